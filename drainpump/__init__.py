@@ -1,0 +1,1 @@
+"""Operating point, cycling and choice of a drainage pump on a long discharge line."""

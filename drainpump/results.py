@@ -1,0 +1,176 @@
+"""What every result has in common: frozen arrays, a status, a frame and a dict.
+
+Floor 0, beside units and errors: parts, engine and advice all answer with results.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, StatusError, wrong
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Result", "check_units"]
+
+
+def check_units(units: str) -> str:
+    """Return ``units`` when it is "us" or "metric", else refuse it by name."""
+    if units not in ("us", "metric"):
+        raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
+    return units
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """Base of the frozen results: columns are the class's views, in their order.
+
+    Attributes
+    ----------
+    status : str or numpy array of str
+        ``"ok"`` or what went wrong, one per element.
+    ok : bool or numpy array of bool
+        True where the status is ``"ok"``.
+    """
+
+    #: what an element that is not ok asks of the user, by status
+    _mends: ClassVar[dict[str, str]] = {}
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if isinstance(value, np.ndarray):
+                object.__setattr__(self, name, u.frozen(value))
+
+    @property
+    def status(self) -> Any:
+        """``"ok"`` or the reason, one per element (str for a scalar)."""
+        return u.out(np.asarray(getattr(self, "_status", "ok"), dtype=np.str_))
+
+    @property
+    def ok(self) -> Any:
+        """True where the status is ``"ok"``."""
+        return u.out(np.asarray(self.status) == "ok")
+
+    def require(self) -> Any:
+        """Return self when every element is ok; else raise naming the first that is not.
+
+        Raises
+        ------
+        StatusError
+            With the first failing index, its status and the mend.
+        """
+        status = np.asarray(self.status)
+        if (status == "ok").all():
+            return self
+        index = tuple(int(i) for i in np.argwhere(status != "ok")[0])
+        where = f" at index {index}" if index else ""
+        raise StatusError(f"{type(self).__name__}{where}: {self._explain_at(index)}")
+
+    def _explain_at(self, index: tuple[int, ...]) -> str:
+        code = str(np.asarray(self.status)[index])
+        mend = self._mends.get(code, "")
+        return f"{code}; {mend}" if mend else code
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        """Named leading axes as (column, labels); the rest are numbered."""
+        return []
+
+    def to_frame(self, units: str = "us") -> pd.DataFrame:
+        """Return one row per element, columns in one unit system.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Which spelling of each quantity becomes a column.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Leading columns name the element (pump, line, then axis numbers for array
+            inputs); the rest are the result's attributes, named as the attributes are.
+        """
+        import pandas as pd
+
+        picked = list(u.views(type(self), check_units(units)))
+        data = {v.name: np.asarray(v.__get__(self)) for v in picked if v.__get__(self) is not None}
+        data["status"] = np.asarray(self.status)
+        shape = np.broadcast_shapes(*(a.shape for a in data.values()))
+        columns: dict[str, Any] = {}
+        named = self._axes()
+        for axis in range(len(shape)):
+            where = np.broadcast_to(np.indices(shape, sparse=True)[axis], shape).ravel()
+            if axis < len(named):
+                title, labels = named[axis]
+                columns[title] = np.asarray(labels, dtype=object)[where]
+            else:
+                columns[f"axis_{axis}"] = where
+        for name, array in data.items():
+            columns[name] = np.broadcast_to(array, shape).ravel()
+        return pd.DataFrame(columns)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain Python values, both spellings of each quantity; NaN becomes None."""
+        result: dict[str, Any] = {}
+        for view in u.views(type(self)):
+            value = view.__get__(self)
+            if value is not None:
+                result[view.name] = _plain(value)
+        result["status"] = _plain(self.status)
+        return result
+
+    def __repr__(self) -> str:
+        status = np.asarray(self.status)
+        counts = ", ".join(f"{n} {s}" for s, n in zip(*np.unique(status, return_counts=True), strict=True))
+        head = str(self.status) if status.ndim == 0 else f"shape {status.shape}: {counts}"
+        lines = [f"{type(self).__name__} ({head})"]
+        for view in u.views(type(self)):
+            value = view.__get__(self)
+            if value is None or (view.unit and u.UNITS[view.unit].system == "metric"):
+                continue
+            if view.unit is None:
+                lines.append(f"  {view.name}: {value}")
+            else:
+                stem = view.name[: -len(view.unit) - 1]
+                lines.append(f"  {stem}: {u.both(u.to_si(value, view.unit), view.unit)}")
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        """Show itself in a notebook: both unit systems for a scalar, a frame for an array."""
+        import html
+
+        if np.asarray(self.status).ndim:
+            return str(self.to_frame().to_html(max_rows=20, index=False))
+        title, *rest = repr(self).splitlines()
+        rows = "".join(
+            "<tr><th style='text-align:left'>{}</th><td>{}</td></tr>".format(
+                *(html.escape(part) for part in line.strip().split(": ", 1))
+            )
+            for line in rest
+        )
+        return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, np.ndarray):
+        return [_plain(v) for v in value]
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float) and np.isnan(value):
+        return None
+    return value
+
+
+def one_shape(name: str, *arrays: Any) -> tuple[int, ...]:
+    """Broadcast shapes together, or say which input does not fit."""
+    try:
+        return np.broadcast_shapes(*(np.shape(a) for a in arrays))
+    except ValueError:
+        shapes = ", ".join(str(np.shape(a)) for a in arrays)
+        raise InputError(
+            f"{name}: arrays of shapes {shapes} do not broadcast; give arrays of one shape, or scalars."
+        ) from None

@@ -1,0 +1,420 @@
+"""Units at the edge: one table of factors, one table of guards, SI inside.
+
+The unit is the last word of every public name (``length_ft``, ``flow_lps``). A
+quantity has two spellings, one US and one metric, and takes exactly one of them;
+`take` turns it into a `Measure`, which keeps the SI value for the physics and the
+number as typed for the person. `View` is the way out again: a read-only attribute
+in the unit of its name.
+
+The factors are exact by definition (international foot 0.3048 m; US gallon
+231 in³; psi from lbf = 4.4482216152605 N): NIST SP 811 (2008), appendix B.8.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeAlias, overload
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump.errors import UnitError, UnusualValueWarning, wrong
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+FloatArray: TypeAlias = npt.NDArray[np.float64]
+#: What a public attribute answers: a float for a scalar, else a read-only array.
+Value: TypeAlias = Any
+
+_INCH = 0.0254
+_FOOT = 0.3048
+_GALLON = 231 * _INCH**3
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit suffix: ``si = number * factor + offset`` and how it is printed."""
+
+    suffix: str
+    twin: str
+    system: str  # "us", "metric" or "both"
+    factor: float
+    label: str
+    offset: float = 0.0
+
+
+UNITS: dict[str, Unit] = {
+    u.suffix: u
+    for u in (
+        Unit("ft", "m", "us", _FOOT, "ft"),
+        Unit("m", "ft", "metric", 1.0, "m"),
+        Unit("in", "mm", "us", _INCH, "in"),
+        Unit("mm", "in", "metric", 1e-3, "mm"),
+        Unit("ft2", "m2", "us", _FOOT**2, "ft²"),
+        Unit("m2", "ft2", "metric", 1.0, "m²"),
+        Unit("gal", "l", "us", _GALLON, "gal"),
+        Unit("l", "gal", "metric", 1e-3, "L"),
+        Unit("gpm", "lps", "us", _GALLON / 60, "gpm"),
+        Unit("lps", "gpm", "metric", 1e-3, "L/s"),
+        Unit("fps", "mps", "us", _FOOT, "ft/s"),
+        Unit("mps", "fps", "metric", 1.0, "m/s"),
+        Unit("psi", "kpa", "us", 4.4482216152605 / _INCH**2, "psi"),
+        Unit("kpa", "psi", "metric", 1e3, "kPa"),
+        Unit("in_per_h", "mm_per_h", "us", _INCH / 3600, "in/h"),
+        Unit("mm_per_h", "in_per_h", "metric", 1e-3 / 3600, "mm/h"),
+        Unit("in_per_min", "mm_per_min", "us", _INCH / 60, "in/min"),
+        Unit("mm_per_min", "in_per_min", "metric", 1e-3 / 60, "mm/min"),
+        # temperatures are kept in degrees Celsius inside
+        Unit("f", "c", "us", 5 / 9, "°F", offset=-160 / 9),
+        Unit("c", "f", "metric", 1.0, "°C"),
+        Unit("s", "s", "both", 1.0, "s"),
+        Unit("min", "min", "both", 60.0, "min"),
+        Unit("h", "h", "both", 3600.0, "h"),
+        Unit("per_h", "per_h", "both", 1 / 3600, "/h"),
+        Unit("w", "w", "both", 1.0, "W"),
+        Unit("wh", "wh", "both", 3600.0, "Wh"),
+        Unit("kwh", "kwh", "both", 3.6e6, "kWh"),
+        Unit("v", "v", "both", 1.0, "V"),
+        Unit("a", "a", "both", 1.0, "A"),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Guard:
+    """What a quantity may be (SI): outside ``low..high`` is refused, outside ``usual`` warned."""
+
+    low: float
+    high: float
+    usual: tuple[float, float]
+    mend: str
+    open_low: bool = False
+
+
+_INF = float("inf")
+
+#: The two guards of each quantity, in SI. Bounds of the usual are our own judgement of
+#: yard drainage (common practice, no source); they only warn.
+GUARDS: dict[str, Guard] = {
+    "length": Guard(0.0, 1e5, (0.0, 1000.0), "give the length measured along the pipe"),
+    "equivalent_length": Guard(0.0, 1e5, (0.0, 300.0), "give the fittings' equivalent length"),
+    "lift": Guard(-1e3, 1e3, (-20.0, 20.0), "give outlet height above the pump-off level"),
+    "rise": Guard(-1e3, 1e3, (-20.0, 20.0), "give the end's height above the run's start"),
+    "lid": Guard(0.0, 100.0, (0.0, 3.0), "give the head that holds the outlet's lid open"),
+    "bore": Guard(0.0, 5.0, (0.008, 0.35), "give the true inside diameter", open_low=True),
+    "roughness": Guard(0.0, 0.05, (0.0, 0.005), "give the height of the wall's roughness"),
+    "water": Guard(0.0, 40.0, (0.0, 35.0), "give the water's temperature, 0 to 40 °C"),
+    "flow": Guard(0.0, 10.0, (0.0, 0.04), "give the flow"),
+    "head": Guard(0.0, 1e3, (0.0, 100.0), "give the head in height of water"),
+    "level": Guard(0.0, 100.0, (0.0, 6.0), "give the height of the water"),
+    "diameter": Guard(0.0, 20.0, (0.15, 3.0), "give the pit's inside diameter", open_low=True),
+    "side": Guard(0.0, 50.0, (0.15, 10.0), "give the pit's inside length and width", open_low=True),
+    "depth": Guard(0.0, 50.0, (0.2, 6.0), "give the pit's depth, floor to rim", open_low=True),
+    "volume": Guard(0.0, 1e5, (0.0, 100.0), "give the volume"),
+    "inflow": Guard(0.0, 10.0, (0.0, 0.06), "give the water that comes in"),
+    "velocity": Guard(0.0, 100.0, (0.0, 6.0), "give the velocity"),
+    "time": Guard(0.0, 1e10, (0.0, 1e10), "give the time"),
+    "rate": Guard(0.0, 1.0, (0.0, 1.0), "give the number per hour"),
+    "power": Guard(0.0, 1e6, (0.0, 1e5), "give the electrical power"),
+    "any": Guard(-_INF, _INF, (-_INF, _INF), "give a finite number"),
+    "positive": Guard(0.0, _INF, (0.0, _INF), "give a positive number", open_low=True),
+    "not_negative": Guard(0.0, _INF, (0.0, _INF), "give 0 or more"),
+}
+
+
+def to_si(number: npt.ArrayLike, unit: str) -> FloatArray:
+    """Turn a number in ``unit`` into SI (temperatures into °C)."""
+    u = UNITS[unit]
+    return np.asarray(number, dtype=np.float64) * u.factor + u.offset
+
+
+def from_si(si: npt.ArrayLike, unit: str) -> Value:
+    """Turn SI into ``unit``: a float for a scalar, a read-only array otherwise.
+
+    >>> round(from_si(0.001, "gpm"), 4)
+    15.8503
+    """
+    u = UNITS[unit]
+    return out((np.asarray(si, dtype=np.float64) - u.offset) / u.factor)
+
+
+def out(array: npt.ArrayLike) -> Value:
+    """Give an array out: zero-dimensional as a Python scalar, otherwise read-only."""
+    a = np.asarray(array)
+    return a.item() if a.ndim == 0 else frozen(a)
+
+
+def frozen(array: npt.ArrayLike) -> Any:
+    """Return ``array`` read-only (an array of ours: one from the user is copied on the way in)."""
+    a = np.asarray(array)
+    if a.flags.writeable:
+        a = a.copy() if a.base is not None else a.view()
+        a.flags.writeable = False
+    return a
+
+
+def suffix_of(name: str) -> str | None:
+    """Return the unit a public name ends in, or None.
+
+    >>> suffix_of("starts_per_h"), suffix_of("rain_in_per_h"), suffix_of("velocity_min_fps")
+    ('per_h', 'in_per_h', 'fps')
+    """
+    parts = name.split("_")
+    for i in range(1, len(parts)):
+        if (tail := "_".join(parts[i:])) in UNITS:
+            return tail
+    return None
+
+
+def number(value: float) -> str:
+    """Print a number to four significant digits without a trailing zero tail.
+
+    >>> number(25.678), number(1200.0), number(0.0015), number(0.0)
+    ('25.68', '1200', '0.0015', '0')
+    """
+    if not np.isfinite(value):
+        return str(value)
+    if value == 0:
+        return "0"
+    if abs(value) >= 1000:
+        return f"{value:.0f}"
+    return f"{value:.4g}"
+
+
+def text(si: npt.ArrayLike, unit: str) -> str:
+    """Print one quantity in one unit, or the span of an array.
+
+    >>> text(0.00162, "lps")
+    '1.62 L/s'
+    """
+    u = UNITS[unit]
+    values = np.asarray(from_si(si, unit))
+    gap = "" if u.label.startswith("/") else " "
+    if values.ndim == 0:
+        return f"{number(float(values))}{gap}{u.label}"
+    if values.size == 0 or np.isnan(values).all():
+        return f"no values in {u.label}, shape {values.shape}"
+    low, high = number(float(np.nanmin(values))), number(float(np.nanmax(values)))
+    return f"{low} to {high}{gap}{u.label}, shape {values.shape}"
+
+
+def both(si: npt.ArrayLike, unit: str) -> str:
+    """Print a quantity in ``unit`` with its twin in brackets.
+
+    >>> both(0.00162, "gpm")
+    '25.68 gpm (1.62 L/s)'
+    """
+    twin = UNITS[unit].twin
+    return text(si, unit) if twin == unit else f"{text(si, unit)} ({text(si, twin)})"
+
+
+@dataclass(frozen=True, eq=False)
+class Measure:
+    """A quantity as it came in: its SI value, and the number and unit as typed."""
+
+    si: FloatArray
+    unit: str
+    typed: Any
+
+    def get(self, unit: str) -> Value:
+        """Answer in ``unit``; in the unit it was typed in, exactly the typed number."""
+        if unit == self.unit:
+            return out(np.asarray(self.typed, dtype=np.float64))
+        return from_si(self.si, unit)
+
+    def __str__(self) -> str:
+        u = UNITS[self.unit]
+        if self.si.ndim or u.twin == u.suffix:
+            return both(self.si, self.unit)
+        return f"{self.typed} {u.label} ({text(self.si, u.twin)})"
+
+
+def take(name: str, *, guard: str, default: tuple[str, float] | None = None, **given: Any) -> Measure:
+    """Take exactly one spelling of a quantity and check it against its guard.
+
+    Parameters
+    ----------
+    name : str
+        The quantity's name without unit, as in the caller's keywords.
+    guard : str
+        The row of `GUARDS` to check against.
+    default : (unit, number), optional
+        What holds when no spelling is given; without it one is required.
+    **given
+        The spellings by unit suffix, ``None`` where not given.
+
+    Raises
+    ------
+    UnitError
+        Neither or both spellings given.
+    InputError
+        Not a number, infinite, or outside the guard's bounds. NaN passes: it stays
+        in its cell and ends as ``bad_input``.
+
+    Examples
+    --------
+    >>> print(take("length", guard="length", ft=150, m=None))
+    150 ft (45.72 m)
+    """
+    measure = maybe(name, guard=guard, **given)
+    if measure is not None:
+        return measure
+    if default is not None:
+        return Measure(frozen(to_si(default[1], default[0])), default[0], default[1])
+    names = ", ".join(_joined(name, u) for u in given)
+    raise UnitError(f"{name}: no value given; give exactly one of {names}.")
+
+
+def maybe(name: str, *, guard: str, **given: Any) -> Measure | None:
+    """Like `take`, but None where no spelling is given."""
+    got = {unit: value for unit, value in given.items() if value is not None}
+    if not got:
+        return None
+    if len(got) > 1:
+        echo = " and ".join(f"{_joined(name, u)}={v!r}" for u, v in got.items())
+        names = ", ".join(_joined(name, u) for u in given)
+        raise UnitError(f"{echo}: more than one unit given; give exactly one of {names}.")
+    ((unit, value),) = got.items()
+    return measure(_joined(name, unit), value, unit, guard)
+
+
+def measure(label: str, value: Any, unit: str, guard: str) -> Measure:
+    """Check ``value`` in ``unit`` and keep it as a `Measure`; ``label`` names it in messages."""
+    rule = GUARDS[guard]
+    typed = _numbers(label, value, rule.mend)
+    si = to_si(typed, unit)
+    _refuse(label, typed, si, unit, rule)
+    _warn(label, typed, si, unit, rule)
+    return Measure(frozen(si), unit, typed if typed.ndim else value)
+
+
+def plain(label: str, value: Any, *, low: float = -_INF, high: float = _INF, mend: str) -> FloatArray:
+    """Check a number that has no unit (a K, a C, a ratio): finite or NaN, ``low..high``."""
+    typed = _numbers(label, value, mend)
+    rule = Guard(low, high, (-_INF, _INF), mend)
+    _refuse(label, typed, typed, None, rule)
+    return frozen(typed)  # type: ignore[no-any-return]
+
+
+def _joined(name: str, unit: str) -> str:
+    return f"{name}_{unit}"
+
+
+def _numbers(label: str, value: Any, mend: str) -> FloatArray:
+    """Return ``value`` as float64 without taking text, booleans or objects for numbers."""
+    try:
+        raw = np.asarray(value)
+    except ValueError:
+        raise wrong(label, value, "must be a number or an even array of numbers", mend) from None
+    if raw.dtype.kind not in "iuf":
+        raise wrong(label, value, "must be a number or an array of numbers", mend)
+    return np.array(raw, dtype=np.float64)
+
+
+def _refuse(label: str, typed: FloatArray, si: FloatArray, unit: str | None, rule: Guard) -> None:
+    with np.errstate(invalid="ignore"):
+        below = si <= rule.low if rule.open_low else si < rule.low
+        bad = below | (si > rule.high) | np.isinf(si)
+    if not bad.any():
+        return
+    where, value = _first(typed, bad)
+    raise wrong(f"{label}{where}", int(value) if value.is_integer() else value, f"must be {_allowed(rule, unit)}", rule.mend)
+
+
+def _allowed(rule: Guard, unit: str | None) -> str:
+    label = f" {UNITS[unit].label}" if unit else ""
+
+    def show(si: float) -> str:
+        # bounds are printed in the unit the number was typed in
+        return number(si if unit is None else float(from_si(si, unit))) + label
+
+    lower = f"more than {show(rule.low)}" if rule.open_low else f"{show(rule.low)} or more"
+    if rule.high == _INF:
+        return "finite" if rule.low == -_INF else f"finite and {lower}"
+    if rule.open_low:
+        return f"{lower} and at most {show(rule.high)}"
+    return f"from {show(rule.low)} to {show(rule.high)}"
+
+
+def _warn(label: str, typed: FloatArray, si: FloatArray, unit: str, rule: Guard) -> None:
+    low, high = rule.usual
+    with np.errstate(invalid="ignore"):
+        odd = (si < low) | (si > high)
+    if not odd.any():
+        return
+    where, value = _first(typed, odd)
+    twin = UNITS[unit].twin
+    this = float(to_si(value, unit))
+    size = "large" if this > high else "small"
+    reading = f"{label}{where}={number(value)} is {text(this, twin)}"
+    if twin != unit and low <= float(to_si(value, twin)) <= high:
+        stem = label[: -len(unit)]
+        say = f"{reading}; did you mean {stem}{twin}={number(value)}?"
+    else:
+        say = f"{reading}, unusually {size} for yard drainage; is it right?"
+    warnings.warn(say, UnusualValueWarning, stacklevel=_outside())
+
+
+def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
+    """Return the first marked element: its index as text ('' for a scalar) and its value."""
+    if typed.ndim == 0:
+        return "", typed.item()
+    index = tuple(int(i) for i in np.argwhere(mask)[0])
+    return "[" + ", ".join(map(str, index)) + "]", float(typed[index])
+
+
+def _outside() -> int:
+    """Stack level of the first frame outside this package, so a warning names the user's line."""
+    import sys
+
+    level, frame = 2, sys._getframe(2)
+    while frame.f_back is not None and frame.f_globals.get("__name__", "").startswith("drainpump"):
+        level, frame = level + 1, frame.f_back
+    return level
+
+
+class View:
+    """A read-only attribute that answers a private SI value in the unit of its own name.
+
+    ``flow_gpm = View("_flow")`` reads the SI array or `Measure` kept in ``_flow``.
+    """
+
+    def __init__(self, source: str) -> None:
+        self.source = source
+        self.name = ""
+        self.unit: str | None = None
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name, self.unit = name, suffix_of(name)
+
+    @overload
+    def __get__(self, obj: None, owner: type) -> View: ...
+    @overload
+    def __get__(self, obj: object, owner: type | None = None) -> Value: ...
+    def __get__(self, obj: object | None, owner: type | None = None) -> Value:
+        if obj is None:
+            return self
+        value = getattr(obj, self.source)
+        if value is None:
+            return None
+        if self.unit is None:
+            return out(value)
+        if isinstance(value, Measure):
+            return value.get(self.unit)
+        return from_si(value, self.unit)
+
+    def __set__(self, obj: object, value: object) -> None:
+        raise AttributeError(f"{self.name} is read-only; build a new {type(obj).__name__} instead.")
+
+
+def views(owner: type, units: str = "both") -> Iterator[View]:
+    """Yield the views of a class in order of definition; ``units`` picks one system."""
+    seen: set[str] = set()
+    for cls in reversed(owner.__mro__):
+        for name, item in vars(cls).items():
+            if isinstance(item, View) and name not in seen:
+                seen.add(name)
+                if units == "both" or item.unit is None or UNITS[item.unit].system in (units, "both"):
+                    yield item
