@@ -1,0 +1,1 @@
+"""Published values the library is checked against: each module lists its ``CHECKS``."""
