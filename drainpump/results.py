@@ -103,7 +103,7 @@ class Result:
         columns: dict[str, Any] = {}
         named = self._axes()
         for axis in range(len(shape)):
-            where = np.broadcast_to(np.indices(shape, sparse=True)[axis], shape).ravel()
+            where: Any = np.broadcast_to(np.indices(shape, sparse=True)[axis], shape).ravel()
             if axis < len(named):
                 title, labels = named[axis]
                 columns[title] = np.asarray(labels, dtype=object)[where]
@@ -125,7 +125,9 @@ class Result:
 
     def __repr__(self) -> str:
         status = np.asarray(self.status)
-        counts = ", ".join(f"{n} {s}" for s, n in zip(*np.unique(status, return_counts=True), strict=True))
+        counts = ", ".join(
+            f"{n} {s}" for s, n in zip(*np.unique(status, return_counts=True), strict=True)
+        )
         head = str(self.status) if status.ndim == 0 else f"shape {status.shape}: {counts}"
         lines = [f"{type(self).__name__} ({head})"]
         for view in u.views(type(self)):
@@ -172,5 +174,6 @@ def one_shape(name: str, *arrays: Any) -> tuple[int, ...]:
     except ValueError:
         shapes = ", ".join(str(np.shape(a)) for a in arrays)
         raise InputError(
-            f"{name}: arrays of shapes {shapes} do not broadcast; give arrays of one shape, or scalars."
+            f"{name}: arrays of shapes {shapes} do not broadcast; give arrays of one shape, or "
+            "scalars."
         ) from None

@@ -231,7 +231,9 @@ class Measure:
         return f"{self.typed} {u.label} ({text(self.si, u.twin)})"
 
 
-def take(name: str, *, guard: str, default: tuple[str, float] | None = None, **given: Any) -> Measure:
+def take(
+    name: str, *, guard: str, default: tuple[str, float] | None = None, **given: Any
+) -> Measure:
     """Take exactly one spelling of a quantity and check it against its guard.
 
     Parameters
@@ -290,7 +292,9 @@ def measure(label: str, value: Any, unit: str, guard: str) -> Measure:
     return Measure(frozen(si), unit, typed if typed.ndim else value)
 
 
-def plain(label: str, value: Any, *, low: float = -_INF, high: float = _INF, mend: str) -> FloatArray:
+def plain(
+    label: str, value: Any, *, low: float = -_INF, high: float = _INF, mend: str
+) -> FloatArray:
     """Check a number that has no unit (a K, a C, a ratio): finite or NaN, ``low..high``."""
     typed = _numbers(label, value, mend)
     rule = Guard(low, high, (-_INF, _INF), mend)
@@ -320,7 +324,12 @@ def _refuse(label: str, typed: FloatArray, si: FloatArray, unit: str | None, rul
     if not bad.any():
         return
     where, value = _first(typed, bad)
-    raise wrong(f"{label}{where}", int(value) if value.is_integer() else value, f"must be {_allowed(rule, unit)}", rule.mend)
+    raise wrong(
+        f"{label}{where}",
+        int(value) if value.is_integer() else value,
+        f"must be {_allowed(rule, unit)}",
+        rule.mend,
+    )
 
 
 def _allowed(rule: Guard, unit: str | None) -> str:
@@ -416,5 +425,9 @@ def views(owner: type, units: str = "both") -> Iterator[View]:
         for name, item in vars(cls).items():
             if isinstance(item, View) and name not in seen:
                 seen.add(name)
-                if units == "both" or item.unit is None or UNITS[item.unit].system in (units, "both"):
+                if (
+                    units == "both"
+                    or item.unit is None
+                    or UNITS[item.unit].system in (units, "both")
+                ):
                     yield item

@@ -1,0 +1,307 @@
+"""How often the pump switches: fill and pump-down times from the pit and the floats.
+
+The pump-down time integrates over level, since the flow falls as the pit draws down:
+
+    t_run = integral over volume from off to on of dV / (Q(level) - q_in),
+    t_rest = V / q_in.
+
+For a constant flow Qp the cycle is V/q + V/(Qp - q), shortest at q = Qp/2, where it is
+4V/Qp: MIL-HDBK-1005/9A eq. 1 and 2; UFC 3-240-04A (V = t q / 4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import numpy as np
+from scipy.optimize import elementwise
+
+from drainpump import units as u
+from drainpump.engine.grid import Grid, make_grid
+from drainpump.engine.operating import solve
+from drainpump.errors import UnitError, wrong
+from drainpump.parts.curve import PumpCurve
+from drainpump.parts.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.results import Result, one_shape
+from drainpump.units import FloatArray, View
+
+__all__ = ["Cycle", "cycle"]
+
+#: Gauss-Legendre nodes on each side of the pump body's top
+_NODES = 16
+_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(_NODES)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Cycle(Result):
+    """How the pump cycles at an inflow, and at the inflow that makes it switch most.
+
+    Attributes
+    ----------
+    inflow_gpm, inflow_lps : float or ndarray
+        Inflow asked about.
+    flow_at_on_gpm, flow_at_off_gpm : float or ndarray (and ``_lps``)
+        Pump flow at the pump-on and the pump-off level.
+    run_s, rest_s : float or ndarray
+        Time the pump runs and rests in a cycle; infinite where it never stops or starts.
+    starts_per_h : float or ndarray
+        3600 / (run + rest); 0 where it does not cycle.
+    worst_starts_per_h, worst_inflow_gpm : float or ndarray
+        Most starts per hour over all inflows, and the inflow that brings them.
+    working_volume_gal, working_volume_l : float or ndarray
+        Pit water between the floats.
+    returned_gal, returned_l : float or ndarray
+        Water that runs back from the line at each stop (0 with a check valve).
+    keeps_up : bool or ndarray of bool
+        Inflow below the flow at the pump-on level.
+    pattern : str or ndarray of str
+        ``cycles``; ``idle`` (no inflow); ``runs_on`` (inflow between the flows at off
+        and at on: the pump never stops); ``falls_behind``; ``restarts_at_once`` (what
+        runs back fills the pit to the on level again); ``unknown``.
+    status : str or ndarray of str
+        That of the operating point at the off level. A flow known only by its bound
+        (``beyond_curve``, ``below_curve``) is used as the bound.
+    """
+
+    _grid: Grid | None
+    _inflow: FloatArray
+    _at_on: FloatArray
+    _at_off: FloatArray
+    _run: FloatArray
+    _rest: FloatArray
+    _worst_rate: FloatArray
+    _worst_inflow: FloatArray
+    _working: FloatArray
+    _returned: FloatArray
+    _pattern: Any
+    _status: Any
+
+    inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
+    flow_at_on_gpm, flow_at_on_lps = View("_at_on"), View("_at_on")
+    flow_at_off_gpm, flow_at_off_lps = View("_at_off"), View("_at_off")
+    run_s = View("_run")
+    rest_s = View("_rest")
+    starts_per_h = View("_rate")
+    worst_starts_per_h = View("_worst_rate")
+    worst_inflow_gpm, worst_inflow_lps = View("_worst_inflow"), View("_worst_inflow")
+    working_volume_gal, working_volume_l = View("_working"), View("_working")
+    returned_gal, returned_l = View("_returned"), View("_returned")
+    keeps_up = View("_keeps_up")
+    pattern = View("_pattern")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "no_flow": "the pump cannot reach the line's high point from the off level",
+        "beyond_curve": "the curve's last point is used as the flow; it is at least that",
+        "below_curve": "the curve's first point is used as the flow; it is at most that",
+        "multiple": "the drooping curve crosses the line more than once",
+        "bad_input": "an input of this element is NaN",
+    }
+
+    @property
+    def _rate(self) -> FloatArray:
+        with np.errstate(divide="ignore"):
+            return np.asarray(1.0 / (self._run + self._rest))
+
+    @property
+    def _keeps_up(self) -> Any:
+        return np.asarray(self._inflow < self._at_on)
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        if self._grid is None:
+            return []
+        g = self._grid
+        named = [("pump", [p.name for p in g.pumps]), ("line", [x.name for x in g.lines])]
+        return [n for n, on in zip(named, g.listed, strict=True) if on]
+
+
+def cycle(
+    pump: PumpCurve | Sequence[PumpCurve] | None = None,
+    line: DischargeLine | Sequence[DischargeLine] | None = None,
+    pit: Pit | None = None,
+    *,
+    inflow_gpm: Any = None,
+    inflow_lps: Any = None,
+    flow_gpm: Any = None,
+    flow_lps: Any = None,
+) -> Cycle:
+    """Return run and rest times, starts per hour and the worst case over all inflows.
+
+    Parameters
+    ----------
+    pump, line : PumpCurve and DischargeLine, or sequences of them
+        What pumps the pit down. Leave both out to give a constant flow instead.
+    pit : Pit
+        The pit and its floats; its off level is the line's datum.
+    inflow_gpm, inflow_lps : float or array_like
+        Water coming in, >= 0. Exactly one.
+    flow_gpm, flow_lps : float or array_like
+        Constant pump flow, >= 0, in place of pump and line.
+
+    Returns
+    -------
+    Cycle
+        Arrays of shape (pumps, lines, *shape of the quantities).
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values; pump and line together with a constant flow.
+
+    Notes
+    -----
+    Without a check valve the rising line's water runs back at each stop: it shortens the
+    rest and is pumped again, the line being filled at the full line's flow.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
+    >>> cyc = dp.cycle(flow_gpm=34.1, pit=pit, inflow_gpm=10)
+    >>> round(cyc.rest_s, 1), round(cyc.run_s, 1), round(cyc.worst_starts_per_h, 1)
+    (46.3, 19.2, 66.3)
+    """
+    if not isinstance(pit, Pit):
+        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
+    inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
+    flow = u.maybe("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
+    if (pump is None) != (line is None) or (pump is None) == (flow is None):
+        raise UnitError(
+            "cycle: give a pump with a line, or a constant flow (flow_gpm or flow_lps) without "
+            "them."
+        )
+    shape = one_shape("cycle", inflow, np.zeros(pit.shape))
+    nodes = _levels(pit, np.broadcast_shapes(shape, pit.shape))
+    if flow is not None:
+        shape = one_shape("cycle", inflow, np.zeros(pit.shape), flow.si)
+        flows = np.broadcast_to(flow.si[..., None], (*shape, nodes.levels.shape[-1]))
+        status = np.where(np.isnan(flow.si + inflow), "bad_input", "ok")
+        return _assemble(None, pit, inflow, nodes, flows, np.zeros(()), status)
+    grid = make_grid(pump, line, np.zeros(shape))
+    flows, status = _flows(grid, nodes)
+    status = np.where((status == "ok") & np.isnan(inflow), "bad_input", status)
+    return _assemble(grid, pit, inflow, nodes, flows, _returned(grid), status)
+
+
+@dataclass(frozen=True, eq=False)
+class _Nodes:
+    """Levels above off (…, n): off first, on last, quadrature nodes between; volumes (…, n)."""
+
+    levels: FloatArray
+    volumes: FloatArray
+
+
+def _levels(pit: Pit, shape: tuple[int, ...]) -> _Nodes:
+    """Place quadrature nodes on both sides of the pump body's top."""
+    off, on = (np.broadcast_to(m.si, shape) for m in (pit._off, pit._on))
+    bend = np.clip(pit._body_top, off, on)
+    levels, volumes = [off[..., None]], [np.zeros((*shape, 1))]
+    for low, high in ((off, bend), (bend, on)):
+        half = 0.5 * (high - low)[..., None]
+        levels.append(low[..., None] + half * (_POINTS + 1))
+        volumes.append(0.5 * pit._volume_between(low, high)[..., None] * _WEIGHTS)
+    levels.append(on[..., None])
+    volumes.append(np.zeros((*shape, 1)))
+    z = np.concatenate(levels, axis=-1) - off[..., None]
+    return _Nodes(z, np.concatenate(volumes, axis=-1))
+
+
+def _flows(grid: Grid, nodes: _Nodes) -> tuple[FloatArray, Any]:
+    """Pump flow at each node, (…, n), and the status at the off level."""
+    count = nodes.levels.shape[-1]
+    spread = grid.at_levels(nodes.levels)
+    op = solve(spread)
+    flows = np.asarray(op._bounded).reshape(*grid.shape, count)
+    status = np.asarray(op.status).reshape(*grid.shape, count)[..., 0]
+    return flows, status
+
+
+def _returned(grid: Grid) -> FloatArray:
+    """Water that runs back from each line at a stop (m³), with the answer's axes."""
+    each = [
+        np.broadcast_to(line._returning_volume if not line.check_valve else 0.0, grid.inner)
+        for line in grid.lines
+    ]
+    return np.stack(each) if grid.listed[1] else each[0]
+
+
+def _assemble(
+    grid: Grid | None,
+    pit: Pit,
+    inflow: FloatArray,
+    nodes: _Nodes,
+    flows: FloatArray,
+    returned: FloatArray,
+    status: Any,
+) -> Cycle:
+    shape = np.broadcast_shapes(flows.shape[:-1], np.shape(inflow), np.shape(returned))
+    working = np.broadcast_to(pit._working_volume, shape)
+    q = np.broadcast_to(inflow, shape)
+    back = np.broadcast_to(np.minimum(returned, working), shape)
+    flows = np.broadcast_to(flows, (*shape, flows.shape[-1]))
+    volumes = np.broadcast_to(nodes.volumes, flows.shape)
+    run = _run_time(q, flows, volumes)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rest = np.where(q > 0, (working - back) / q, np.inf)
+    rest = np.where(np.isinf(run), 0.0, rest)
+    run = np.where(q == 0, np.where(np.isnan(run), np.nan, run), run)
+    worst_q = _worst(working - back, flows, volumes)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fill = np.where(worst_q > 0, (working - back) / worst_q, 0.0)
+        worst = 1.0 / (fill + _run_time(worst_q, flows, volumes))
+    at_off, at_on = flows[..., 0], flows[..., -1]
+    pattern = np.select(
+        [
+            np.isnan(run),
+            q >= at_on,
+            q >= at_off,
+            (back >= working) & (working > 0),
+            q == 0,
+        ],
+        ["unknown", "falls_behind", "runs_on", "restarts_at_once", "idle"],
+        "cycles",
+    )
+    never = np.isnan(at_on) | (at_off <= 0)
+    return Cycle(
+        grid, q, at_on, at_off, run, rest,
+        np.where(never & ~np.isnan(at_on), 0.0, worst),
+        np.where(never, np.nan, worst_q),
+        working, np.broadcast_to(returned, shape), pattern, np.broadcast_to(status, shape),
+    )  # fmt: skip
+
+
+def _run_time(q: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
+    """Integrate dV / (Q - q) over the nodes; infinite where the pump cannot reach the off level."""
+    net = flows - q[..., None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        total = (volumes / net).sum(axis=-1)
+        stuck = net[..., 0] <= 0
+    return np.where(np.isnan(net).any(axis=-1), np.nan, np.where(stuck, np.inf, total))
+
+
+def _worst(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
+    """Inflow that makes the cycle shortest: where -fill/q² + integral of dV/(Q-q)² is zero.
+
+    Both terms are convex, so the root is the one minimum; where what runs back fills the
+    pit again (fill = 0) the shortest cycle is at no inflow.
+    """
+    least = flows.min(axis=-1)
+    can = np.flatnonzero((least > 0).ravel() & (fill > 0).ravel())
+    worst = np.where(np.isnan(least), np.nan, 0.0).ravel()
+    if can.size:
+        v, f, w = (
+            fill.ravel()[can],
+            flows.reshape(-1, flows.shape[-1])[can],
+            volumes.reshape(-1, flows.shape[-1])[can],
+        )
+
+        def rate(share: FloatArray, i: Any) -> FloatArray:
+            q = share * least.ravel()[can[i]]
+            return np.asarray(-v[i] / q**2 + (w[i] / (f[i] - q[..., None]) ** 2).sum(axis=-1))
+
+        ends = (np.full(can.size, 1e-6), np.full(can.size, 1 - 1e-9))
+        found = elementwise.find_root(rate, ends, args=(np.arange(can.size),))
+        worst[can] = found.x * least.ravel()[can]
+    return worst.reshape(fill.shape)

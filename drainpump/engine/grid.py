@@ -1,0 +1,110 @@
+"""Pumps, lines and levels as flat arrays: what the solver works on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from drainpump.errors import wrong
+from drainpump.parts.curve import PumpCurve
+from drainpump.parts.line import DischargeLine
+from drainpump.physics import system
+from drainpump.results import one_shape
+from drainpump.units import FloatArray
+
+__all__ = ["Grid", "make_grid"]
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """What was asked: pumps, lines, levels; flat SI arrays and the answer's shape."""
+
+    pumps: tuple[PumpCurve, ...]
+    lines: tuple[DischargeLine, ...]
+    listed: tuple[bool, bool]  # whether pumps and lines came as lists
+    inner: tuple[int, ...]  # shape of the quantities
+    line: system.LineArrays  # run fields (R, N), N = lines × inner
+    level: FloatArray  # (N,)
+    by_level: bool = False  # whether the last inner axis is one of levels
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of the answer: a list adds an axis, a single object none."""
+        lead = [
+            n for n, on in zip((len(self.pumps), len(self.lines)), self.listed, strict=True) if on
+        ]
+        return (*lead, *self.inner)
+
+    def at_levels(self, levels: FloatArray) -> Grid:
+        """The same grid with an axis of levels (m above off) behind the inner axes.
+
+        ``levels`` has shape (*inner or fewer, n); the answer's shape gains the n.
+        """
+        count = levels.shape[-1]
+        line = self.line.map(lambda _, a: np.repeat(a, count, axis=-1))
+        flat = np.broadcast_to(levels, (*self.inner, count)).reshape(-1)
+        return replace(
+            self,
+            inner=(*self.inner, count),
+            line=line,
+            level=np.tile(flat, len(self.lines)),
+            by_level=True,
+        )
+
+    def factors(self, pump: PumpCurve) -> tuple[FloatArray, FloatArray]:
+        """The pump's head and flow factors, flat over the N elements."""
+        wide = (len(self.lines), *self.inner)
+        head, flow = (
+            np.broadcast_to(f[..., None] if self.by_level and f.ndim else f, wide).ravel()
+            for f in (pump._head_factor, pump._flow_factor)
+        )
+        return head, flow
+
+
+def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
+    """Gather pumps, lines and levels (m above off) into flat arrays."""
+    pumps, many_pumps = _listed("pump", pump, PumpCurve)
+    lines, many_lines = _listed("line", line, DischargeLine)
+    factors = [f for p in pumps for f in (p._head_factor, p._flow_factor)]
+    inner = np.broadcast_shapes(
+        one_shape("operating_point", level, *factors, *(np.zeros(x._arrays.shape) for x in lines))
+    )
+    flat = _stack(lines, inner)
+    levels = np.tile(np.broadcast_to(level, inner).ravel(), len(lines))
+    return Grid(pumps, lines, (many_pumps, many_lines), inner, flat, levels)
+
+
+def _listed(name: str, given: Any, kind: type) -> tuple[tuple[Any, ...], bool]:
+    many = isinstance(given, Sequence) and not isinstance(given, str)
+    items = tuple(given) if many else (given,)
+    for i, item in enumerate(items):
+        if not isinstance(item, kind):
+            where = f"{name}[{i}]" if many else name
+            raise wrong(
+                where, item, f"must be a {kind.__name__}", f"make one with {kind.__name__}(...)"
+            )
+    if not items:
+        raise wrong(name, [], f"must hold at least one {kind.__name__}", "the list is empty")
+    return items, many
+
+
+def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.LineArrays:
+    """Stack unlike lines: shorter ones are padded with runs of no length at their end."""
+    runs = max(len(line.runs) for line in lines)
+
+    def spread(name: str, array: Any) -> FloatArray:
+        lead = np.shape(array)[:1] if name in system.RUN_FIELDS else ()
+        wide = np.broadcast_to(array, (*lead, *inner)).reshape(*lead, -1)
+        if not lead or lead[0] == runs:
+            return wide
+        blank = name in ("length", "fitting_length", "k")
+        tail = np.zeros_like(wide[-1:]) if blank else wide[-1:]
+        return np.concatenate([wide, np.repeat(tail, runs - lead[0], axis=0)])
+
+    flat = [line._arrays.aligned(len(inner)).map(spread) for line in lines]
+    if len(flat) == 1:
+        return flat[0]
+    return flat[0].map(lambda name, _: np.concatenate([getattr(f, name) for f in flat], axis=-1))

@@ -1,0 +1,228 @@
+"""The pit: what it holds between the floats, less the pump that stands in it."""
+
+from __future__ import annotations
+
+import warnings
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import DrainpumpWarning, InputError, UnitError
+from drainpump.results import one_shape
+from drainpump.units import FloatArray, Measure, View
+
+__all__ = ["Pit", "PitWarning"]
+
+
+class PitWarning(DrainpumpWarning):
+    """A pit that will work, but not well."""
+
+
+class Pit:
+    """A pit, round or rectangular, with its floats. Levels are heights above the floor.
+
+    Parameters
+    ----------
+    diameter_in, diameter_mm : float or array_like
+        Inside diameter of a round pit, > 0. Either this, or length and width.
+    length_in, length_mm, width_in, width_mm : float or array_like
+        Inside length and width of a rectangular pit, > 0.
+    depth_in, depth_mm : float or array_like
+        Floor to rim, > 0.
+    off_in, off_mm, on_in, on_mm : float or array_like
+        Levels at which the pump stops and starts; 0 <= off < on <= depth.
+    alarm_in, alarm_mm : float or array_like, optional
+        High-water alarm; on <= alarm <= depth.
+    inlet_in, inlet_mm : float or array_like, optional
+        Invert of the lowest inlet pipe. A pump-on level above it drowns the pipe: warned.
+    body_volume_gal, body_volume_l, body_height_in, body_height_mm : float or array_like
+        Water displaced by the pump body and what else stands in the pit, spread evenly
+        over its height. Both or neither.
+
+    Raises
+    ------
+    UnitError, InputError
+        Units or values that cannot be, floats crossed, a pit shallower than its float.
+
+    Warns
+    -----
+    PitWarning
+        The pump-on level drowns the inlet.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
+    >>> round(pit.working_volume_gal, 2)
+    7.71
+    """
+
+    diameter_in, diameter_mm = View("_diameter"), View("_diameter")
+    length_in, length_mm = View("_side_length"), View("_side_length")
+    width_in, width_mm = View("_side_width"), View("_side_width")
+    depth_in, depth_mm = View("_depth"), View("_depth")
+    off_in, off_mm = View("_off"), View("_off")
+    on_in, on_mm = View("_on"), View("_on")
+    alarm_in, alarm_mm = View("_alarm"), View("_alarm")
+    inlet_in, inlet_mm = View("_inlet"), View("_inlet")
+    body_volume_gal, body_volume_l = View("_body"), View("_body")
+    body_height_in, body_height_mm = View("_body_height"), View("_body_height")
+    area_ft2, area_m2 = View("_area"), View("_area")
+    working_volume_gal, working_volume_l = View("_working_volume"), View("_working_volume")
+
+    def __init__(
+        self,
+        *,
+        diameter_in: Any = None,
+        diameter_mm: Any = None,
+        length_in: Any = None,
+        length_mm: Any = None,
+        width_in: Any = None,
+        width_mm: Any = None,
+        depth_in: Any = None,
+        depth_mm: Any = None,
+        off_in: Any = None,
+        off_mm: Any = None,
+        on_in: Any = None,
+        on_mm: Any = None,
+        alarm_in: Any = None,
+        alarm_mm: Any = None,
+        inlet_in: Any = None,
+        inlet_mm: Any = None,
+        body_volume_gal: Any = None,
+        body_volume_l: Any = None,
+        body_height_in: Any = None,
+        body_height_mm: Any = None,
+    ) -> None:
+        def size(name: str, guard: str, us: Any, metric: Any) -> Measure | None:
+            return u.maybe(name, guard=guard, **{"in": us, "mm": metric})
+
+        def level(name: str, guard: str, us: Any, metric: Any) -> Measure:
+            return u.take(name, guard=guard, **{"in": us, "mm": metric})
+
+        self._diameter = size("diameter", "diameter", diameter_in, diameter_mm)
+        self._side_length = size("length", "side", length_in, length_mm)
+        self._side_width = size("width", "side", width_in, width_mm)
+        self._check_shape()
+        self._depth = level("depth", "depth", depth_in, depth_mm)
+        self._off = level("off", "level", off_in, off_mm)
+        self._on = level("on", "level", on_in, on_mm)
+        self._alarm = size("alarm", "level", alarm_in, alarm_mm)
+        self._inlet = size("inlet", "level", inlet_in, inlet_mm)
+        self._body = u.maybe("body_volume", guard="volume", gal=body_volume_gal, l=body_volume_l)
+        self._body_height = size("body_height", "depth", body_height_in, body_height_mm)
+        self._check_levels()
+        self._check_body()
+
+    def _check_shape(self) -> None:
+        sides = [s is not None for s in (self._side_length, self._side_width)]
+        if self._diameter is not None and any(sides):
+            raise UnitError(
+                "diameter and length or width: both shapes given; give diameter_in for a round "
+                "pit, or length_in and width_in for a rectangular one."
+            )
+        if self._diameter is None and not all(sides):
+            raise UnitError(
+                "pit: no shape given; give diameter_in for a round pit, or length_in and width_in "
+                "for a rectangular one (or their _mm)."
+            )
+
+    def _check_levels(self) -> None:
+        def ordered(low: Measure, high: Measure, names: tuple[str, str], mend: str) -> None:
+            one_shape("pit", low.si, high.si)
+            crossed = np.asarray(low.si > high.si)
+            if names == ("off", "on"):
+                crossed = np.asarray(low.si >= high.si)
+            if crossed.any():
+                index = np.unravel_index(int(np.argmax(crossed)), crossed.shape)
+                where = f" at index {tuple(map(int, index))}" if crossed.ndim else ""
+                a, b = (
+                    u.text(np.broadcast_to(m.si, crossed.shape)[index], m.unit) for m in (low, high)
+                )
+                raise InputError(
+                    f"{names[0]} level {a} and {names[1]} {b}{where}: {names[0]} must be below "
+                    f"{names[1]}; {mend}."
+                )
+
+        ordered(self._off, self._on, ("off", "on"), "the floats are crossed, swap them")
+        ordered(self._on, self._depth, ("on", "depth"), "lower the float or deepen the pit")
+        if self._alarm is not None:
+            ordered(self._on, self._alarm, ("on", "alarm"), "raise the alarm float")
+            ordered(self._alarm, self._depth, ("alarm", "depth"), "lower the alarm float")
+        if self._inlet is not None and np.any(self._on.si > self._inlet.si):
+            warnings.warn(
+                f"on level {u.text(self._on.si, self._on.unit)} is above the inlet's invert "
+                f"{u.text(self._inlet.si, self._inlet.unit)}: water backs up into the inlet pipe "
+                "before the pump starts; lower the on float or raise the inlet.",
+                PitWarning,
+                stacklevel=u._outside(),
+            )
+
+    def _check_body(self) -> None:
+        if (self._body is None) != (self._body_height is None):
+            raise UnitError(
+                "body_volume and body_height: only one given; give both, or neither for a pit "
+                "whose pump takes no room."
+            )
+        if self._body is not None and np.any(self._body_area >= self._area):
+            raise InputError(
+                f"body_volume {self._body}: must be less than the pit holds over the body's "
+                "height; check the volume and the height."
+            )
+
+    @property
+    def _area(self) -> FloatArray:
+        """Plan area of the empty pit, m²."""
+        if self._diameter is not None:
+            area: FloatArray = 0.25 * np.pi * self._diameter.si**2
+            return area
+        assert self._side_length is not None
+        assert self._side_width is not None
+        return np.asarray(self._side_length.si * self._side_width.si)
+
+    @property
+    def _body_area(self) -> FloatArray:
+        """Plan area taken by the pump body up to its height, m²."""
+        if self._body is None or self._body_height is None:
+            return np.zeros(())
+        return np.asarray(self._body.si / self._body_height.si)
+
+    @property
+    def _body_top(self) -> FloatArray:
+        return np.zeros(()) if self._body_height is None else self._body_height.si
+
+    def _volume_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
+        """Water between two levels (m above the floor), less the body, m³; signed."""
+        top = self._body_top
+        return np.asarray(
+            self._area * (high - low)
+            - self._body_area * (np.minimum(high, top) - np.minimum(low, top))
+        )
+
+    @property
+    def _working_volume(self) -> FloatArray:
+        return self._volume_between(self._off.si, self._on.si)
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape that all the pit's quantities broadcast to."""
+        given = (m.si for m in vars(self).values() if isinstance(m, Measure))
+        return one_shape("pit", *given)
+
+    def __repr__(self) -> str:
+        shape = (
+            f"diameter {self._diameter}"
+            if self._diameter is not None
+            else f"{self._side_length} × {self._side_width}"
+        )
+        parts = [shape, f"depth {self._depth}", f"off {self._off}", f"on {self._on}"]
+        for label, item in (
+            ("alarm", self._alarm),
+            ("inlet", self._inlet),
+            ("body", self._body),
+            ("body height", self._body_height),
+        ):
+            if item is not None:
+                parts.append(f"{label} {item}")
+        return f"Pit({', '.join(parts)}; working volume {u.both(self._working_volume, 'gal')})"

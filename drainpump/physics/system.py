@@ -1,0 +1,205 @@
+"""The system curve: the head a discharge line asks of its pump at a given flow.
+
+Plain arrays in SI, no site objects. A line is R runs in order from the pump; every
+array has the runs on axis 0 and whatever axes the inputs had behind it.
+
+At flow Q the hydraulic grade the pump must reach at each run's end j is
+
+    h_j(Q) = z_j + sum over runs 1..j of (S_i (L_i + Le_i) + K_i V_i² / 2g)
+
+and the last end adds the outlet's loss. Air enters at a vented high point, so the
+line asks for the largest of 0 and all h_j; a siphoning line asks for the last alone.
+The energy equation is that of any fluid-mechanics text, e.g. Munson, Young & Okiishi,
+*Fundamentals of Fluid Mechanics*, ch. 8; that a drop past a vented high point is not
+credited is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump.physics import friction
+from drainpump.physics.constants import GRAVITY
+from drainpump.units import FloatArray
+
+__all__ = ["HeadParts", "LineArrays", "head", "head_parts", "head_with_slope"]
+
+
+#: fields that have the runs on axis 0
+RUN_FIELDS = ("diameter", "length", "fitting_length", "roughness", "hazen_c", "k", "end")
+
+
+@dataclass(frozen=True, eq=False)
+class LineArrays:
+    """A discharge line as numbers (SI); R runs on axis 0 of the first group.
+
+    ``darcy`` and ``siphon`` are boolean arrays, so that lists of unlike lines stack.
+    """
+
+    diameter: FloatArray  # (R, ...) m, true bore
+    length: FloatArray  # (R, ...) m
+    fitting_length: FloatArray  # (R, ...) m, equivalent length of fittings
+    roughness: FloatArray  # (R, ...) m
+    hazen_c: FloatArray  # (R, ...)
+    k: FloatArray  # (R, ...) sum of loss coefficients on the run's own velocity head
+    end: FloatArray  # (R, ...) m, elevation of the run's end above the pump-off level
+    exit_k: FloatArray  # (...) on the last run's velocity head
+    lid: FloatArray  # (...) m, least head that holds the outlet open
+    orifice: (
+        FloatArray  # (...) s²/m⁵, outlet loss per flow squared; the larger of it and lid counts
+    )
+    tail: FloatArray  # (...) m, water standing above the outlet's end
+    viscosity: FloatArray  # (...) m²/s
+    darcy: npt.NDArray[np.bool_]  # (...) Darcy-Weisbach where True, else Hazen-Williams
+    siphon: npt.NDArray[np.bool_]  # (...)
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape behind the runs' axis that all fields broadcast to."""
+        shapes = (np.shape(v)[1:] if n in RUN_FIELDS else np.shape(v) for n, v in self._items())
+        return np.broadcast_shapes(*shapes)
+
+    @property
+    def area(self) -> FloatArray:
+        """Bore area of each run (R, ...), m²."""
+        return 0.25 * np.pi * self.diameter**2
+
+    def map(self, change: Any) -> LineArrays:
+        """Return a copy with ``change(name, array)`` applied to every field."""
+        return replace(self, **{name: change(name, value) for name, value in self._items()})
+
+    def aligned(self, ndim: int) -> LineArrays:
+        """Return a copy whose run fields have ``ndim`` axes behind the runs' axis.
+
+        New axes go between the runs and the rest, so that a flow of ``ndim`` axes
+        broadcasts with the trailing axes and never with the runs.
+        """
+
+        def change(name: str, value: Any) -> Any:
+            if name not in RUN_FIELDS:
+                return value
+            runs, *rest = np.shape(value)
+            return np.reshape(value, (runs, *[1] * (ndim - len(rest)), *rest))
+
+        return self.map(change)
+
+    def _items(self) -> list[tuple[str, Any]]:
+        return [(f.name, getattr(self, f.name)) for f in fields(self)]
+
+
+class HeadParts(NamedTuple):
+    """What the head at the governing point is made of; the four parts sum to it."""
+
+    static: FloatArray
+    pipe: FloatArray
+    fittings: FloatArray
+    outlet: FloatArray
+    point: npt.NDArray[np.intp]  # 0 the start, j the end of run j
+
+    @property
+    def total(self) -> FloatArray:
+        return self.static + self.pipe + self.fittings + self.outlet
+
+
+def head(flow: FloatArray, line: LineArrays) -> FloatArray:
+    """Return the head (m) the line asks at ``flow`` (m³/s, 0 or more)."""
+    return head_parts(flow, line).total
+
+
+def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
+    """Return the parts of the head at ``flow`` at the point that governs.
+
+    Parameters
+    ----------
+    flow : ndarray
+        Flow, m³/s, >= 0; broadcasts with the line's trailing axes.
+    line : LineArrays
+        The line.
+
+    Returns
+    -------
+    HeadParts
+        Arrays of the broadcast shape, m.
+    """
+    velocity = flow / line.area
+    slope = _slopes(velocity, flow, line)
+    pipe = np.cumsum(slope * line.length, axis=0)
+    local = np.cumsum(slope * line.fitting_length + line.k * velocity**2 / (2 * GRAVITY), axis=0)
+    outlet = np.zeros_like(pipe)
+    outlet[-1] = _outlet(flow, velocity[-1], line)
+    end = line.end + outlet * 0.0
+    end[-1] += line.tail
+    grade = end + pipe + local + outlet
+    point = _governing(grade, line.siphon)
+    pick = np.maximum(point - 1, 0)[None]
+    started = point > 0
+
+    def at(values: FloatArray) -> FloatArray:
+        return np.where(started, np.take_along_axis(values, pick, axis=0)[0], 0.0)
+
+    return HeadParts(at(end), at(pipe), at(local), at(outlet), point)
+
+
+def head_with_slope(flow: FloatArray, line: LineArrays) -> tuple[FloatArray, FloatArray]:
+    """Return the head (m) and its exact derivative by flow (s/m²), for Newton's method."""
+    area = line.area
+    velocity = flow / area
+    if line.darcy.all():
+        slope, change = friction.darcy_slope_with_derivative(
+            velocity, line.diameter, line.roughness, line.viscosity
+        )
+    elif not line.darcy.any():
+        slope, change = friction.hazen_williams_slope_with_derivative(
+            velocity, line.diameter, line.hazen_c
+        )
+    else:
+        d = friction.darcy_slope_with_derivative(
+            velocity, line.diameter, line.roughness, line.viscosity
+        )
+        h = friction.hazen_williams_slope_with_derivative(velocity, line.diameter, line.hazen_c)
+        slope, change = np.where(line.darcy, d[0], h[0]), np.where(line.darcy, d[1], h[1])
+    run = line.length + line.fitting_length
+    loss = np.cumsum(slope * run + line.k * velocity**2 / (2 * GRAVITY), axis=0)
+    rate = np.cumsum((change * run + line.k * velocity / GRAVITY) / area, axis=0)
+    grade = line.end + loss
+    grade[-1] += line.tail + _outlet(flow, velocity[-1], line)
+    rate[-1] += line.exit_k * velocity[-1] / (GRAVITY * area[-1])
+    rate[-1] += np.where(line.orifice * flow**2 > line.lid, 2 * line.orifice * flow, 0.0)
+    point = _governing(grade, line.siphon)
+    pick = np.maximum(point - 1, 0)[None]
+    started = point > 0
+    total = np.where(started, np.take_along_axis(grade, pick, axis=0)[0], 0.0)
+    return total, np.where(started, np.take_along_axis(rate, pick, axis=0)[0], 0.0)
+
+
+def _slopes(velocity: FloatArray, flow: FloatArray, line: LineArrays) -> FloatArray:
+    if line.darcy.all():
+        return friction.darcy_slope(velocity, line.diameter, line.roughness, line.viscosity)
+    hazen = friction.hazen_williams_slope(velocity, line.diameter, line.hazen_c)
+    if not line.darcy.any():
+        return hazen
+    darcy = friction.darcy_slope(velocity, line.diameter, line.roughness, line.viscosity)
+    return np.where(line.darcy, darcy, hazen)
+
+
+def _outlet(flow: FloatArray, last_velocity: FloatArray, line: LineArrays) -> FloatArray:
+    """Exit velocity head plus the lid, or the gap's orifice loss where that is larger."""
+    return line.exit_k * last_velocity**2 / (2 * GRAVITY) + np.maximum(
+        line.lid, line.orifice * flow**2
+    )
+
+
+def _governing(grade: FloatArray, siphon: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
+    """Index of the point that asks most: 0 the start (grade 0), j the end of run j.
+
+    NaN grades govern (argmax returns the first), so a NaN input stays NaN.
+    """
+    runs = grade.shape[0]
+    point = np.argmax(grade, axis=0) + 1
+    top = np.take_along_axis(grade, point[None] - 1, axis=0)[0]
+    vented = np.where(top < 0, 0, point)
+    return np.where(siphon, runs, vented)
