@@ -1,5 +1,8 @@
 """Operating point, cycling and choice of a drainage pump on a long discharge line."""
 
+from drainpump import plots
+from drainpump.advice.limits import Limits
+from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.engine.cycling import Cycle, cycle
 from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import (
@@ -20,6 +23,7 @@ from drainpump.parts.pit import Pit, PitWarning
 from drainpump.parts.run import Run
 
 __all__ = [
+    "Candidate",
     "CatalogError",
     "Cycle",
     "DischargeLine",
@@ -28,19 +32,24 @@ __all__ = [
     "Fitting",
     "FreeOutlet",
     "InputError",
+    "Limits",
     "LineHead",
     "OperatingPoint",
     "Pipe",
     "Pit",
     "PitWarning",
     "PumpCurve",
+    "Reason",
     "Run",
+    "Selection",
     "StatusError",
     "UnitError",
     "UnusualValueWarning",
     "cycle",
     "operating_point",
+    "plots",
     "pvc",
     "pvc_metric",
+    "select",
     "straight_line",
 ]

@@ -160,24 +160,24 @@ class OperatingPoint(Result):
             for name in ("static", "pipe", "fittings", "outlet")
         }
 
-    @property
+    @cached_property
     def _static(self) -> FloatArray:
         level = self._per_pump(lambda _, __: self._of_lines(self._grid.level))
         return self._known(self._parts["static"] - level)
 
-    @property
+    @cached_property
     def _pipe(self) -> FloatArray:
         return self._known(self._parts["pipe"])
 
-    @property
+    @cached_property
     def _fittings(self) -> FloatArray:
         return self._known(self._parts["fittings"])
 
-    @property
+    @cached_property
     def _outlet(self) -> FloatArray:
         return self._known(self._parts["outlet"])
 
-    @property
+    @cached_property
     def _head(self) -> FloatArray:
         return self._static + self._pipe + self._fittings + self._outlet
 
@@ -219,7 +219,7 @@ class OperatingPoint(Result):
     def _at_most(self) -> FloatArray:
         return self._end(0, BELOW)
 
-    @property
+    @cached_property
     def _bounded(self) -> FloatArray:
         """The flow, with its bound where only that is known (m³/s)."""
         return np.where(self._code == BELOW, self._at_most, self._at_least)
