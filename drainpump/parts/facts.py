@@ -1,0 +1,53 @@
+"""Taking what is one number: a fact of a pump, or a factor on its curve."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.units import FloatArray, Measure
+
+__all__ = ["check_float", "fact", "factor", "plain_fact"]
+
+
+def fact(name: str, guard: str, **given: Any) -> Measure | None:
+    """Take an optional single finite number."""
+    one = u.maybe(name, guard=guard, **given)
+    if one is not None and (one.si.ndim or np.isnan(one.si)):
+        raise wrong(f"{name}_{one.unit}", one.typed, "must be one finite number", "give one")
+    return one
+
+
+def plain_fact(name: str, value: Any) -> FloatArray | None:
+    """Take an optional single number without unit, >= 0."""
+    if value is None:
+        return None
+    number = u.plain(name, value, low=0.0, mend="give 0 or more, or leave it out")
+    if number.ndim or np.isnan(number):
+        raise wrong(name, value, "must be one finite number", "give one")
+    return number
+
+
+def factor(name: str, value: Any, high: float, mend: str) -> FloatArray:
+    """Take a factor above 0 and at most ``high``; NaN stays in its cell."""
+    number = u.plain(name, value, high=high, mend=mend)
+    with np.errstate(invalid="ignore"):
+        bad = number <= 0
+    if bad.any():
+        index = [int(i) for i in np.argwhere(bad)[0]]
+        where = str(index) if index else ""
+        value = float(number[tuple(index)])
+        raise wrong(f"{name}{where}", value, f"must be more than 0 and at most {high:g}", mend)
+    return number
+
+
+def check_float(off: Measure | None, on: Measure | None) -> None:
+    """Refuse a built-in float whose levels are crossed."""
+    if off is not None and on is not None and off.si >= on.si:
+        raise InputError(
+            f"off level {off} and on {on}: off must be below on; the built-in float's levels are "
+            "crossed, swap them."
+        )

@@ -1,0 +1,186 @@
+"""A pump's points: what makes them a curve, what is worth noting, and the line through them."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import wrong
+from drainpump.units import FloatArray, Measure
+
+__all__ = [
+    "PointProblem",
+    "at",
+    "check",
+    "cubics",
+    "in_front",
+    "notes",
+    "point_problems",
+    "span",
+    "times",
+]
+
+
+class PointProblem(NamedTuple):
+    """One thing wrong in a list of points; without a place it concerns the whole list."""
+
+    quantity: str  # "flow", "head" or "power"
+    where: int | None  # index of the point
+    allowed: str
+    mend: str
+
+
+def point_problems(
+    flow: FloatArray, head: FloatArray, power: FloatArray | None, *, least: int = 2
+) -> list[PointProblem]:
+    """Say all that keeps 1-D points of one length, in any unit, from being a pump curve."""
+    found = []
+    given = {"flow": flow, "head": head} | ({} if power is None else {"power": power})
+    for quantity, values in given.items():
+        mend = f"give a {quantity} for each point, or leave the point out"
+        found += [
+            PointProblem(quantity, int(i), "must be a finite number", mend)
+            for i in np.flatnonzero(~np.isfinite(values))
+        ]
+    if power is not None:
+        found += [
+            PointProblem("power", int(i), "must be more than 0", "give the electrical power taken")
+            for i in np.flatnonzero(power <= 0)
+        ]
+    found += _order_problems(flow)
+    if flow.size < least:
+        mend = "give more points, or the shutoff head beside the one"
+        found.append(PointProblem("flow", None, "a curve must have at least two points", mend))
+    elif head.size and not np.isnan(head).any() and not (head > 0).any():
+        mend = "give the head the pump makes at each flow"
+        found.append(PointProblem("head", None, "must be more than 0 at some flow", mend))
+    return found
+
+
+def _order_problems(flow: FloatArray) -> list[PointProblem]:
+    """Name each flow that does not exceed the finite one before it."""
+    found, before = [], -np.inf
+    for i, q in enumerate(flow):
+        if q <= before:
+            allowed = f"must be more than the flow before it ({float(before):.10g})"
+            mend = "give each flow once, in rising order"
+            found.append(PointProblem("flow", i, allowed, mend))
+        if not np.isnan(q):
+            before = q
+    return found
+
+
+def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure | None) -> None:
+    """Refuse points that are no curve, naming the first fault."""
+    given = {"flow": flow, "head": head} | ({} if power is None else {"power": power})
+    labels = {quantity: f"{quantity}_{measure.unit}" for quantity, measure in given.items()}
+    count = flow.si.size
+    for quantity, measure in given.items():
+        if measure.si.ndim != 1:
+            mend = f"give a list of {quantity}s, one for each point"
+            raise wrong(labels[quantity], measure.typed, "must be a list of numbers", mend)
+        if measure.si.size != count:
+            allowed = (
+                f"must have as many numbers as {labels['flow']}, {count}, not {measure.si.size}"
+            )
+            shown = measure.typed.tolist()
+            raise wrong(labels[quantity], shown, allowed, f"give one {quantity} for each flow")
+    least = 2 if shutoff is None else 1
+    watts = None if power is None else power.typed
+    for problem in point_problems(flow.typed, head.typed, watts, least=least):
+        typed = given[problem.quantity].typed
+        label, value = labels[problem.quantity], typed.tolist()
+        if problem.where is not None:
+            label, value = f"{label}[{problem.where}]", value[problem.where]
+        raise wrong(label, value, problem.allowed, problem.mend)
+    if shutoff is not None and flow.si[0] == 0:
+        allowed = f"must be left out, for {labels['flow']}[0] is 0 already"
+        raise wrong(f"shutoff_{shutoff.unit}", shutoff.typed, allowed, "keep one of the two")
+
+
+def in_front(measure: Measure, number: float) -> Measure:
+    """Put one more number, in the measure's own unit, before the others."""
+    typed = np.concatenate([[number], measure.typed])
+    return Measure(u.frozen(u.to_si(typed, measure.unit)), measure.unit, typed)
+
+
+def times(factor: FloatArray, measure: Measure, pick: Any = ...) -> Measure | FloatArray:
+    """Return ``measure[pick]`` by each factor, the factor's axes in front.
+
+    Where the factor is plain 1 the number stays as typed.
+    """
+    si, typed = measure.si[pick], np.asarray(measure.typed, dtype=np.float64)[pick]
+    if factor.ndim == 0 and factor == 1:
+        return Measure(si, measure.unit, typed)
+    return np.asarray(np.multiply.outer(factor, si))
+
+
+def span(points: Measure | FloatArray, unit: str) -> str:
+    """Print the first and last of a row of numbers in both units, as typed where typed.
+
+    >>> span(Measure(np.array([0.0, 30.5]), "m", np.array([0.0, 30.5])), "m")
+    '0 to 30.5 m (0 to 100.1 ft)'
+    """
+    twin = u.UNITS[unit].twin
+    if not isinstance(points, Measure):
+        return u.both(points, unit)
+    first, last = (f"{x:.10g}" for x in points.typed[[0, -1]])
+    there = [u.number(float(x)) for x in u.from_si(points.si[[0, -1]], twin)]
+    label, other = u.UNITS[unit].label, u.UNITS[twin].label
+    return f"{first} to {last} {label} ({there[0]} to {there[1]} {other})"
+
+
+def notes(flow: Measure, head: Measure) -> tuple[str, ...]:
+    """Say in plain sentences what a reader of the curve should know."""
+    said = []
+    steps = np.diff(head.si)
+    peak = int(np.argmax(head.si))
+
+    def point(i: int) -> str:
+        return f"{u.both(head.si[i], head.unit)} at {u.both(flow.si[i], flow.unit)}"
+
+    if peak > 0:
+        said.append(
+            f"The curve droops: its head rises from {point(0)} to {point(peak)}; "
+            "one head may then have two flows."
+        )
+    for i in np.flatnonzero(steps > 0):
+        if i >= peak:
+            said.append(f"The head rises again, from {point(int(i))} to {point(int(i) + 1)}.")
+    if flow.si[0] > 0:
+        said.append(
+            "No point at zero flow: the shutoff head is not known, and nothing is said below "
+            f"{u.both(flow.si[0], flow.unit)}."
+        )
+    return tuple(said)
+
+
+def cubics(flow: FloatArray, values: FloatArray) -> FloatArray:
+    """Return the shape-preserving cubics between knots, highest power first, (4, K-1).
+
+    Notes
+    -----
+    PCHIP: no overshoot, and between points that rise or fall the curve does so too.
+
+    References
+    ----------
+    F. N. Fritsch and J. Butland, "A method for constructing local monotone piecewise
+    cubic interpolants", SIAM J. Sci. Stat. Comput. 5(2), 1984, pp. 300-304.
+    """
+    from scipy.interpolate import PchipInterpolator
+
+    return u.frozen(np.array(PchipInterpolator(flow, values).c))  # type: ignore[no-any-return]
+
+
+def at(q: FloatArray, flow: FloatArray, cubic: FloatArray) -> FloatArray:
+    """Evaluate `cubics` at ``q``; NaN outside the knots, whose ends have 1e-12 of slack."""
+    slack = 1e-12 * flow[-1]
+    with np.errstate(invalid="ignore"):
+        inside = (q >= flow[0] - slack) & (q <= flow[-1] + slack)
+    x = np.where(inside, np.clip(q, flow[0], flow[-1]), flow[0])
+    i = np.clip(np.searchsorted(flow, x, side="right") - 1, 0, flow.size - 2)
+    a, b, c, d = cubic[:, i]
+    s = x - flow[i]
+    return np.where(inside, ((a * s + b) * s + c) * s + d, np.nan)
