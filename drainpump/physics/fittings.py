@@ -189,8 +189,8 @@ def fitting_k_range(name: str, nominal_or_bore: object) -> tuple[FloatArray, Flo
     low, high = [], []
     for row in published(name):
         k = row.k(nominal_or_bore)
-        low.append(k * row.low / row.value)
-        high.append(k * row.high / row.value)
+        low.append(k * (row.low / row.value))
+        high.append(k * (row.high / row.value))
     # the default covers every size, so a NaN there is a NaN bore and stays one
     missing = np.isnan(low[0])
     return (
