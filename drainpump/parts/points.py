@@ -33,9 +33,18 @@ class PointProblem(NamedTuple):
 
 
 def point_problems(
-    flow: FloatArray, head: FloatArray, power: FloatArray | None, *, least: int = 2
+    flow: FloatArray,
+    head: FloatArray,
+    power: FloatArray | None = None,
+    *,
+    shutoff: float | None = None,
+    before: str = "the flow before it",
 ) -> list[PointProblem]:
-    """Say all that keeps 1-D points of one length, in any unit, from being a pump curve."""
+    """Say all that keeps 1-D points of one length, in any unit, from being a pump curve.
+
+    A shutoff head counts as one more point; ``before`` is what messages call the flow
+    that a flow must exceed.
+    """
     found = []
     given = {"flow": flow, "head": head} | ({} if power is None else {"power": power})
     for quantity, values in given.items():
@@ -49,26 +58,26 @@ def point_problems(
             PointProblem("power", int(i), "must be more than 0", "give the electrical power taken")
             for i in np.flatnonzero(power <= 0)
         ]
-    found += _order_problems(flow)
-    if flow.size < least:
+    found += _order_problems(flow, before)
+    if flow.size + (shutoff is not None) < 2:
         mend = "give more points, or the shutoff head beside the one"
         found.append(PointProblem("flow", None, "a curve must have at least two points", mend))
-    elif head.size and not np.isnan(head).any() and not (head > 0).any():
+    elif not np.isnan(head).any() and not (head > 0).any() and not shutoff:
         mend = "give the head the pump makes at each flow"
         found.append(PointProblem("head", None, "must be more than 0 at some flow", mend))
     return found
 
 
-def _order_problems(flow: FloatArray) -> list[PointProblem]:
+def _order_problems(flow: FloatArray, before: str) -> list[PointProblem]:
     """Name each flow that does not exceed the finite one before it."""
-    found, before = [], -np.inf
+    found, last = [], -np.inf
     for i, q in enumerate(flow):
-        if q <= before:
-            allowed = f"must be more than the flow before it ({float(before):.10g})"
+        if q <= last:
+            allowed = f"must be more than {before} ({float(last):.10g})"
             mend = "give each flow once, in rising order"
             found.append(PointProblem("flow", i, allowed, mend))
         if not np.isnan(q):
-            before = q
+            last = q
     return found
 
 
@@ -87,9 +96,9 @@ def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure 
             )
             shown = measure.typed.tolist()
             raise wrong(labels[quantity], shown, allowed, f"give one {quantity} for each flow")
-    least = 2 if shutoff is None else 1
     watts = None if power is None else power.typed
-    for problem in point_problems(flow.typed, head.typed, watts, least=least):
+    closed = None if shutoff is None else float(shutoff.si)
+    for problem in point_problems(flow.typed, head.typed, watts, shutoff=closed):
         typed = given[problem.quantity].typed
         label, value = labels[problem.quantity], typed.tolist()
         if problem.where is not None:

@@ -1,0 +1,177 @@
+"""A CSV file as a spreadsheet shows it: named columns and numbered rows, or what is wrong."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from drainpump import units as u
+from drainpump.errors import Problem
+
+__all__ = ["Row", "Sheet", "number", "read_sheet", "shorten"]
+
+_MOST_BYTES = 20_000_000
+_MOST_ROWS = 200_000
+_LONGEST_ROW = 10_000
+_LONGEST_NAME = 100
+_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row: its number as a spreadsheet counts, and its cells by column."""
+
+    number: int
+    cells: dict[str, str]
+
+
+@dataclass
+class Sheet:
+    """What one file holds, and every problem found in reading it."""
+
+    file: str
+    header: int = 0
+    columns: list[str] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+    invented: bool = False
+    problems: list[Problem] = field(default_factory=list)
+
+    def wrong(self, row: int | None, column: str | None, value: str | None, allowed: str) -> None:
+        """Note one problem."""
+        shown = None if value is None else shorten(value)
+        self.problems.append(Problem(self.file, row, column, shown, allowed))
+
+    def name(self, row: Row) -> str | None:
+        """Return the row's pump, or note why it has none."""
+        name = row.cells["pump"]
+        if not name:
+            self.wrong(row.number, "pump", "", "every row must name its pump")
+        elif len(name) > _LONGEST_NAME or not name.isprintable():
+            allowed = f"must be a printable name of at most {_LONGEST_NAME} characters"
+            self.wrong(row.number, "pump", name, allowed)
+        else:
+            return name
+        return None
+
+    def number(self, row: Row, column: str, guard: str) -> float:
+        """Return a cell's number, or note what is wrong and answer NaN."""
+        value, allowed = number(row.cells[column], column, guard)
+        if allowed:
+            self.wrong(row.number, column, row.cells[column], allowed)
+        return value
+
+
+def shorten(text: str) -> str:
+    """Cut a text to what a message can bear."""
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def number(text: str, column: str, guard: str) -> tuple[float, str]:
+    """Read a cell: its number and no complaint, or NaN and what is allowed there.
+
+    >>> number("12.5", "head_ft", "head"), number("", "head_ft", "head")
+    ((12.5, ''), (nan, 'must be a number; the cell is empty'))
+    """
+    if not text:
+        return math.nan, "must be a number; the cell is empty"
+    if not _NUMBER.fullmatch(text):
+        return math.nan, "must be a number such as 12.5; write decimals with a point and no unit"
+    value = float(text)
+    unit, rule = u.suffix_of(column), u.GUARDS[guard]
+    si = value if unit is None else float(u.to_si(value, unit))
+    fits = si > rule.low if rule.open_low else si >= rule.low
+    if not fits or si > rule.high or math.isinf(si):
+        return math.nan, f"must be {u._allowed(rule, unit)}; {rule.mend}"
+    # a whole number stays one, so that it is echoed as typed
+    return int(value) if value.is_integer() and abs(value) < 1e15 else value, ""
+
+
+def read_sheet(path: Path) -> Sheet:
+    """Read one CSV file; nothing in it raises, everything wrong is in ``.problems``."""
+    sheet = Sheet(path.name)
+    text = _text(path, sheet)
+    if text is None:
+        return sheet
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if len(lines) > _MOST_ROWS:
+        sheet.wrong(None, None, None, f"must have at most {_MOST_ROWS} rows; split the file")
+        return sheet
+    for count, line in enumerate(lines, 1):
+        cells = _cells(line, count, sheet)
+        if cells and not sheet.columns:
+            _take_header(cells, count, sheet)
+        elif cells:
+            _take_row(cells, count, sheet)
+    if not sheet.columns and not sheet.problems:
+        sheet.wrong(None, None, None, "the file is empty; give a row of column names, then rows")
+    elif not sheet.rows and not sheet.problems:
+        sheet.wrong(sheet.header, None, None, "no rows below the column names; give at least one")
+    return sheet
+
+
+def _text(path: Path, sheet: Sheet) -> str | None:
+    """Return the file's text, or note why it cannot be read."""
+    try:
+        with path.open("rb") as handle:
+            raw = handle.read(_MOST_BYTES + 1)
+    except OSError as error:
+        sheet.wrong(None, None, None, f"cannot be opened: {error.strerror}")
+        return None
+    if len(raw) > _MOST_BYTES:
+        allowed = f"must be at most {_MOST_BYTES / 1e6:.0f} MB; split the file"
+        sheet.wrong(None, None, None, allowed)
+        return None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        row = raw[: error.start].count(b"\n") + 1
+        value = raw[error.start : error.start + 1].hex()
+        sheet.wrong(row, None, f"byte {value}", "must be UTF-8 text; save it as CSV UTF-8")
+        return None
+    if "\0" in text:
+        row = text[: text.index("\0")].count("\n") + 1
+        sheet.wrong(row, None, None, "holds a NUL, so it is not text; save it as CSV UTF-8")
+        return None
+    return text
+
+
+def _cells(line: str, count: int, sheet: Sheet) -> list[str]:
+    """Split a line into stripped cells; none for a blank, a comment or a bad line."""
+    if line.lstrip().startswith(("#", '"#')):
+        sheet.invented |= "invented" in line.lower()
+        return []
+    if len(line) > _LONGEST_ROW:
+        allowed = f"a row must be at most {_LONGEST_ROW} characters long"
+        sheet.wrong(count, None, line, allowed)
+        return []
+    try:
+        cells = [cell.strip() for row in csv.reader([line], strict=True) for cell in row]
+    except csv.Error:
+        allowed = "quotation marks must open and close around a whole cell, within one line"
+        sheet.wrong(count, None, line, allowed)
+        return []
+    # spreadsheets pad short rows with empty cells, and leave empty rows
+    while cells and not cells[-1] and len(cells) > len(sheet.columns):
+        cells.pop()
+    return cells if any(cells) else []
+
+
+def _take_header(cells: list[str], count: int, sheet: Sheet) -> None:
+    sheet.columns, sheet.header = [cell.lower() for cell in cells], count
+    for i, column in enumerate(sheet.columns):
+        if not column:
+            sheet.wrong(count, None, None, f"column {i + 1} has no name; name it or take it out")
+        elif column in sheet.columns[:i]:
+            sheet.wrong(count, shorten(column), None, "stands twice; keep one of them")
+
+
+def _take_row(cells: list[str], count: int, sheet: Sheet) -> None:
+    wide = len(sheet.columns)
+    if len(cells) != wide:
+        allowed = f"must have {wide} cells, one for each column name, not {len(cells)}"
+        sheet.wrong(count, None, ",".join(cells), allowed)
+        return
+    sheet.rows.append(Row(count, dict(zip(sheet.columns, cells, strict=True))))
