@@ -21,6 +21,7 @@ from drainpump.parts.outlet import FreeOutlet
 from drainpump.parts.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.pit import Pit, PitWarning
 from drainpump.parts.run import Run
+from drainpump.physics.fittings import known_fittings as fitting_names
 
 __all__ = [
     "Candidate",
@@ -46,6 +47,7 @@ __all__ = [
     "UnitError",
     "UnusualValueWarning",
     "cycle",
+    "fitting_names",
     "operating_point",
     "plots",
     "pvc",

@@ -10,14 +10,14 @@ its bracket or does not settle goes to scipy's bracketing solver.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from scipy import optimize
 from scipy.optimize import elementwise
 
-from drainpump.physics import system
+from drainpump.physics.system import SystemCurve
 from drainpump.units import FloatArray
 
 __all__ = ["STATUSES", "Crossing", "Curve", "Side", "cross"]
@@ -26,8 +26,8 @@ __all__ = ["STATUSES", "Crossing", "Curve", "Side", "cross"]
 STATUSES = np.array(["ok", "no_flow", "beyond_curve", "below_curve", "multiple", "bad_input"])
 OK, NO_FLOW, BEYOND, BELOW, MULTIPLE, BAD = range(6)
 
-#: residual (m of head) above which a Newton root is handed to the bracketing solver
-_SETTLED = 1e-11
+#: gap (m of head) before the last Newton step up to which its root is taken
+_SETTLED = 3e-10
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
 _STEPS = 8
 #: points a rising segment is scanned at, so that two crossings in one segment are seen
@@ -46,38 +46,38 @@ class Curve(NamedTuple):
         """True where head never rises with flow, so that one crossing is all there can be."""
         return bool(np.all(np.diff(self.head) <= 0))
 
-    def at(self, x: FloatArray, segment: npt.NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
-        """Head and its derivative by flow inside the named segments."""
+    def at(self, x: FloatArray, segment: npt.NDArray[np.intp]) -> FloatArray:
+        """Head at ``x`` inside the named segments."""
         c3, c2, c1, c0 = self.cubic[:, segment]
         t = x - self.flow[segment]
-        return ((c3 * t + c2) * t + c1) * t + c0, (3 * c3 * t + 2 * c2) * t + c1
+        return np.asarray(((c3 * t + c2) * t + c1) * t + c0)
 
 
 @dataclass(frozen=True, eq=False)
 class Side:
-    """The line's side of N elements: flat arrays, with level and the pump's factors.
+    """The line's side of N elements, with the water level and the pump's factors.
 
     The curve in force is H = head_factor · h(Q / flow_factor); x below is Q / flow_factor.
     """
 
-    line: system.LineArrays  # run fields (R, N)
+    system: SystemCurve
     level: FloatArray  # (N,) m above the pump-off level
     head_factor: FloatArray  # (N,)
     flow_factor: FloatArray  # (N,)
 
     def asks(self, x: FloatArray) -> FloatArray:
         """Head the line asks at the curve's flow ``x``, m."""
-        return system.head(x * self.flow_factor, self.line) - self.level
+        return self.system.head(x * self.flow_factor) - self.level
 
     def asks_with_slope(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Head and its derivative by ``x``."""
-        value, slope = system.head_with_slope(x * self.flow_factor, self.line)
+        value, slope = self.system.head_with_slope(x * self.flow_factor)
         return value - self.level, slope * self.flow_factor
 
     def take(self, index: npt.NDArray[np.intp]) -> Side:
         """Return the elements named by ``index`` (with repeats where it repeats)."""
         return Side(
-            self.line.map(lambda _, a: a[..., index]),
+            self.system.take(index),
             self.level[index],
             self.head_factor[index],
             self.flow_factor[index],
@@ -124,23 +124,39 @@ def cross(curve: Curve, side: Side) -> Crossing:
     if curve.falls:
         inside = np.flatnonzero(code == OK)
         part = side if inside.size == code.size else side.take(inside)
-        flow[inside] = _solve(curve, part, *_halve(curve, part))
+        flow[inside] = _solve(curve, part, _halve(curve, part, first[inside], last[inside]))
     else:
         _scan(curve, side, first, last, code, flow, several)
     return Crossing(flow, code, several)
 
 
-def _halve(curve: Curve, side: Side) -> tuple[Any, FloatArray, FloatArray]:
+class Bracket(NamedTuple):
+    """Where one crossing lies: the cubic's number, its ends and the gaps there."""
+
+    segment: npt.NDArray[np.intp]
+    low: FloatArray
+    high: FloatArray
+    gap_low: FloatArray  # 0 or more
+    gap_high: FloatArray  # below 0
+
+    def take(self, index: npt.NDArray[np.intp]) -> Bracket:
+        """Return the elements named by ``index``."""
+        low, high = self.low[index], self.high[index]
+        return Bracket(self.segment[index], low, high, self.gap_low[index], self.gap_high[index])
+
+
+def _halve(curve: Curve, side: Side, first: FloatArray, last: FloatArray) -> Bracket:
     """Bracket by halving the knots: the gap only falls, so comparing heads is enough."""
     low = np.zeros(side.level.shape, dtype=np.intp)
     high = np.full(side.level.shape, curve.flow.size - 1, dtype=np.intp)
-    for _ in range(int(np.ceil(np.log2(curve.flow.size)))):
+    for _ in range(int(np.ceil(np.log2(curve.flow.size - 1)))):
+        # an interval of one step halves to its own low end, whose gap is known to hold
         middle = (low + high) // 2
-        above = side.head_factor * curve.head[middle] >= side.asks(curve.flow[middle])
-        open_ = high - low > 1
-        low = np.where(open_ & above, middle, low)
-        high = np.where(open_ & ~above, middle, high)
-    return low, curve.flow[low], curve.flow[high]
+        gap = side.head_factor * curve.head[middle] - side.asks(curve.flow[middle])
+        above = gap >= 0
+        low, first = np.where(above, middle, low), np.where(above, gap, first)
+        high, last = np.where(above, high, middle), np.where(above, last, gap)
+    return Bracket(low, curve.flow[low], curve.flow[low + 1], first, last)
 
 
 def _scan(
@@ -159,13 +175,14 @@ def _scan(
     ]
     x = np.append(np.concatenate(steps), curve.flow[-1])
     segment = np.repeat(np.arange(len(steps)), [s.size for s in steps])
-    heads = np.append(curve.at(x[:-1], segment)[0], curve.head[-1])
-    above = np.array(
+    heads = np.append(curve.at(x[:-1], segment), curve.head[-1])
+    gaps = np.array(
         [
-            side.head_factor * h >= side.asks(np.full_like(side.level, q))
+            side.head_factor * h - side.asks(np.full_like(side.level, q))
             for q, h in zip(x, heads, strict=True)
         ]
     )
+    above = gaps >= 0
     # a crossing exactly at the last point belongs to the curve; one at no flow does not
     above[-1] = last > 0
     if curve.flow[0] == 0:
@@ -181,29 +198,33 @@ def _scan(
     wanted = np.flatnonzero(one | (code == MULTIPLE))
     where, element = np.nonzero(changes[:, wanted])
     element = wanted[element]
-    roots = _solve(curve, side.take(element), segment[where], x[where], x[where + 1])
+    ends = (gaps[where, element], gaps[where + 1, element])
+    bracket = Bracket(segment[where], x[where], x[where + 1], *ends)
+    roots = _solve(curve, side.take(element), bracket)
     for i in np.flatnonzero(code == MULTIPLE):
         several[int(i)] = np.sort(roots[element == i])
     flow[element[one[element]]] = roots[one[element]]
 
 
-def _solve(curve: Curve, side: Side, segment: Any, low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return the flow (m³/s) at the one crossing in each bracket ``low..high``."""
-    if low.size == 0:
-        return low.copy()
-    if low.size == 1:
+def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
+    """Return the flow (m³/s) at the one crossing in each bracket."""
+    if bracket.low.size == 0:
+        return bracket.low.copy()
+    if bracket.low.size == 1:
         # scipy's Newton is vectorised from two elements on; one path for all
         pair = np.zeros(2, dtype=np.intp)
-        return _solve(curve, side.take(pair), segment[pair], low[pair], high[pair])[:1]
-    gap = _Gap(curve, side, segment, low, high)
-    start = 0.5 * (low + high)
+        return _solve(curve, side.take(pair), bracket.take(pair))[:1]
+    gap = _Gap(curve, side, bracket)
+    low, high = bracket.low, bracket.high
+    # where the chord between the ends crosses zero; the gap bends little within one cubic
+    start = low + (high - low) * (bracket.gap_low / (bracket.gap_low - bracket.gap_high))
     x = np.asarray(
         optimize.newton(gap.value, start, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
     )
-    x = np.clip(x, low, high)
-    astray = np.flatnonzero(~(np.abs(gap.of(x)) <= _SETTLED))
-    if astray.size:
-        x[astray] = _bracketed(curve, side, segment, low, high, astray)
+    settled = (np.abs(gap.last) <= _SETTLED) & (x >= low) & (x <= high)
+    if not settled.all():
+        astray = np.flatnonzero(~settled)
+        x[astray] = _bracketed(curve, side, bracket, astray)
     return np.asarray(x * side.flow_factor)
 
 
@@ -211,48 +232,48 @@ class _Gap:
     """Pump head less line head and its slope, computed together and handed out in turn.
 
     The step budget ends by reporting a gap of zero, so that scipy's Newton stops without
-    a warning; every root is checked afterwards.
+    a warning; ``last`` keeps the gap before the last step, by which a root is judged.
     """
 
-    def __init__(
-        self, curve: Curve, side: Side, segment: Any, low: FloatArray, high: FloatArray
-    ) -> None:
-        self.curve, self.side, self.segment = curve, side, segment
-        self.low, self.high = low, high
+    def __init__(self, curve: Curve, side: Side, bracket: Bracket) -> None:
+        self.side, self.low, self.high = side, bracket.low, bracket.high
+        self.knot = curve.flow[bracket.segment]
+        self.cubic = curve.cubic[:, bracket.segment] * side.head_factor
         self.left = _STEPS
-        self._slope = np.ones_like(low)
-
-    def of(self, x: FloatArray) -> FloatArray:
-        head, _ = self.curve.at(x, self.segment)
-        return np.asarray(self.side.head_factor * head - self.side.asks(x))
+        self.last = np.full_like(bracket.low, np.inf)
+        self._slope = np.ones_like(bracket.low)
 
     def value(self, x: FloatArray) -> FloatArray:
         self.left -= 1
         if self.left < 0:
             return np.zeros_like(self.low)
         x = np.clip(x, self.low, self.high)
-        head, rate = self.curve.at(x, self.segment)
+        c3, c2, c1, c0 = self.cubic
+        t = x - self.knot
         asked, change = self.side.asks_with_slope(x)
-        slope = self.side.head_factor * rate - change
-        self._slope = np.where(slope == 0, -1e-30, slope)
-        return np.asarray(self.side.head_factor * head - asked)
+        self._slope = (3 * c3 * t + 2 * c2) * t + c1 - change
+        self._slope[self._slope == 0] = -1e-30
+        self.last = ((c3 * t + c2) * t + c1) * t + c0 - asked
+        return self.last
 
     def slope(self, x: FloatArray) -> FloatArray:
         return self._slope
 
 
 def _bracketed(
-    curve: Curve, side: Side, segment: Any, low: FloatArray, high: FloatArray, which: Any
+    curve: Curve, side: Side, bracket: Bracket, which: npt.NDArray[np.intp]
 ) -> FloatArray:
     """Finish the elements that Newton left, by scipy's bracketing solver."""
 
     def gap(x: FloatArray, element: npt.NDArray[np.intp]) -> FloatArray:
         # the element's number travels with it, since finished elements are dropped
         one = side.take(element)
-        return np.asarray(one.head_factor * curve.at(x, segment[element])[0] - one.asks(x))
+        made = one.head_factor * curve.at(x, bracket.segment[element])
+        return np.asarray(made - one.asks(x))
 
-    found = elementwise.find_root(gap, (low[which], high[which]), args=(which,))
+    low, high = bracket.low[which], bracket.high[which]
+    found = elementwise.find_root(gap, (low, high), args=(which,))
     # a bracket whose end is the root to rounding has no sign change left to follow
-    ends = np.array([np.abs(gap(b[which], which)) for b in (low, high)])
-    nearest = np.where(ends[0] <= ends[1], low[which], high[which])
+    ends = np.abs([gap(low, which), gap(high, which)])
+    nearest = np.where(ends[0] <= ends[1], low, high)
     return np.where(found.success, found.x, np.where(ends.min(axis=0) <= 1e-9, nearest, np.nan))

@@ -311,7 +311,7 @@ def solve(grid: Grid) -> OperatingPoint:
     full = (len(grid.pumps), len(grid.lines), *inner)
     for start in range(0, size, _CHUNK):
         part = slice(start, start + _CHUNK)
-        line = grid.line.map(lambda _, a, part=part: a[..., part])
+        line = system.SystemCurve(grid.line.map(lambda _, a, part=part: a[..., part]))
         for p, pump in enumerate(grid.pumps):
             head_factor, flow_factor = (f[part] for f in grid.factors(pump))
             curve = Curve(pump._flow, pump._head, pump._pchip)

@@ -26,7 +26,7 @@ from drainpump.physics import friction
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
-__all__ = ["HeadParts", "LineArrays", "head", "head_parts", "head_with_slope"]
+__all__ = ["HeadParts", "LineArrays", "SystemCurve", "head", "head_parts"]
 
 
 #: fields that have the runs on axis 0
@@ -144,38 +144,6 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
     return HeadParts(at(end), at(pipe), at(local), at(outlet), point)
 
 
-def head_with_slope(flow: FloatArray, line: LineArrays) -> tuple[FloatArray, FloatArray]:
-    """Return the head (m) and its exact derivative by flow (s/m²), for Newton's method."""
-    area = line.area
-    velocity = flow / area
-    if line.darcy.all():
-        slope, change = friction.darcy_slope_with_derivative(
-            velocity, line.diameter, line.roughness, line.viscosity
-        )
-    elif not line.darcy.any():
-        slope, change = friction.hazen_williams_slope_with_derivative(
-            velocity, line.diameter, line.hazen_c
-        )
-    else:
-        d = friction.darcy_slope_with_derivative(
-            velocity, line.diameter, line.roughness, line.viscosity
-        )
-        h = friction.hazen_williams_slope_with_derivative(velocity, line.diameter, line.hazen_c)
-        slope, change = np.where(line.darcy, d[0], h[0]), np.where(line.darcy, d[1], h[1])
-    run = line.length + line.fitting_length
-    loss = np.cumsum(slope * run + line.k * velocity**2 / (2 * GRAVITY), axis=0)
-    rate = np.cumsum((change * run + line.k * velocity / GRAVITY) / area, axis=0)
-    grade = line.end + loss
-    grade[-1] += line.tail + _outlet(flow, velocity[-1], line)
-    rate[-1] += line.exit_k * velocity[-1] / (GRAVITY * area[-1])
-    rate[-1] += np.where(line.orifice * flow**2 > line.lid, 2 * line.orifice * flow, 0.0)
-    point = _governing(grade, line.siphon)
-    pick = np.maximum(point - 1, 0)[None]
-    started = point > 0
-    total = np.where(started, np.take_along_axis(grade, pick, axis=0)[0], 0.0)
-    return total, np.where(started, np.take_along_axis(rate, pick, axis=0)[0], 0.0)
-
-
 def _slopes(velocity: FloatArray, flow: FloatArray, line: LineArrays) -> FloatArray:
     if line.darcy.all():
         return friction.darcy_slope(velocity, line.diameter, line.roughness, line.viscosity)
@@ -203,3 +171,108 @@ def _governing(grade: FloatArray, siphon: npt.NDArray[np.bool_]) -> npt.NDArray[
     top = np.take_along_axis(grade, point[None] - 1, axis=0)[0]
     vented = np.where(top < 0, 0, point)
     return np.where(siphon, runs, vented)
+
+
+class SystemCurve:
+    """The heads that N lines ask, ready to be asked many times over.
+
+    The same sums as `head_parts`, with all that does not depend on the flow worked out
+    once and without the parts: a solver needs only the total and its derivative.
+
+    Parameters
+    ----------
+    line : LineArrays
+        Flat: run fields (R, N), the others (N,).
+    """
+
+    def __init__(self, line: LineArrays) -> None:
+        self._line = line
+        self._per_area = 1.0 / line.area
+        self._run = line.length + line.fitting_length
+        # loss per flow squared up to each run's end; the exit's at the last
+        square = np.cumsum(line.k * self._per_area**2 / (2 * GRAVITY), axis=0)
+        square[-1] += line.exit_k * self._per_area[-1] ** 2 / (2 * GRAVITY)
+        self._square = square
+        self._end = line.end + np.zeros_like(square)
+        self._end[-1] += line.tail
+        self._gap = bool((line.orifice != 0).any())
+        if not self._gap:
+            self._end[-1] += line.lid
+        self._from = len(square) - 1 if line.siphon.all() else 0
+        self._mixed = bool(line.siphon.any()) and self._from == 0
+        self._may_fall = not line.siphon.all() and bool((self._end[-1] < 0).any())
+
+    def head(self, flow: FloatArray) -> FloatArray:
+        """Head asked at ``flow`` (N,), m³/s, 0 or more; in m."""
+        return self._grades(flow, False)[0]
+
+    def head_with_slope(self, flow: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Head (m) and its exact derivative by flow (s/m²), for Newton's method."""
+        return self._grades(flow, True)
+
+    def take(self, index: npt.NDArray[np.intp]) -> SystemCurve:
+        """Return the curves of the lines named by ``index``, with repeats where it repeats."""
+        return SystemCurve(self._line.map(lambda _, a: a[..., index]))
+
+    def _grades(self, flow: FloatArray, with_rate: bool) -> tuple[FloatArray, FloatArray]:
+        """Walk along the runs, keeping the highest grade line and its derivative."""
+        squared = flow * flow
+        lost: Any = 0.0
+        lost_rate: Any = 0.0
+        top: Any = None
+        top_rate: Any = lost_rate
+        last = len(self._run) - 1
+        for i in range(last + 1):
+            slope, change = self._friction(flow, i, with_rate)
+            lost = lost + slope * self._run[i]
+            if with_rate:
+                lost_rate = lost_rate + change * (self._run[i] * self._per_area[i])
+            if i < self._from:
+                continue
+            grade = self._end[i] + lost + self._square[i] * squared
+            rate = lost_rate + 2.0 * self._square[i] * flow if with_rate else lost_rate
+            if i == last and self._gap:
+                grade, rate = self._with_gap(grade, rate, flow, squared)
+            if top is None:
+                top, top_rate = grade, rate
+                continue
+            # a siphoning line among vented ones follows its outlet alone
+            higher = (grade > top) | self._line.siphon if self._mixed and i == last else grade > top
+            top = np.where(higher, grade, np.maximum(top, grade))
+            top_rate = np.where(higher, rate, top_rate)
+        if self._may_fall:
+            under = (top < 0) & ~self._line.siphon
+            top, top_rate = np.where(under, 0.0, top), np.where(under, 0.0, top_rate)
+        return top, top_rate
+
+    def _with_gap(
+        self, grade: FloatArray, rate: Any, flow: FloatArray, squared: FloatArray
+    ) -> tuple[FloatArray, Any]:
+        """Add the larger of the lid and the loss at the outlet's gap."""
+        through = self._line.orifice * squared
+        wide = through > self._line.lid
+        return (
+            grade + np.maximum(through, self._line.lid),
+            rate + np.where(wide, 2.0 * self._line.orifice * flow, 0.0),
+        )
+
+    def _friction(self, flow: FloatArray, i: int, with_rate: bool) -> tuple[FloatArray, Any]:
+        line, velocity = self._line, flow * self._per_area[i]
+        darcy = bool(line.darcy.all())
+        if not darcy:
+            hazen = friction.hazen_williams_slope_with_derivative(
+                velocity, line.diameter[i], line.hazen_c[i]
+            )
+            if not line.darcy.any():
+                return hazen
+        wall = (velocity, line.diameter[i], line.roughness[i], line.viscosity)
+        if with_rate:
+            both = friction.darcy_slope_with_derivative(*wall)
+        else:
+            both = (friction.darcy_slope(*wall), 0.0)  # type: ignore[assignment]
+        if darcy:
+            return both
+        return (
+            np.where(line.darcy, both[0], hazen[0]),
+            np.where(line.darcy, both[1], hazen[1]),
+        )

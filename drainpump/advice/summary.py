@@ -1,0 +1,133 @@
+"""The main job in words: ranked table, reasons, the choice, its cycle, the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.advice.cautions import CAUTIONS, OPEN_ITEMS
+from drainpump.advice.select import Candidate, Selection
+from drainpump.engine.cycling import Cycle
+
+__all__ = ["ranked_table", "summary"]
+
+
+def ranked_table(selection: Selection, units: str = "us") -> str:
+    """Lay the candidates out as a plain table, units in its head.
+
+    Parameters
+    ----------
+    selection : Selection
+    units : {"us", "metric"}, default "us"
+
+    Returns
+    -------
+    str
+    """
+    flow, head, speed = ("gpm", "ft", "fps") if units == "us" else ("lps", "m", "mps")
+    heads = ["#", "pump", "line", *(u.UNITS[x].label for x in (flow, head, speed)), "verdict"]
+    rows = [heads] + [
+        [
+            str(c.rank),
+            c.pump.name,
+            c.line.name,
+            _cell(c._flow, flow),
+            _cell(c._head, head),
+            _cell(c._fastest, speed),
+            "accepted" if c.accepted else ", ".join(r.code for r in c.reasons),
+        ]
+        for c in selection.candidates
+    ]
+    return _align(rows)
+
+
+def summary(selection: Selection, cycling: Cycle | None = None, units: str = "us") -> str:
+    """Say the result of the main job in plain words.
+
+    Parameters
+    ----------
+    selection : Selection
+    cycling : Cycle, optional
+        The chosen pump's cycle at the inflow of interest.
+    units : {"us", "metric"}, default "us"
+        Unit system of the table; the sentences say both.
+
+    Returns
+    -------
+    str
+    """
+    best = selection.best
+    parts = [
+        f"Needed: {u.both(selection._need, 'gpm')} at the pump-off level, the hardest. "
+        f"Ranked by {selection.rule}.",
+        ranked_table(selection, units),
+        _limits(selection),
+        _rejections(selection),
+        "Nothing on the list serves; see the reasons above." if best is None else _choice(best),
+    ]
+    if cycling is not None:
+        parts.append(_cycle(cycling))
+    parts.append(_listed("Cautions (local codes and licensed practice come first)", CAUTIONS))
+    parts.append(_listed("Still to be confirmed by you", OPEN_ITEMS))
+    return "\n\n".join(parts)
+
+
+def _cell(si: float, unit: str) -> str:
+    value = float(u.from_si(si, unit))
+    return "-" if np.isnan(value) else f"{value:.1f}"
+
+
+def _align(rows: Sequence[Sequence[str]]) -> str:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    numeric = {0, 3, 4, 5}
+    return "\n".join(
+        "  ".join(
+            cell.rjust(w) if i in numeric else cell.ljust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    )
+
+
+def _listed(title: str, items: Sequence[str]) -> str:
+    return f"{title}:\n" + "\n".join(f"  - {item}" for item in items)
+
+
+def _limits(selection: Selection) -> str:
+    said = []
+    for name, source in selection.limits.sources.items():
+        value: Any = getattr(selection.limits, f"_{name}")
+        if value is not None:
+            said.append(f"{name.replace('_', ' ')} {value} ({source})")
+    return _listed("Limits applied", said)
+
+
+def _rejections(selection: Selection) -> str:
+    said = [
+        f"{c.pump.name} on {c.line.name}: " + "; ".join(r.text for r in c.reasons)
+        for c in selection.rejected
+    ]
+    return _listed("Rejected, and why", said or ["none"])
+
+
+def _choice(best: Candidate) -> str:
+    text = (
+        f"Chosen: {best.pump.name} on {best.line.name}: {u.both(best._flow, 'gpm')} at "
+        f"{u.both(best._head, 'ft')} of head."
+    )
+    invented = " Its curve is invented." if best.pump.invented else ""
+    return text + invented + "".join(f" Note: {note}." for note in best.notes)
+
+
+def _cycle(c: Cycle) -> str:
+    keeps = "keeps up" if c.keeps_up else "does not keep up"
+    return (
+        f"At {u.both(c._inflow, 'gpm')} of inflow it {keeps} (pattern: {c.pattern}): runs "
+        f"{u.text(c._run, 's')}, rests {u.text(c._rest, 's')}, {u.number(c.starts_per_h)} starts an "
+        f"hour; at worst {u.number(c.worst_starts_per_h)} starts an hour, at "
+        f"{u.both(c._worst_inflow, 'gpm')} of inflow. Working volume "
+        f"{u.both(c._working, 'gal')}."
+    )
