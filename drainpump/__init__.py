@@ -14,6 +14,7 @@ from drainpump.errors import (
     UnitError,
     UnusualValueWarning,
 )
+from drainpump.parts.catalog import read_curves
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.fitting import Fitting
 from drainpump.parts.line import DischargeLine, LineHead, straight_line
@@ -52,6 +53,7 @@ __all__ = [
     "plots",
     "pvc",
     "pvc_metric",
+    "read_curves",
     "select",
     "straight_line",
 ]

@@ -134,6 +134,8 @@ class Result:
             value = view.__get__(self)
             if value is None or (view.unit and u.UNITS[view.unit].system == "metric"):
                 continue
+            if np.asarray(value).dtype.kind == "f" and np.isnan(value).all():
+                continue  # nothing known: the status says why
             if view.unit is None:
                 lines.append(f"  {view.name}: {value}")
             else:
