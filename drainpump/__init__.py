@@ -18,7 +18,7 @@ from drainpump.parts.catalog import read_curves
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.fitting import Fitting
 from drainpump.parts.line import DischargeLine, LineHead, straight_line
-from drainpump.parts.outlet import FreeOutlet
+from drainpump.parts.outlet import FreeOutlet, GravityHandOff, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.pit import Pit, PitWarning
 from drainpump.parts.run import Run
@@ -33,6 +33,7 @@ __all__ = [
     "DrainpumpWarning",
     "Fitting",
     "FreeOutlet",
+    "GravityHandOff",
     "InputError",
     "Limits",
     "LineHead",
@@ -40,11 +41,13 @@ __all__ = [
     "Pipe",
     "Pit",
     "PitWarning",
+    "PopUpOutlet",
     "PumpCurve",
     "Reason",
     "Run",
     "Selection",
     "StatusError",
+    "SubmergedOutlet",
     "UnitError",
     "UnusualValueWarning",
     "cycle",
