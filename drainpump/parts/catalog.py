@@ -31,7 +31,7 @@ from drainpump.errors import CatalogError, InputError, Problem, nearest, wrong
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.facts import check_float
 from drainpump.parts.points import point_problems
-from drainpump.parts.sheet import Row, Sheet, read_sheet, shorten
+from drainpump.parts.sheet import Row, Sheet, printable, read_sheet, shorten
 
 __all__ = ["read_curves"]
 
@@ -96,13 +96,15 @@ def read_curves(path: str | os.PathLike[str]) -> list[PumpCurve]:
         catalog.add(read_sheet(file))
     curves = catalog.curves()
     if not curves and not catalog.problems:
-        catalog.problems.append(Problem(str(path), None, None, None, "no pump in it; give curves"))
+        catalog.problems.append(
+            Problem(printable(str(path)), None, None, None, "no pump in it; give curves")
+        )
     if catalog.problems:
         rest = len(catalog.problems) - _MOST_PROBLEMS
         shown = catalog.problems[:_MOST_PROBLEMS]
         if rest > 0:
             allowed = f"and {rest} problems more; mend these first"
-            shown.append(Problem(shorten(str(path)), None, None, None, allowed))
+            shown.append(Problem(printable(str(path)), None, None, None, allowed))
         raise CatalogError(shown)
     return curves
 
@@ -115,14 +117,16 @@ def _files(path: Path, problems: list[Problem]) -> list[Path]:
             files = sorted(f for f in files if not f.name.startswith("."))
             if not files:
                 allowed = "no CSV file in this folder; give the folder that holds the curves"
-                problems.append(Problem(path.name or str(path), None, None, None, allowed))
+                problems.append(
+                    Problem(printable(path.name or str(path)), None, None, None, allowed)
+                )
             return files
         if path.is_file():
             return [path]
         allowed = "no such file or folder; give a folder of CSV files, or one CSV file"
     except (OSError, ValueError):
         allowed = "cannot be opened; check the path and who may read it"
-    problems.append(Problem(shorten(str(path)), None, None, None, allowed))
+    problems.append(Problem(printable(str(path)), None, None, None, allowed))
     return []
 
 
@@ -153,7 +157,7 @@ class _Catalog:
             self.unread = True
         else:
             read(sheet)
-        self.problems += sheet.problems
+        self.problems += sorted(sheet.problems, key=lambda problem: problem.row or 0)
 
     def _layout(self, sheet: Sheet) -> Any:
         """Pick the reader for a sheet, or note why none fits."""
@@ -299,6 +303,7 @@ class _Catalog:
             if name is None:
                 continue
             draft = self._start(sheet, row, name, self.facts)
+            before = len(sheet.problems)
             for column, text in row.cells.items():
                 if column == "note" and not text.isprintable():
                     sheet.wrong(row.number, column, text, "must be printable text")
@@ -312,6 +317,7 @@ class _Catalog:
                 check_float(*(_level(draft.keywords, stem) for stem in ("off", "on")))
             except InputError as error:
                 sheet.wrong(row.number, None, None, str(error))
+            draft.sound = len(sheet.problems) == before
 
     def curves(self) -> list[PumpCurve]:
         """Join facts to curves and build what is sound."""
@@ -323,13 +329,11 @@ class _Catalog:
                 self.problems.append(Problem(facts.file, facts.row, "pump", name, allowed))
         built = []
         for name, draft in self.drafts.items():
-            if not draft.sound:
+            facts = self.facts.get(name, _Draft(name, draft.file, draft.row))
+            if not (draft.sound and facts.sound):
                 continue
-            keywords = dict(draft.keywords)
-            if name in self.facts:
-                keywords |= self.facts[name].keywords
             try:
-                built.append(PumpCurve(name=name, **keywords))
+                built.append(PumpCurve(name=name, **draft.keywords, **facts.keywords))
             except InputError as error:
                 self.problems.append(Problem(draft.file, draft.row, None, None, str(error)))
         return built

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import UnusualValueWarning, wrong
+from drainpump.errors import UnusualValueWarning
 from drainpump.parts import points, shown
-from drainpump.parts.facts import check_float, fact, factor, plain_fact
+from drainpump.parts.facts import check_float, check_words, fact, factor, plain_fact
 from drainpump.parts.shown import CurveHead
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -140,10 +140,7 @@ class PumpCurve:
         invented: bool = False,
         note: str = "",
     ) -> None:
-        if not isinstance(name, str) or not name.strip() or not name.isprintable():
-            raise wrong("name", name, "must be a printable name", "say what the pump is called")
-        if not isinstance(note, str) or not isinstance(invented, bool):
-            raise wrong("note, invented", (note, invented), "must be text, and True or False")
+        check_words(name, note, invented)
         flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
         head = u.take("head", guard="head", ft=head_ft, m=head_m)
         power = u.maybe("power", guard="power", w=power_w)

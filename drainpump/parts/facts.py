@@ -10,7 +10,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["check_float", "fact", "factor", "plain_fact"]
+__all__ = ["check_float", "check_words", "fact", "factor", "plain_fact"]
 
 
 def fact(name: str, guard: str, **given: Any) -> Measure | None:
@@ -33,9 +33,9 @@ def plain_fact(name: str, value: Any) -> FloatArray | None:
 
 def factor(name: str, value: Any, high: float, mend: str) -> FloatArray:
     """Take a factor above 0 and at most ``high``; NaN stays in its cell."""
-    number = u.plain(name, value, high=high, mend=mend)
+    number = u.plain(name, value, mend=mend)
     with np.errstate(invalid="ignore"):
-        bad = number <= 0
+        bad = (number <= 0) | (number > high)
     if bad.any():
         index = [int(i) for i in np.argwhere(bad)[0]]
         where = str(index) if index else ""
@@ -51,3 +51,13 @@ def check_float(off: Measure | None, on: Measure | None) -> None:
             f"off level {off} and on {on}: off must be below on; the built-in float's levels are "
             "crossed, swap them."
         )
+
+
+def check_words(name: object, note: object, invented: object) -> None:
+    """Refuse a name that cannot be printed, a note that is no text, a vague "invented"."""
+    if not isinstance(name, str) or not name.strip() or not name.isprintable():
+        raise wrong("name", name, "must be a printable name", "say what the pump is called")
+    if not isinstance(note, str):
+        raise wrong("note", note, "must be text", "write the note in quotes")
+    if not isinstance(invented, bool):
+        raise wrong("invented", invented, "must be True or False", "say whether it is made up")

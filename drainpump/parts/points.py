@@ -103,6 +103,7 @@ def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure 
         label, value = labels[problem.quantity], typed.tolist()
         if problem.where is not None:
             label, value = f"{label}[{problem.where}]", value[problem.where]
+            value = int(value) if value.is_integer() else value
         raise wrong(label, value, problem.allowed, problem.mend)
     if shutoff is not None and flow.si[0] == 0:
         allowed = f"must be left out, for {labels['flow']}[0] is 0 already"
@@ -120,8 +121,9 @@ def times(factor: FloatArray, measure: Measure, pick: Any = ...) -> Measure | Fl
 
     Where the factor is plain 1 the number stays as typed.
     """
-    si, typed = measure.si[pick], np.asarray(measure.typed, dtype=np.float64)[pick]
+    si = measure.si[pick]
     if factor.ndim == 0 and factor == 1:
+        typed = measure.typed if measure.si.ndim == 0 else measure.typed[pick]
         return Measure(si, measure.unit, typed)
     return np.asarray(np.multiply.outer(factor, si))
 
@@ -133,12 +135,16 @@ def span(points: Measure | FloatArray, unit: str) -> str:
     '0 to 30.5 m (0 to 100.1 ft)'
     """
     twin = u.UNITS[unit].twin
-    if not isinstance(points, Measure):
-        return u.both(points, unit)
-    first, last = (f"{x:.10g}" for x in points.typed[[0, -1]])
-    there = [u.number(float(x)) for x in u.from_si(points.si[[0, -1]], twin)]
+    si = points.si if isinstance(points, Measure) else points
+    if si.ndim > 1:
+        return u.both(si, unit)
+    here, there = (
+        [u.number(float(x)) for x in u.from_si(si[[0, -1]], each)] for each in (unit, twin)
+    )
+    if isinstance(points, Measure):
+        here = [f"{x:.10g}" for x in points.typed[[0, -1]]]
     label, other = u.UNITS[unit].label, u.UNITS[twin].label
-    return f"{first} to {last} {label} ({there[0]} to {there[1]} {other})"
+    return f"{here[0]} to {here[1]} {label} ({there[0]} to {there[1]} {other})"
 
 
 def notes(flow: Measure, head: Measure) -> tuple[str, ...]:

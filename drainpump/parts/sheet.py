@@ -11,7 +11,7 @@ from pathlib import Path
 from drainpump import units as u
 from drainpump.errors import Problem
 
-__all__ = ["Row", "Sheet", "number", "read_sheet", "shorten"]
+__all__ = ["Row", "Sheet", "number", "printable", "read_sheet", "shorten"]
 
 _MOST_BYTES = 20_000_000
 _MOST_ROWS = 200_000
@@ -69,6 +69,12 @@ def shorten(text: str) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def printable(name: str) -> str:
+    """Name a file so that a terminal shows it and does not obey it."""
+    short = shorten(name)
+    return short if short.isprintable() else ascii(short)
+
+
 def number(text: str, column: str, guard: str) -> tuple[float, str]:
     """Read a cell: its number and no complaint, or NaN and what is allowed there.
 
@@ -80,7 +86,8 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
     if not _NUMBER.fullmatch(text):
         return math.nan, "must be a number such as 12.5; write decimals with a point and no unit"
     value = float(text)
-    unit, rule = u.suffix_of(column), u.GUARDS[guard]
+    # flow_gpm_at_10_ft holds gpm
+    unit, rule = u.suffix_of(column.split("_at_")[0]), u.GUARDS[guard]
     si = value if unit is None else float(u.to_si(value, unit))
     fits = si > rule.low if rule.open_low else si >= rule.low
     if not fits or si > rule.high or math.isinf(si):
@@ -91,7 +98,7 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
 
 def read_sheet(path: Path) -> Sheet:
     """Read one CSV file; nothing in it raises, everything wrong is in ``.problems``."""
-    sheet = Sheet(path.name)
+    sheet = Sheet(printable(path.name))
     text = _text(path, sheet)
     if text is None:
         return sheet

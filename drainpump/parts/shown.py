@@ -86,7 +86,7 @@ def as_dict(pump: PumpCurve) -> dict[str, Any]:
     if pump._price is not None:
         answer["price"] = pump.price
     facts = {f"{stem}_{fact.unit}": fact.typed for stem, fact in pump._facts().items()}
-    if pump._best_given is not None:
+    if pump._best_given is not None and pump._flow_factor != 1:
         # the one fact a factor moves
         key = f"best_flow_{pump._best_given.unit}"
         facts[key] = getattr(pump, key)
@@ -105,7 +105,10 @@ def line(pump: PumpCurve) -> str:
         f"flow {points.span(pump._flow_points, pump._flow_given.unit)}",
         f"head {points.span(pump._head_points, pump._head_given.unit)}",
     ]
-    parts += [f"{stem.replace('_', ' ')} {fact}" for stem, fact in pump._facts().items()]
+    for stem, fact in pump._facts().items():
+        now = pump._best_flow if stem == "best_flow" else fact
+        said = str(now) if isinstance(now, Measure) else u.both(np.asarray(now), fact.unit)
+        parts.append(f"{stem.replace('_', ' ')} {said}")
     if pump._price is not None:
         parts.append(f"price {pump.price:.10g}")
     for label, factor in (("head", pump._head_factor), ("flow", pump._flow_factor)):
