@@ -30,6 +30,8 @@ OK, NO_FLOW, BEYOND, BELOW, MULTIPLE, BAD = range(6)
 _SETTLED = 3e-10
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
 _STEPS = 8
+#: knots times elements up to which all knots are compared in one call
+_AT_ONCE = 2048
 #: points a rising segment is scanned at, so that two crossings in one segment are seen
 _SCAN = 32
 
@@ -107,10 +109,15 @@ def cross(curve: Curve, side: Side) -> Crossing:
     Crossing
         Flow in m³/s: the root where ``ok``, 0 where ``no_flow``, NaN elsewhere.
     """
-    first, last = (
-        side.head_factor * curve.head[k] - side.asks(np.full_like(side.level, curve.flow[k]))
-        for k in (0, -1)
-    )
+    # few elements: all knots in one call, whose overhead would cost more than the knots
+    gaps = _gaps(curve, side) if curve.flow.size * side.level.size <= _AT_ONCE else None
+    if gaps is None:
+        first, last = (
+            side.head_factor * curve.head[k] - side.asks(np.full_like(side.level, curve.flow[k]))
+            for k in (0, -1)
+        )
+    else:
+        first, last = gaps[0], gaps[-1]
     code = np.zeros(side.level.shape, dtype=np.int8)
     if curve.flow[0] == 0:
         code[first <= 0] = NO_FLOW
@@ -124,7 +131,11 @@ def cross(curve: Curve, side: Side) -> Crossing:
     if curve.falls:
         inside = np.flatnonzero(code == OK)
         part = side if inside.size == code.size else side.take(inside)
-        flow[inside] = _solve(curve, part, _halve(curve, part, first[inside], last[inside]))
+        if gaps is None:
+            bracket = _halve(curve, part, first[inside], last[inside])
+        else:
+            bracket = _pick(curve, gaps[:, inside])
+        flow[inside] = _solve(curve, part, bracket)
     else:
         _scan(curve, side, first, last, code, flow, several)
     return Crossing(flow, code, several)
@@ -143,6 +154,20 @@ class Bracket(NamedTuple):
         """Return the elements named by ``index``."""
         low, high = self.low[index], self.high[index]
         return Bracket(self.segment[index], low, high, self.gap_low[index], self.gap_high[index])
+
+
+def _gaps(curve: Curve, side: Side) -> FloatArray:
+    """Gap at every knot for every element, (K, N)."""
+    made = side.head_factor * curve.head[:, None]
+    return np.asarray(made - side.asks(curve.flow[:, None]))
+
+
+def _pick(curve: Curve, gaps: FloatArray) -> Bracket:
+    """Bracket by the gaps at all knots: the last that is not negative, and the next."""
+    low = np.clip((gaps >= 0).sum(axis=0) - 1, 0, curve.flow.size - 2)
+    element = np.arange(low.size)
+    ends = (gaps[low, element], gaps[low + 1, element])
+    return Bracket(low, curve.flow[low], curve.flow[low + 1], *ends)
 
 
 def _halve(curve: Curve, side: Side, first: FloatArray, last: FloatArray) -> Bracket:
