@@ -5,6 +5,9 @@ The pump-down time integrates over level, since the flow falls as the pit draws 
     t_run = integral over volume from off to on of dV / (Q(level) - q_in),
     t_rest = V / q_in.
 
+Between neighbouring levels the flow is taken as linear in the volume, for which both
+this integral and its derivative by q_in are exact, however near q_in is to the flow.
+
 For a constant flow Qp the cycle is V/q + V/(Qp - q), shortest at q = Qp/2, where it is
 4V/Qp: MIL-HDBK-1005/9A eq. 1 and 2; UFC 3-240-04A (V = t q / 4).
 """
@@ -30,9 +33,9 @@ from drainpump.units import FloatArray, View
 
 __all__ = ["Cycle", "cycle"]
 
-#: Gauss-Legendre nodes on each side of the pump body's top
-_NODES = 16
-_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(_NODES)
+#: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
+#: the off level, where the flow is least and an inflow near to it holds the pump up longest
+_SHARES = np.linspace(0.0, 1.0, 33) ** 2
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -62,8 +65,9 @@ class Cycle(Result):
         and at on: the pump never stops); ``falls_behind``; ``restarts_at_once`` (what
         runs back fills the pit to the on level again); ``unknown``.
     status : str or ndarray of str
-        That of the operating point at the off level. A flow known only by its bound
-        (``beyond_curve``, ``below_curve``) is used as the bound.
+        The first that is not ``ok`` among the operating points from the off level up to
+        the on level. A flow known only by its bound (``beyond_curve``, ``below_curve``) is
+        used as the bound.
     """
 
     _grid: Grid | None
@@ -177,45 +181,40 @@ def cycle(
     if flow is not None:
         shape = one_shape("cycle", inflow, np.zeros(pit.shape), flow.si)
         flows = np.broadcast_to(flow.si[..., None], (*shape, nodes.levels.shape[-1]))
-        status = np.where(np.isnan(flow.si + inflow), "bad_input", "ok")
-        return _assemble(None, pit, inflow, nodes, flows, np.zeros(()), status)
+        return _assemble(None, pit, inflow, nodes, flows, np.zeros(()), np.asarray("ok"))
     grid = make_grid(pump, line, np.zeros(shape))
     flows, status = _flows(grid, nodes)
-    status = np.where((status == "ok") & np.isnan(inflow), "bad_input", status)
     return _assemble(grid, pit, inflow, nodes, flows, _returned(grid), status)
 
 
 @dataclass(frozen=True, eq=False)
 class _Nodes:
-    """Levels above off (…, n): off first, on last, quadrature nodes between; volumes (…, n)."""
+    """Levels above off (..., n), from off to on, and the water between them (..., n - 1)."""
 
     levels: FloatArray
     volumes: FloatArray
 
 
 def _levels(pit: Pit, shape: tuple[int, ...]) -> _Nodes:
-    """Place quadrature nodes on both sides of the pump body's top."""
+    """Cut the drawdown at `_SHARES` and at the top of the pump body."""
     off, on = (np.broadcast_to(m.si, shape) for m in (pit._off, pit._on))
-    bend = np.clip(pit._body_top, off, on)
-    levels, volumes = [off[..., None]], [np.zeros((*shape, 1))]
-    for low, high in ((off, bend), (bend, on)):
-        half = 0.5 * (high - low)[..., None]
-        levels.append(low[..., None] + half * (_POINTS + 1))
-        volumes.append(0.5 * pit._volume_between(low, high)[..., None] * _WEIGHTS)
-    levels.append(on[..., None])
-    volumes.append(np.zeros((*shape, 1)))
-    z = np.concatenate(levels, axis=-1) - off[..., None]
-    return _Nodes(z, np.concatenate(volumes, axis=-1))
+    drawdown = on - off
+    # levels on axis 0, so that the pit's own arrays broadcast behind them
+    cuts = drawdown * _SHARES.reshape(-1, *[1] * len(shape))
+    bend = np.broadcast_to(np.clip(pit._body_top - off, 0.0, drawdown), shape)
+    z = np.sort(np.concatenate([cuts, bend[None]]), axis=0)
+    volumes = pit._volume_between(off + z[:-1], off + z[1:])
+    return _Nodes(np.moveaxis(z, 0, -1), np.moveaxis(volumes, 0, -1))
 
 
 def _flows(grid: Grid, nodes: _Nodes) -> tuple[FloatArray, Any]:
-    """Pump flow at each node, (…, n), and the status at the off level."""
-    count = nodes.levels.shape[-1]
-    spread = grid.at_levels(nodes.levels)
-    op = solve(spread)
-    flows = np.asarray(op._bounded).reshape(*grid.shape, count)
-    status = np.asarray(op.status).reshape(*grid.shape, count)[..., 0]
-    return flows, status
+    """Pump flow at each level, (..., n), and the first status from off upwards that is not ok."""
+    op = solve(grid.at_levels(nodes.levels))
+    shape = (*grid.shape, nodes.levels.shape[-1])
+    status = np.asarray(op.status).reshape(shape)
+    first = np.argmax(status != "ok", axis=-1)[..., None]
+    flows = np.asarray(op._bounded).reshape(shape)
+    return flows, np.take_along_axis(status, first, axis=-1)[..., 0]
 
 
 def _returned(grid: Grid) -> FloatArray:
@@ -241,12 +240,12 @@ def _assemble(
     q = np.broadcast_to(inflow, shape)
     back = np.broadcast_to(np.minimum(returned, working), shape)
     flows = np.broadcast_to(flows, (*shape, flows.shape[-1]))
-    volumes = np.broadcast_to(nodes.volumes, flows.shape)
+    volumes = np.broadcast_to(nodes.volumes, (*shape, nodes.volumes.shape[-1]))
     run = _run_time(q, flows, volumes)
     with np.errstate(divide="ignore", invalid="ignore"):
         rest = np.where(q > 0, (working - back) / q, np.inf)
-    rest = np.where(np.isinf(run), 0.0, rest)
-    run = np.where(q == 0, np.where(np.isnan(run), np.nan, run), run)
+    rest = np.where(back >= working, 0.0, rest)
+    rest = np.where(np.isinf(run) & (q > 0), 0.0, rest)
     worst_q = _worst(working - back, flows, volumes)
     with np.errstate(divide="ignore", invalid="ignore"):
         fill = np.where(worst_q > 0, (working - back) / worst_q, 0.0)
@@ -255,30 +254,36 @@ def _assemble(
     pattern = np.select(
         [
             np.isnan(run),
+            (back >= working) & (at_off > q),
+            q == 0,
             q >= at_on,
             q >= at_off,
-            (back >= working) & (working > 0),
-            q == 0,
         ],
-        ["unknown", "falls_behind", "runs_on", "restarts_at_once", "idle"],
+        ["unknown", "restarts_at_once", "idle", "falls_behind", "runs_on"],
         "cycles",
     )
     never = np.isnan(at_on) | (at_off <= 0)
+    known = ~np.isnan(q + at_off + working) | (status != "ok")
     return Cycle(
         grid, q, at_on, at_off, run, rest,
         np.where(never & ~np.isnan(at_on), 0.0, worst),
         np.where(never, np.nan, worst_q),
-        working, np.broadcast_to(returned, shape), pattern, np.broadcast_to(status, shape),
+        working, np.broadcast_to(returned, shape), pattern,
+        np.where(known, status, "bad_input"),
     )  # fmt: skip
 
 
 def _run_time(q: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
-    """Integrate dV / (Q - q) over the nodes; infinite where the pump cannot reach the off level."""
+    """Integrate dV / (Q - q) from off to on; infinite where the pump cannot get past a level."""
     net = flows - q[..., None]
     with np.errstate(divide="ignore", invalid="ignore"):
-        total = (volumes / net).sum(axis=-1)
-        stuck = net[..., 0] <= 0
-    return np.where(np.isnan(net).any(axis=-1), np.nan, np.where(stuck, np.inf, total))
+        low, growth = net[..., :-1], np.diff(net) / net[..., :-1]
+        # the integral of a linear flow; its limit where the flow stays as it is
+        mean = np.where(growth == 0, 1.0, np.log1p(growth) / growth)
+        total = (volumes / low * mean).sum(axis=-1)
+        stuck = (net <= 0).any(axis=-1)
+    unknown = np.isnan(net).any(axis=-1) | np.isnan(volumes).any(axis=-1)
+    return np.where(unknown, np.nan, np.where(stuck, np.inf, total))
 
 
 def _worst(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
@@ -289,19 +294,20 @@ def _worst(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArr
     """
     least = flows.min(axis=-1)
     can = np.flatnonzero((least > 0).ravel() & (fill > 0).ravel())
-    worst = np.where(np.isnan(least), np.nan, 0.0).ravel()
+    worst = np.where(np.isnan(least + fill), np.nan, 0.0).ravel()
     if can.size:
         v, f, w = (
             fill.ravel()[can],
             flows.reshape(-1, flows.shape[-1])[can],
-            volumes.reshape(-1, flows.shape[-1])[can],
+            volumes.reshape(-1, volumes.shape[-1])[can],
         )
 
         def rate(share: FloatArray, i: Any) -> FloatArray:
             q = share * least.ravel()[can[i]]
-            return np.asarray(-v[i] / q**2 + (w[i] / (f[i] - q[..., None]) ** 2).sum(axis=-1))
+            net = f[i] - q[..., None]
+            return np.asarray(-v[i] / q**2 + (w[i] / (net[..., :-1] * net[..., 1:])).sum(axis=-1))
 
-        ends = (np.full(can.size, 1e-6), np.full(can.size, 1 - 1e-9))
+        ends = (np.full(can.size, 1e-6), np.full(can.size, 1 - 1e-12))
         found = elementwise.find_root(rate, ends, args=(np.arange(can.size),))
         worst[can] = found.x * least.ravel()[can]
     return worst.reshape(fill.shape)
