@@ -1,6 +1,7 @@
 """Operating point, cycling and choice of a drainage pump on a long discharge line."""
 
 from drainpump import plots
+from drainpump.advice.doubt import Doubt
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.engine.cycling import Cycle, cycle
@@ -14,6 +15,7 @@ from drainpump.errors import (
     UnitError,
     UnusualValueWarning,
 )
+from drainpump.parts.bank import PumpBank, parallel, series
 from drainpump.parts.catalog import read_curves
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.fitting import Fitting
@@ -29,6 +31,7 @@ __all__ = [
     "CatalogError",
     "Cycle",
     "DischargeLine",
+    "Doubt",
     "DrainpumpError",
     "DrainpumpWarning",
     "Fitting",
@@ -42,6 +45,7 @@ __all__ = [
     "Pit",
     "PitWarning",
     "PopUpOutlet",
+    "PumpBank",
     "PumpCurve",
     "Reason",
     "Run",
@@ -53,10 +57,12 @@ __all__ = [
     "cycle",
     "fitting_names",
     "operating_point",
+    "parallel",
     "plots",
     "pvc",
     "pvc_metric",
     "read_curves",
     "select",
+    "series",
     "straight_line",
 ]

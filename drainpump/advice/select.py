@@ -20,7 +20,7 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
-    from drainpump.parts.curve import PumpCurve
+    from drainpump.parts.bank import Pump
     from drainpump.parts.line import DischargeLine
 
 __all__ = ["Candidate", "Reason", "Selection", "select"]
@@ -79,7 +79,7 @@ class Candidate:
         Over all inflows, and with none; None without a pit.
     """
 
-    pump: PumpCurve
+    pump: Pump
     line: DischargeLine
     rank: int
     status: str
@@ -209,7 +209,7 @@ class _Rule:
 
 
 def select(
-    pumps: PumpCurve | Sequence[PumpCurve],
+    pumps: Pump | Sequence[Pump],
     lines: DischargeLine | Sequence[DischargeLine],
     *,
     pit: Pit | None = None,

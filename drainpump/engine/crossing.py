@@ -92,6 +92,7 @@ class Crossing(NamedTuple):
     flow: FloatArray  # (N,) m³/s
     code: npt.NDArray[np.int8]  # (N,)
     several: dict[int, FloatArray]  # element -> its crossings, m³/s
+    bound: FloatArray | None = None  # (N,) a bank's flow held to the ends of its data
 
 
 def cross(curve: Curve, side: Side) -> Crossing:

@@ -8,7 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from drainpump.engine.banks import FlatCurve, FlatParallel, FlatPump, FlatSeries
+from drainpump.engine.crossing import Curve
 from drainpump.errors import wrong
+from drainpump.parts.bank import Pump, PumpBank
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.line import DischargeLine
 from drainpump.physics import system
@@ -22,7 +25,7 @@ __all__ = ["Grid", "make_grid"]
 class Grid:
     """What was asked: pumps, lines, levels; flat SI arrays and the answer's shape."""
 
-    pumps: tuple[PumpCurve, ...]
+    pumps: tuple[Pump, ...]
     lines: tuple[DischargeLine, ...]
     listed: tuple[bool, bool]  # whether pumps and lines came as lists
     inner: tuple[int, ...]  # shape of the quantities
@@ -56,32 +59,60 @@ class Grid:
 
     def factors(self, pump: PumpCurve) -> tuple[FloatArray, FloatArray]:
         """The pump's head and flow factors, flat over the N elements."""
-        wide = (len(self.lines), *self.inner)
-        head, flow = (
-            np.broadcast_to(f[..., None] if self.by_level and f.ndim else f, wide).ravel()
-            for f in (pump._head_factor, pump._flow_factor)
+        return self.spread(pump._head_factor), self.spread(pump._flow_factor)
+
+    def spread(self, quantity: FloatArray) -> FloatArray:
+        """A quantity of the inner shape or less, flat over the N elements."""
+        behind = quantity[..., None] if self.by_level and quantity.ndim else quantity
+        return np.broadcast_to(behind, (len(self.lines), *self.inner)).ravel()
+
+    def flat(self, pump: Pump, part: slice) -> FlatPump:
+        """A pump or bank as the solver takes it, over the elements of ``part``."""
+        if isinstance(pump, PumpCurve):
+            head_factor, flow_factor = (f[part] for f in self.factors(pump))
+            curve = Curve(pump._flow, pump._head, pump._pchip)
+            return FlatCurve(curve, head_factor, flow_factor)
+        members = tuple(self.flat(member, part) for member in pump.pumps)
+        if len(members) == 1 and pump.risers[0] is None:
+            return members[0]
+        if pump.in_series:
+            return FlatSeries(members)  # type: ignore[arg-type]  # its members are curves
+        return FlatParallel(members, self.risers(pump, part))
+
+    def risers(self, bank: PumpBank, part: slice) -> tuple[system.LineArrays, ...]:
+        """Each pump's own way to the junction, over the elements of ``part``."""
+        # levels are the last inner axis, on which no pipe depends
+        inner, count = self.inner, 1
+        if self.by_level:
+            inner, count = self.inner[:-1], self.inner[-1]
+        by_line = [bank._riser_lines(line) for line in self.lines]
+        return tuple(
+            _stack(tuple(lines), inner).map(
+                lambda _, a, n=count: np.repeat(a, n, axis=-1)[..., part]
+            )
+            for lines in zip(*by_line, strict=True)
         )
-        return head, flow
 
 
 def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     """Gather pumps, lines and levels (m above off) into flat arrays."""
-    pumps, many_pumps = _listed("pump", pump, PumpCurve)
+    pumps, many_pumps = _listed("pump", pump, PumpCurve, PumpBank)
     lines, many_lines = _listed("line", line, DischargeLine)
-    factors = [f for p in pumps for f in (p._head_factor, p._flow_factor)]
-    inner = np.broadcast_shapes(
-        one_shape("operating_point", level, *factors, *(np.zeros(x._arrays.shape) for x in lines))
-    )
+    curves = [c for p in pumps for c in (p._curves if isinstance(p, PumpBank) else (p,))]
+    factors = [f for c in curves for f in (c._head_factor, c._flow_factor)]
+    own = [x for p in pumps if isinstance(p, PumpBank) for x in p._riser_lines(lines[0])]
+    pipes = [np.zeros(x._arrays.shape) for x in (*lines, *own)]
+    inner = one_shape("operating_point", level, *factors, *pipes)
     flat = _stack(lines, inner)
     levels = np.tile(np.broadcast_to(level, inner).ravel(), len(lines))
     return Grid(pumps, lines, (many_pumps, many_lines), inner, flat, levels)
 
 
-def _listed(name: str, given: Any, kind: type) -> tuple[tuple[Any, ...], bool]:
+def _listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, ...], bool]:
     many = isinstance(given, Sequence) and not isinstance(given, str)
     items = tuple(given) if many else (given,)
     for i, item in enumerate(items):
-        if not isinstance(item, kind):
+        if not isinstance(item, (kind, *also)):
             where = f"{name}[{i}]" if many else name
             raise wrong(
                 where, item, f"must be a {kind.__name__}", f"make one with {kind.__name__}(...)"

@@ -11,9 +11,11 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump import units as u
-from drainpump.engine.crossing import BELOW, BEYOND, MULTIPLE, NO_FLOW, STATUSES, Curve, Side, cross
+from drainpump.engine import shares
+from drainpump.engine.banks import Share
+from drainpump.engine.crossing import BELOW, BEYOND, MULTIPLE, NO_FLOW, STATUSES
 from drainpump.engine.grid import Grid, make_grid
-from drainpump.parts.curve import PumpCurve
+from drainpump.parts.bank import Pump, PumpBank
 from drainpump.parts.line import DischargeLine
 from drainpump.physics import system
 from drainpump.results import Result
@@ -23,6 +25,7 @@ __all__ = ["OperatingPoint", "PossibleFlow", "operating_point"]
 
 #: elements solved at a time, so that memory stays bounded whatever the grid
 _CHUNK = 1 << 16
+_ALL = slice(None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +52,9 @@ class PossibleFlow:
 class OperatingPoint(Result):
     """Where pump and line agree; arrays of shape (pumps, lines, *quantities).
 
+    Of a parallel bank, the head and its parts are those of the shared line, its height
+    counted from the pump-off level; the losses in a riser are its own pump's.
+
     Attributes
     ----------
     flow_gpm, flow_lps : float or ndarray
@@ -70,7 +76,16 @@ class OperatingPoint(Result):
         pump makes there (NaN where its curve has no such point): the two numbers
         behind ``no_flow``.
     range_share : float or ndarray
-        Flow as a share of the curve's last point.
+        Flow as a share of the curve's last point; of a bank, the largest of its pumps'.
+    share_gpm, share_lps : ndarray
+        Flow of each pump of a bank, always with one axis more than the flow, behind all
+        others: as long as the largest bank asked about, padded with NaN; of length 1
+        where all are plain pumps. In series each pump carries the whole flow.
+    share_status : ndarray of str
+        ``ok``, or why that pump gives no known flow, shaped as the shares; "" in the
+        padding. ``no_flow`` beside others that run: it is shut out.
+    shut_out : bool or ndarray of bool
+        True where a pump of a running bank gives nothing.
     crossings : tuple of PossibleFlow
         Every crossing of the elements that are ``multiple``.
     status : str or ndarray of str
@@ -82,6 +97,7 @@ class OperatingPoint(Result):
     _flow: FloatArray
     _code: npt.NDArray[np.int8]
     _several: tuple[tuple[tuple[int, ...], float], ...]
+    _bounds: tuple[FloatArray | None, ...] = ()
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     head_ft, head_m = View("_head"), View("_head")
@@ -162,8 +178,38 @@ class OperatingPoint(Result):
 
     @cached_property
     def _static(self) -> FloatArray:
-        level = self._per_pump(lambda _, __: self._of_lines(self._grid.level))
-        return self._known(self._parts["static"] - level)
+        above = self._per_pump(lambda p, _: self._of_lines(self._start(p) - self._grid.level))
+        return self._known(self._parts["static"] + above)
+
+    def _start(self, pump: Pump) -> FloatArray:
+        """Height at which the line begins for a pump: a bank's risers come before it (m)."""
+        rise = pump._rise if isinstance(pump, PumpBank) else np.zeros(())
+        return self._grid.spread(rise)
+
+    @cached_property
+    def _shares(self) -> tuple[Share, ...]:
+        return shares.divide(self._grid, self._flow)
+
+    @property
+    def share_gpm(self) -> Any:
+        """Flow of each pump of a bank, on one more axis behind all others."""
+        return u.from_si(shares.padded(self._grid, [s.flow for s in self._shares], np.nan), "gpm")
+
+    @property
+    def share_lps(self) -> Any:
+        """Flow of each pump of a bank, on one more axis behind all others."""
+        return u.from_si(shares.padded(self._grid, [s.flow for s in self._shares], np.nan), "lps")
+
+    @property
+    def share_status(self) -> Any:
+        """Status of each pump of a bank, shaped as its share."""
+        return u.out(shares.padded(self._grid, [STATUSES[s.code] for s in self._shares], ""))
+
+    @property
+    def shut_out(self) -> Any:
+        """True where a pump of a running bank gives nothing."""
+        idle = (np.asarray(self.share_status) == "no_flow").any(axis=-1)
+        return u.out(idle & (self._flow > 0))
 
     @cached_property
     def _pipe(self) -> FloatArray:
@@ -198,18 +244,15 @@ class OperatingPoint(Result):
 
     @cached_property
     def _power(self) -> FloatArray:
-        def power(pump: PumpCurve, flow: FloatArray) -> FloatArray:
-            watts = pump._power_at(flow)
-            return np.full(flow.shape, np.nan) if watts is None else watts
-
-        return self._per_pump(power)
+        return u.frozen(shares.watts(self._grid, self._shares))  # type: ignore[no-any-return]
 
     def _end(self, which: int, code: int) -> FloatArray:
         """The flow, or the curve's end point where the crossing lies past it."""
-        ends = self._per_pump(
-            lambda p, _: p._flow[which] * self._of_lines(self._grid.factors(p)[1])
-        )
-        return np.where(self._code == code, ends, self._flow)
+        ends: list[Any] = [
+            bound if isinstance(p, PumpBank) else p._flow[which] * self._grid.factors(p)[1]
+            for p, bound in zip(self._grid.pumps, self._bounds, strict=True)
+        ]
+        return np.where(self._code == code, np.reshape(ends, self._grid.shape), self._flow)
 
     @cached_property
     def _at_least(self) -> FloatArray:
@@ -227,26 +270,25 @@ class OperatingPoint(Result):
     @cached_property
     def _zero_flow_head(self) -> FloatArray:
         grid = self._grid
-        head = system.head(np.zeros_like(grid.level), grid.line) - grid.level
-        return self._per_pump(lambda _, __: self._of_lines(head))
+        shared = system.head(np.zeros_like(grid.level), grid.line)
+
+        def asked(pump: Pump, _: FloatArray) -> FloatArray:
+            head = shared + self._start(pump)
+            return self._of_lines(np.where(grid.line.siphon, head, np.maximum(head, 0.0)))
+
+        return self._per_pump(asked) - self._per_pump(lambda _, __: self._of_lines(grid.level))
 
     @cached_property
     def _shutoff(self) -> FloatArray:
-        def head(pump: PumpCurve, _: FloatArray) -> FloatArray:
-            at_no_flow = pump._head[0] if pump._flow[0] == 0 else np.nan
-            return at_no_flow * self._of_lines(self._grid.factors(pump)[0])
-
-        return self._per_pump(head)
+        return self._per_pump(lambda p, _: self._of_lines(self._grid.flat(p, _ALL).shutoff()))
 
     @cached_property
     def _range_share(self) -> FloatArray:
-        return self._per_pump(
-            lambda p, q: q / (p._flow[-1] * self._of_lines(self._grid.factors(p)[1]))
-        )
+        return u.frozen(shares.range_share(self._grid, self._shares))  # type: ignore[no-any-return]
 
 
 def operating_point(
-    pump: PumpCurve | Sequence[PumpCurve],
+    pump: Pump | Sequence[Pump],
     line: DischargeLine | Sequence[DischargeLine],
     *,
     level_above_off_ft: Any = None,
@@ -256,8 +298,8 @@ def operating_point(
 
     Parameters
     ----------
-    pump : PumpCurve or sequence of PumpCurve
-        A list adds an axis in front, even a list of one.
+    pump : PumpCurve, bank of pumps, or sequence of them
+        Banks come from `parallel` and `series`. A list adds an axis in front, even of one.
     line : DischargeLine or sequence of DischargeLine
         A list adds an axis behind the pumps'.
     level_above_off_ft, level_above_off_m : float or array_like, default 0
@@ -308,15 +350,17 @@ def solve(grid: Grid) -> OperatingPoint:
     flow = np.empty((len(grid.pumps), size))
     code = np.empty(flow.shape, dtype=np.int8)
     several: list[tuple[tuple[int, ...], float]] = []
+    bounds = [np.empty(size) if isinstance(p, PumpBank) else None for p in grid.pumps]
     full = (len(grid.pumps), len(grid.lines), *inner)
     for start in range(0, size, _CHUNK):
         part = slice(start, start + _CHUNK)
         line = system.SystemCurve(grid.line.map(lambda _, a, part=part: a[..., part]))
-        for p, pump in enumerate(grid.pumps):
-            head_factor, flow_factor = (f[part] for f in grid.factors(pump))
-            curve = Curve(pump._flow, pump._head, pump._pchip)
-            found = cross(curve, Side(line, grid.level[part], head_factor, flow_factor))
+        for p, (pump, bound) in enumerate(zip(grid.pumps, bounds, strict=True)):
+            flat = grid.flat(pump, part)
+            found = flat.cross(line, grid.level[part])
             flow[p, part], code[p, part] = found.flow, found.code
+            if bound is not None:
+                bound[part] = flat.bound(found)
             for element, roots in found.several.items():
                 index = np.unravel_index(p * size + start + element, full)
                 kept = tuple(
@@ -324,4 +368,6 @@ def solve(grid: Grid) -> OperatingPoint:
                 )
                 several += [(kept, float(r)) for r in roots]
     assert MULTIPLE in code or not several
-    return OperatingPoint(grid, flow.reshape(grid.shape), code.reshape(grid.shape), tuple(several))
+    return OperatingPoint(
+        grid, flow.reshape(grid.shape), code.reshape(grid.shape), tuple(several), tuple(bounds)
+    )

@@ -25,6 +25,7 @@ __all__ = [
     "FreeOutlet",
     "GravityFlow",
     "GravityHandOff",
+    "Junction",
     "Outlet",
     "PopUpOutlet",
     "SubmergedOutlet",
@@ -74,6 +75,15 @@ class _Open:
     @property
     def _tail(self) -> FloatArray:
         return np.zeros(())
+
+
+class Junction(_Open):
+    """Where a pump's riser meets the shared line: no exit, for the water runs on."""
+
+    @property
+    def exit_k(self) -> float:
+        """Loss coefficient: none."""
+        return 0.0
 
 
 class FreeOutlet(_Open):
