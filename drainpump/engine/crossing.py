@@ -120,11 +120,12 @@ def cross(curve: Curve, side: Side) -> Crossing:
     else:
         first, last = gaps[0], gaps[-1]
     code = np.zeros(side.level.shape, dtype=np.int8)
+    code[last > 0] = BEYOND
     if curve.flow[0] == 0:
-        code[first <= 0] = NO_FLOW
+        # a siphon asks less once it runs, but must first be filled over its high point
+        code[first - side.system.siphoned_head() <= 0] = NO_FLOW
     else:
         code[first < 0] = BELOW
-    code[last > 0] = BEYOND
     code[np.isnan(first) | np.isnan(last)] = BAD
     flow = np.full(side.level.shape, np.nan)
     flow[code == NO_FLOW] = 0.0
@@ -215,12 +216,14 @@ def _scan(
         above[0] = first > 0
     changes = above[1:] != above[:-1]
     count = changes.sum(axis=0)
-    good = code != BAD
-    code[good & (count > 1)] = MULTIPLE
-    # one crossing is the operating point, unless the pump cannot start against the line
-    one = good & (count == 1) & (code != NO_FLOW)
-    code[one] = OK
-    flow[good & (count > 1)] = np.nan
+    # a siphon that cannot be filled has no other state
+    good = (code != BAD) & ~((code == NO_FLOW) & (first > 0))
+    # one crossing is the operating point where the head falls through it. Where it rises
+    # through, the pump cannot start against the line or has another flow outside its data.
+    one = good & (count == 1) & above[0]
+    several_or_unknown = good & ((count > 1) | ((count == 1) & ~above[0] & (code == BELOW)))
+    code[one], code[several_or_unknown] = OK, MULTIPLE
+    flow[several_or_unknown] = np.nan
     wanted = np.flatnonzero(one | (code == MULTIPLE))
     where, element = np.nonzero(changes[:, wanted])
     element = wanted[element]
@@ -243,7 +246,9 @@ def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
     gap = _Gap(curve, side, bracket)
     low, high = bracket.low, bracket.high
     # where the chord between the ends crosses zero; the gap bends little within one cubic
-    start = low + (high - low) * (bracket.gap_low / (bracket.gap_low - bracket.gap_high))
+    fall = bracket.gap_low - bracket.gap_high
+    share = np.divide(bracket.gap_low, fall, out=np.zeros_like(fall), where=fall != 0)
+    start = low + (high - low) * share
     x = np.asarray(
         optimize.newton(gap.value, start, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
     )

@@ -210,6 +210,15 @@ class SystemCurve:
         """Head (m) and its exact derivative by flow (s/m²), for Newton's method."""
         return self._grades(flow, True)
 
+    def siphoned_head(self) -> FloatArray:
+        """Head (m) that siphoning saves at no flow: what a pump needs besides to start it."""
+        if not self._line.siphon.any():
+            return np.zeros(self._end.shape[1:])
+        end = self._end + 0.0
+        if self._gap:
+            end[-1] += self._line.lid
+        return np.where(self._line.siphon, np.maximum(end.max(axis=0), 0.0) - end[-1], 0.0)
+
     def take(self, index: npt.NDArray[np.intp]) -> SystemCurve:
         """Return the curves of the lines named by ``index``, with repeats where it repeats."""
         return SystemCurve(self._line.map(lambda _, a: a[..., index]))
