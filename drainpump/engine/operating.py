@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, ClassVar
 
@@ -75,6 +75,9 @@ class OperatingPoint(Result):
         Head the line asks before any flow, crest and lid included, and the head the
         pump makes there (NaN where its curve has no such point): the two numbers
         behind ``no_flow``.
+    vented_flow_gpm, vented_flow_lps : float or ndarray
+        Flow while air still stands in the high point: that of a siphoning line before it
+        siphons, the flow itself of any other.
     range_share : float or ndarray
         Flow as a share of the curve's last point; of a bank, the largest of its pumps'.
     share_gpm, share_lps : ndarray
@@ -113,6 +116,7 @@ class OperatingPoint(Result):
     flow_at_most_gpm, flow_at_most_lps = View("_at_most"), View("_at_most")
     zero_flow_head_ft, zero_flow_head_m = View("_zero_flow_head"), View("_zero_flow_head")
     shutoff_ft, shutoff_m = View("_shutoff"), View("_shutoff")
+    vented_flow_gpm, vented_flow_lps = View("_vented_flow"), View("_vented_flow")
     range_share = View("_range_share")
 
     _mends: ClassVar[dict[str, str]] = {
@@ -156,7 +160,7 @@ class OperatingPoint(Result):
     def _per_pump(self, work: Any) -> FloatArray:
         """Apply ``work(pump, flows)`` pump by pump, flows being (lines, *inner)."""
         wide = (len(self._grid.lines), *self._grid.inner)
-        flows = self._flow.reshape(-1, *wide)
+        flows = self._flow.reshape(len(self._grid.pumps), *wide)
         rows = [
             np.broadcast_to(work(p, q), wide) for p, q in zip(self._grid.pumps, flows, strict=True)
         ]
@@ -271,6 +275,7 @@ class OperatingPoint(Result):
     def _zero_flow_head(self) -> FloatArray:
         grid = self._grid
         shared = system.head(np.zeros_like(grid.level), grid.line)
+        shared = shared + system.SystemCurve(grid.line).siphoned_head()
 
         def asked(pump: Pump, _: FloatArray) -> FloatArray:
             head = shared + self._start(pump)
@@ -281,6 +286,14 @@ class OperatingPoint(Result):
     @cached_property
     def _shutoff(self) -> FloatArray:
         return self._per_pump(lambda p, _: self._of_lines(self._grid.flat(p, _ALL).shutoff()))
+
+    @cached_property
+    def _vented_flow(self) -> FloatArray:
+        line = self._grid.line
+        if not line.siphon.any():
+            return self._flow
+        vented = replace(line, siphon=np.zeros_like(line.siphon))
+        return solve(replace(self._grid, line=vented))._flow
 
     @cached_property
     def _range_share(self) -> FloatArray:
@@ -332,7 +345,7 @@ def operating_point(
     >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=[50, 150], lift_ft=6, k=6.3)
     >>> op = dp.operating_point(pump, line)
     >>> op.flow_gpm.round(1).tolist(), op.status.tolist()
-    ([32.3, 25.9], ['ok', 'ok'])
+    ([31.5, 25.9], ['ok', 'ok'])
     """
     level = u.take(
         "level_above_off",
