@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,6 +12,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
+from drainpump.parts import profile
 from drainpump.parts.outlet import FreeOutlet, Outlet
 from drainpump.parts.run import Run
 from drainpump.physics import system, water
@@ -18,6 +20,8 @@ from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from drainpump.parts.pipe import Pipe
 
 __all__ = ["DischargeLine", "LineHead", "straight_line"]
@@ -113,13 +117,14 @@ class DischargeLine:
     >>> line = dp.DischargeLine(runs=[riser, buried], outlet=dp.FreeOutlet(lid_ft=0.25))
     >>> head = line.head(flow_gpm=30)
     >>> round(head.head_ft, 2), round(head.static_ft, 2)
-    (9.63, 6.0)
+    (9.57, 6.0)
     """
 
     water_f, water_c = View("_water"), View("_water")
     lift_ft, lift_m = View("_lift"), View("_lift")
     length_ft, length_m = View("_length"), View("_length")
     volume_gal, volume_l = View("_volume"), View("_volume")
+    dip_volume_gal, dip_volume_l = View("_dip_volume"), View("_dip_volume")
 
     def __init__(
         self,
@@ -205,7 +210,7 @@ class DischargeLine:
         volume: FloatArray = sum((run._volume for run in self.runs), start=np.zeros(()))
         return volume
 
-    @property
+    @cached_property
     def _returning_volume(self) -> FloatArray:
         """Water (m³) that runs back to the pit when nothing holds it.
 
@@ -223,6 +228,17 @@ class DischargeLine:
             share = np.where((end == start) & (start >= before), 1.0, share)
         volume: FloatArray = (share * self._arrays.area * self._arrays.length).sum(axis=0)
         return volume
+
+    def _with(
+        self, arrays: system.LineArrays, returning_volume: FloatArray | None = None
+    ) -> DischargeLine:
+        """Return a copy that the engine reads as ``arrays``; its runs stay as typed."""
+        twin = copy.copy(self)
+        vars(twin).pop("_returning_volume", None)
+        vars(twin)["_arrays"] = arrays
+        if returning_volume is not None:
+            vars(twin)["_returning_volume"] = returning_volume
+        return twin
 
     def head(
         self,
@@ -266,6 +282,40 @@ class DischargeLine:
             q, parts.static - level, parts.pipe, parts.fittings, parts.outlet, velocity,
             parts.point, status,
         )  # fmt: skip
+
+    @property
+    def _dip_volume(self) -> FloatArray:
+        return np.asarray(profile.dips(self._arrays).sum(axis=0))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the profile asks of a reader: dips that hold water, and frost."""
+        return profile.notes(self)
+
+    def profile(self, units: str = "us") -> pd.DataFrame:
+        """Return the start and the end of each run in order, above the pump-off level.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Which spelling of each quantity becomes a column.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns run (0 the start), point ("start", "high point", "low point", "end" or
+            nothing), distance, elevation, and the water that the run ending there still
+            holds when the line has drained; axis numbers in front for a line of arrays.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> pipe = dp.Pipe(bore_in=2.047)
+        >>> over = [dp.Run(pipe=pipe, length_ft=30, rise_ft=12), dp.Run(pipe=pipe, length_ft=9)]
+        >>> dp.DischargeLine(runs=over).profile()["elevation_ft"].tolist()
+        [0.0, 12.0, 12.0]
+        """
+        return profile.frame(self, units)
 
     def _describe(self) -> str:
         pipes = list(dict.fromkeys(run.pipe.name for run in self.runs))
@@ -322,7 +372,7 @@ def straight_line(
     >>> import drainpump as dp
     >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=200, lift_ft=8, k=6.0)
     >>> round(line.head(flow_gpm=40).head_ft, 1)
-    15.2
+    15.4
     """
     lift = u.take("lift", guard="lift", ft=lift_ft, m=lift_m)
     run = Run(
