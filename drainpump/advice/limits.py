@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from drainpump import units as u
+from drainpump.parts.part import Part
 from drainpump.units import View
 
 __all__ = ["Limits"]
@@ -21,7 +22,7 @@ SOURCES: dict[str, str] = {
 }
 
 
-class Limits:
+class Limits(Part):
     """Limits that a candidate must keep; None leaves a limit out.
 
     Parameters

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import wrong
 from drainpump.parts import profile
 from drainpump.parts.outlet import FreeOutlet, Outlet
-from drainpump.parts.run import Run
+from drainpump.parts.part import Part
+from drainpump.parts.run import Run, check_name
 from drainpump.physics import system, water
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -72,7 +73,7 @@ class LineHead(Result):
         return self._static + self._pipe + self._fittings + self._outlet
 
 
-class DischargeLine:
+class DischargeLine(Part):
     """From the pump's outlet to where the water leaves.
 
     The datum is the pump-off water level: the first run starts there, and the sum of
@@ -148,6 +149,14 @@ class DischargeLine:
         for label, flag in (("siphon", siphon), ("check_valve", check_valve)):
             if not isinstance(flag, bool | np.bool_):
                 raise wrong(label, flag, "must be True or False", "state which it is")
+        if outlet is not None and not isinstance(outlet, Outlet):
+            raise wrong(
+                "outlet",
+                outlet,
+                "must be an outlet",
+                "make one with FreeOutlet(...) or leave it out",
+            )
+        check_name(name)
         if not check_valve and any(run.has_check_valve for run in self.runs):
             raise InputError(
                 "check_valve=False: the fittings contain a check valve; "
@@ -379,14 +388,13 @@ def straight_line(
         pipe=pipe,
         length_ft=length_ft,
         length_m=length_m,
-        rise_ft=lift_ft,
-        rise_m=lift_m,
         fittings=fittings,
         k=k,
         equivalent_length_ft=equivalent_length_ft,
         equivalent_length_m=equivalent_length_m,
     )
-    del lift
+    # checked under its own name above; as a rise the run would warn of it once more
+    vars(run)["_rise"] = lift
     return DischargeLine(
         runs=[run],
         outlet=outlet,

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar, Protocol, runtime_checkable
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import UnusualValueWarning
 from drainpump.parts.facts import factor
+from drainpump.parts.part import Part
 from drainpump.physics import open_channel
 from drainpump.physics.constants import GRAVITY
 from drainpump.results import Result, one_shape
@@ -36,6 +37,7 @@ __all__ = [
 _DISCHARGE = 0.6
 
 
+@runtime_checkable
 class Outlet(Protocol):
     """What a discharge line needs to know of its outlet (all SI)."""
 
@@ -56,7 +58,7 @@ class Outlet(Protocol):
         """Water standing above the end of the line, m."""
 
 
-class _Open:
+class _Open(Part):
     """An outlet that charges its exit and nothing more; the others change one answer each."""
 
     @property

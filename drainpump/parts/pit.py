@@ -9,6 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, InputError, UnitError
+from drainpump.parts.part import Part
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
@@ -19,7 +20,7 @@ class PitWarning(DrainpumpWarning):
     """A pit that will work, but not well."""
 
 
-class Pit:
+class Pit(Part):
     """A pit, round or rectangular, with its floats. Levels are heights above the floor.
 
     Parameters
@@ -112,6 +113,7 @@ class Pit:
         self._inlet = size("inlet", "level", inlet_in, inlet_mm)
         self._body = u.maybe("body_volume", guard="volume", gal=body_volume_gal, l=body_volume_l)
         self._body_height = size("body_height", "depth", body_height_in, body_height_mm)
+        self.shape  # noqa: B018  refuses arrays that do not broadcast
         self._check_levels()
         self._check_body()
 
@@ -130,7 +132,6 @@ class Pit:
 
     def _check_levels(self) -> None:
         def ordered(low: Measure, high: Measure, names: tuple[str, str], mend: str) -> None:
-            one_shape("pit", low.si, high.si)
             crossed = np.asarray(low.si > high.si)
             if names == ("off", "on"):
                 crossed = np.asarray(low.si >= high.si)

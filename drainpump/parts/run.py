@@ -11,6 +11,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.fitting import Fitting
+from drainpump.parts.part import Part
 from drainpump.physics import fittings as table
 from drainpump.units import FloatArray, Measure, View
 
@@ -40,7 +41,13 @@ class LocalLoss:
         return self.count * self._length_each
 
 
-class Run:
+def check_name(name: str | None) -> None:
+    """Refuse a name that is not text."""
+    if name is not None and not isinstance(name, str):
+        raise wrong("name", name, "must be text", "leave it out, or say what to call it")
+
+
+class Run(Part):
     """A run of pipe, with what it rises and the fittings in it.
 
     Parameters
@@ -113,9 +120,19 @@ class Run:
             ft=equivalent_length_ft,
             m=equivalent_length_m,
         )
-        self.fittings: dict[str, Any] = dict(fittings or {})
-        self.losses = tuple(self._loss(key, item) for key, item in self.fittings.items())
+        if fittings is not None and not isinstance(fittings, Mapping):
+            raise wrong(
+                "fittings", fittings, "must map names to numbers of pieces", "give {'elbow_90': 5}"
+            )
+        check_name(name)
+        self._fittings = dict(fittings or {})
+        self.losses = tuple(self._loss(key, item) for key, item in self._fittings.items())
         self.name = name
+
+    @property
+    def fittings(self) -> dict[str, Any]:
+        """The named fittings as given."""
+        return dict(self._fittings)
 
     @property
     def k(self) -> Any:
@@ -131,9 +148,8 @@ class Run:
     def has_check_valve(self) -> bool:
         """True where a named fitting of the run is a check valve."""
         return any(
-            table.is_check_valve(loss.name) and bool(np.any(loss.count > 0))
+            loss.name.startswith(table.CHECK_VALVES) and bool(np.any(loss.count > 0))
             for loss in self.losses
-            if loss.name in table.known_fittings()
         )
 
     @property

@@ -22,6 +22,7 @@ from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
 __all__ = [
+    "CHECK_VALVES",
     "EquivalentLength",
     "Published",
     "contraction_k",
@@ -41,6 +42,9 @@ __all__ = [
 _INCH, _FOOT = 0.0254, 0.3048
 #: Nominal sizes read as numbers would be bores of a metre and more: the mark of a mix-up.
 _LARGEST_BORE = 0.9
+
+#: how the names of fittings begin that hold back the water of the line
+CHECK_VALVES = ("check_valve", "foot_valve")
 
 _EXIT_NAMES = ("exit", "exit_loss", "outlet", "pipe_exit", "discharge")
 _REDUCER_NAMES = ("reducer", "enlarger", "enlargement", "contraction", "increaser")
@@ -134,7 +138,7 @@ def is_check_valve(name: str) -> bool:
     >>> is_check_valve("check_valve_swing"), is_check_valve("gate_valve")
     (True, False)
     """
-    return published(name)[0].name.startswith(("check_valve", "foot_valve"))
+    return published(name)[0].name.startswith(CHECK_VALVES)
 
 
 def source(name: str) -> str:
