@@ -139,29 +139,20 @@ class DischargeLine(Part):
         check_valve: bool = True,
         name: str | None = None,
     ) -> None:
-        self.runs = (runs,) if isinstance(runs, Run) else tuple(runs)
+        self.runs = tuple(runs) if isinstance(runs, Sequence) else (runs,)
         if not self.runs or not all(isinstance(run, Run) for run in self.runs):
-            raise wrong(
-                "runs", list(self.runs), "must be one Run or more", "make them with Run(...)"
-            )
+            raise wrong("runs", runs, "must be one Run or more", "make them with Run(...)")
         if friction not in _FRICTION:
             raise wrong("friction", friction, f"must be one of {_FRICTION}", "pick one of the two")
         for label, flag in (("siphon", siphon), ("check_valve", check_valve)):
             if not isinstance(flag, bool | np.bool_):
                 raise wrong(label, flag, "must be True or False", "state which it is")
         if outlet is not None and not isinstance(outlet, Outlet):
-            raise wrong(
-                "outlet",
-                outlet,
-                "must be an outlet",
-                "make one with FreeOutlet(...) or leave it out",
-            )
+            raise wrong("outlet", outlet, "must be an outlet", "make one with FreeOutlet(...)")
         check_name(name)
         if not check_valve and any(run.has_check_valve for run in self.runs):
-            raise InputError(
-                "check_valve=False: the fittings contain a check valve; "
-                "remove it from the fittings, or say check_valve=True."
-            )
+            mend = "remove it from the fittings, or say check_valve=True"
+            raise wrong("check_valve", False, "the fittings contain a check valve", mend)
         self.outlet: Outlet = FreeOutlet() if outlet is None else outlet
         self.friction = friction
         self._water: Measure = u.take(
