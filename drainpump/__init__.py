@@ -5,6 +5,7 @@ from drainpump.advice.doubt import Doubt
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.engine.cycling import Cycle, cycle
+from drainpump.engine.high_point import HighPoint, high_point
 from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import (
     CatalogError,
@@ -37,6 +38,7 @@ __all__ = [
     "Fitting",
     "FreeOutlet",
     "GravityHandOff",
+    "HighPoint",
     "InputError",
     "Limits",
     "LineHead",
@@ -56,6 +58,7 @@ __all__ = [
     "UnusualValueWarning",
     "cycle",
     "fitting_names",
+    "high_point",
     "operating_point",
     "parallel",
     "plots",

@@ -114,11 +114,7 @@ class Cycle(Result):
         return np.asarray(self._inflow < self._at_on)
 
     def _axes(self) -> list[tuple[str, list[str]]]:
-        if self._grid is None:
-            return []
-        g = self._grid
-        named = [("pump", [p.name for p in g.pumps]), ("line", [x.name for x in g.lines])]
-        return [n for n, on in zip(named, g.listed, strict=True) if on]
+        return [] if self._grid is None else self._grid.axes()
 
 
 def cycle(

@@ -41,6 +41,11 @@ class Grid:
         ]
         return (*lead, *self.inner)
 
+    def axes(self) -> list[tuple[str, list[str]]]:
+        """Names along the axes that lists added, for the results' frames."""
+        named = [("pump", [p.name for p in self.pumps]), ("line", [x.name for x in self.lines])]
+        return [n for n, on in zip(named, self.listed, strict=True) if on]
+
     def at_levels(self, levels: FloatArray) -> Grid:
         """The same grid with an axis of levels (m above off) behind the inner axes.
 

@@ -139,11 +139,7 @@ class OperatingPoint(Result):
         return tuple(PossibleFlow(index, flow) for index, flow in self._several)
 
     def _axes(self) -> list[tuple[str, list[str]]]:
-        named = [
-            ("pump", [p.name for p in self._grid.pumps]),
-            ("line", [x.name for x in self._grid.lines]),
-        ]
-        return [n for n, on in zip(named, self._grid.listed, strict=True) if on]
+        return self._grid.axes()
 
     def _explain_at(self, index: tuple[int, ...]) -> str:
         text = super()._explain_at(index)

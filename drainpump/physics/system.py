@@ -26,7 +26,7 @@ from drainpump.physics import friction
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
-__all__ = ["HeadParts", "LineArrays", "SystemCurve", "head", "head_parts"]
+__all__ = ["HeadParts", "LineArrays", "SystemCurve", "head", "head_parts", "losses"]
 
 
 #: fields that have the runs on axis 0
@@ -142,6 +142,13 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
         return np.where(started, np.take_along_axis(values, pick, axis=0)[0], 0.0)
 
     return HeadParts(at(end), at(pipe), at(local), at(outlet), point)
+
+
+def losses(flow: FloatArray, line: LineArrays) -> FloatArray:
+    """Return the loss (m) from the start to each run's end, (R, ...), without the outlet's."""
+    velocity = flow / line.area
+    run = _slopes(velocity, flow, line) * (line.length + line.fitting_length)
+    return np.cumsum(run + line.k * velocity**2 / (2 * GRAVITY), axis=0)
 
 
 def _slopes(velocity: FloatArray, flow: FloatArray, line: LineArrays) -> FloatArray:
