@@ -1,0 +1,207 @@
+"""What every result and every message has in common."""
+
+from __future__ import annotations
+
+import json
+import pickle
+from dataclasses import FrozenInstanceError
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import drainpump as dp
+from drainpump import errors
+from drainpump.results import one_shape
+from tests.problems import PUMP_A, PUMP_B, r1_line, r1_pit
+
+LINES = [r1_line(1.590, name="narrow"), r1_line(2.047, name="wide")]
+
+
+def test_require_hands_the_result_back_where_all_is_well():
+    op = dp.operating_point(PUMP_A, LINES)
+    assert op.require() is op
+    assert op.ok.tolist() == [True, True]
+
+
+def test_require_names_the_first_that_failed_with_cause_and_mend():
+    weak = dp.PumpCurve(name="weak", flow_gpm=[0, 20], head_ft=[5, 0])
+    op = dp.operating_point([PUMP_A, weak], LINES)
+    with pytest.raises(dp.StatusError) as err:
+        op.require()
+    assert str(err.value) == (
+        "OperatingPoint at index (1, 0): no_flow; choose a pump with more shutoff head, or lower "
+        "the line's high point (the line asks 6.25 ft (1.905 m) before any flow, the pump makes "
+        "5 ft (1.524 m))"
+    )
+
+
+def test_require_of_a_scalar_needs_no_index():
+    short = dp.PumpCurve(flow_gpm=[0, 20], head_ft=[20, 16])
+    with pytest.raises(dp.StatusError) as err:
+        dp.operating_point(short, LINES[0]).require()
+    assert str(err.value) == (
+        "OperatingPoint: beyond_curve; the flow is at least the curve's last point; "
+        "get points further out"
+    )
+    with pytest.raises(dp.StatusError) as err:
+        LINES[0].head(flow_gpm=np.nan).require()
+    assert str(err.value) == "LineHead: bad_input"
+
+
+def test_a_scalar_is_a_float_and_its_status_a_str():
+    op = dp.operating_point(PUMP_A, LINES[0])
+    assert type(op.flow_gpm) is float
+    assert type(op.status) is str
+    assert op.status == "ok"
+    assert op.ok is True
+    assert dp.operating_point(PUMP_A, LINES).status.dtype.kind == "U"
+
+
+def test_a_result_is_frozen_and_compares_by_identity():
+    op = dp.operating_point(PUMP_A, LINES[0])
+    with pytest.raises(FrozenInstanceError):
+        op._flow = 3
+    with pytest.raises(AttributeError) as err:
+        op.flow_gpm = 3
+    assert str(err.value) in (
+        "cannot assign to field 'flow_gpm'",
+        "flow_gpm is read-only; build a new OperatingPoint instead.",
+    )
+    assert op != dp.operating_point(PUMP_A, LINES[0])
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_frames_have_the_attributes_as_columns_in_one_system(units):
+    op = dp.operating_point([PUMP_A, PUMP_B], LINES, level_above_off_ft=[0, 0.5, 1])
+    frame = op.to_frame(units)
+    assert len(frame) == 12
+    flow = {"us": "flow_gpm", "metric": "flow_lps"}[units]
+    other = {"us": "flow_lps", "metric": "flow_gpm"}[units]
+    assert list(frame.columns[:4]) == ["pump", "line", "axis_2", flow]
+    assert other not in frame
+    assert frame["status"].tolist() == ["ok"] * 12
+    np.testing.assert_array_equal(frame[flow], getattr(op, flow).ravel())
+    one = frame[(frame["pump"] == "B") & (frame["line"] == "wide")]
+    np.testing.assert_array_equal(one[flow], getattr(op, flow)[1, 1])
+    for column in frame.columns[3:-1]:
+        assert np.shape(getattr(op, column)) == op._flow.shape
+
+
+def test_a_scalar_frame_is_one_row_without_axes():
+    frame = dp.operating_point(PUMP_A, LINES[0]).to_frame()
+    assert frame.shape[0] == 1
+    assert frame.columns[0] == "flow_gpm"
+
+
+@pytest.mark.parametrize("units", ["US", "si", None, 3])
+def test_units_of_a_frame_are_one_of_two(units):
+    with pytest.raises(dp.InputError) as err:
+        dp.operating_point(PUMP_A, LINES[0]).to_frame(units)
+    assert str(err.value) == f"units={units!r}: must be 'us' or 'metric'; pick one of the two."
+
+
+def test_a_dict_is_plain_and_can_be_written_as_json():
+    short = dp.PumpCurve(flow_gpm=[0, 20], head_ft=[20, 16])
+    for result in (
+        dp.operating_point([PUMP_A, short], LINES),
+        dp.operating_point(PUMP_A, LINES[0]),
+        dp.cycle(PUMP_A, LINES, r1_pit(), inflow_gpm=[0, 10]),
+        LINES[0].head(flow_gpm=[1, np.nan]),
+    ):
+        answer = result.to_dict()
+        text = json.loads(json.dumps(answer))
+        assert set(text) == set(answer)
+        assert "status" in text
+    beyond = dp.operating_point(short, LINES[0]).to_dict()
+    assert beyond["flow_gpm"] is None
+    assert beyond["flow_at_least_gpm"] == pytest.approx(20)
+    assert beyond["flow_at_least_lps"] == pytest.approx(20 * 0.0630901964)
+
+
+def test_the_same_figures_in_frame_dict_and_attribute():
+    op = dp.operating_point([PUMP_A, PUMP_B], LINES)
+    frame, answer = op.to_frame("metric"), op.to_dict()
+    assert (
+        frame["head_m"].tolist()
+        == np.ravel(answer["head_m"]).tolist()
+        == op.head_m.ravel().tolist()
+    )
+
+
+def test_repr_and_notebook_html():
+    op = dp.operating_point(PUMP_A, LINES[0])
+    assert repr(op).splitlines()[:3] == [
+        "OperatingPoint (ok)",
+        "  flow: 25.68 gpm (1.62 L/s)",
+        "  head: 14.72 ft (4.487 m)",
+    ]
+    assert "<th style='text-align:left'>flow</th><td>25.68 gpm (1.62 L/s)</td>" in op._repr_html_()
+    many = dp.operating_point([PUMP_A, PUMP_B], LINES)
+    assert repr(many).splitlines()[0] == "OperatingPoint (shape (2, 2): 4 ok)"
+    assert "<td>narrow</td>" in many._repr_html_()
+
+
+def test_html_escapes_what_the_user_named():
+    line = r1_line(name="<b>bold</b>")
+    assert "<b>" not in dp.operating_point([PUMP_A], [line])._repr_html_()
+
+
+def test_arrays_without_elements_have_results_without_elements():
+    op = dp.operating_point([PUMP_A, PUMP_B], r1_line(length_ft=np.empty(0)))
+    assert op.flow_gpm.shape == op.head_ft.shape == op.status.shape == (2, 0)
+    assert op.require() is op
+    assert len(op.to_frame()) == 0
+    assert repr(op).startswith("OperatingPoint (shape (2, 0): )")
+    turning = dp.cycle(PUMP_A, LINES[0], r1_pit(), inflow_gpm=np.empty(0))
+    assert turning.worst_starts_per_h.shape == (0,)
+
+
+def test_shapes_that_do_not_fit_are_named():
+    with pytest.raises(dp.InputError) as err:
+        one_shape("thing", np.zeros(2), np.zeros(3), np.zeros(()))
+    assert str(err.value) == (
+        "thing: arrays of shapes (2,), (3,), () do not broadcast; give arrays of one shape, or "
+        "scalars."
+    )
+
+
+def test_results_pickle():
+    op = dp.operating_point([PUMP_A], LINES)
+    twin = pickle.loads(pickle.dumps(op))
+    pd.testing.assert_frame_equal(twin.to_frame(), op.to_frame())
+
+
+# -- the words of failure
+
+
+def test_the_classes_of_failure():
+    assert issubclass(dp.UnitError, dp.InputError)
+    assert issubclass(dp.InputError, ValueError)
+    assert issubclass(dp.CatalogError, dp.InputError)
+    assert issubclass(dp.StatusError, dp.DrainpumpError)
+    assert not issubclass(dp.StatusError, ValueError)
+    assert issubclass(dp.UnusualValueWarning, dp.DrainpumpWarning)
+    assert issubclass(dp.PitWarning, dp.DrainpumpWarning)
+    assert issubclass(dp.DrainpumpWarning, UserWarning)
+
+
+def test_problems_of_files_are_listed_and_survive_pickling():
+    problems = [
+        errors.Problem("a.csv", 3, "head_ft", "x", "must be a number"),
+        errors.Problem("b.csv", None, None, None, "the file is empty"),
+    ]
+    error = pickle.loads(pickle.dumps(dp.CatalogError(problems)))
+    assert str(error) == (
+        "2 problems in the pump data:\n"
+        "  a.csv, row 3, column 'head_ft': 'x': must be a number\n"
+        "  b.csv: the file is empty"
+    )
+    assert error.problems == tuple(problems)
+    assert str(dp.CatalogError(problems[1:])).startswith("1 problem in the pump data:\n")
+
+
+def test_near_names():
+    known = ["elbow_90", "elbow_45", "gate_valve"]
+    assert errors.nearest("elbow_9", known).startswith("did you mean 'elbow_90'")
+    assert errors.nearest(7, known) == "known: elbow_90, elbow_45, gate_valve"
