@@ -1,6 +1,7 @@
 """Operating point, cycling and choice of a drainage pump on a long discharge line."""
 
 from drainpump import plots
+from drainpump.advice.band import Band, band
 from drainpump.advice.doubt import Doubt
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Candidate, Reason, Selection, select
@@ -28,6 +29,7 @@ from drainpump.parts.run import Run
 from drainpump.physics.fittings import known_fittings as fitting_names
 
 __all__ = [
+    "Band",
     "Candidate",
     "CatalogError",
     "Cycle",
@@ -56,6 +58,7 @@ __all__ = [
     "SubmergedOutlet",
     "UnitError",
     "UnusualValueWarning",
+    "band",
     "cycle",
     "fitting_names",
     "high_point",

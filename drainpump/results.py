@@ -5,6 +5,7 @@ Floor 0, beside units and errors: parts, engine and advice all answer with resul
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -96,8 +97,7 @@ class Result:
         """
         import pandas as pd
 
-        picked = list(u.views(type(self), check_units(units)))
-        data = {v.name: np.asarray(v.__get__(self)) for v in picked if v.__get__(self) is not None}
+        data = self._columns(check_units(units))
         data["status"] = np.asarray(self.status)
         shape = np.broadcast_shapes(*(a.shape for a in data.values()))
         columns: dict[str, Any] = {}
@@ -112,6 +112,11 @@ class Result:
         for name, array in data.items():
             columns[name] = np.broadcast_to(array, shape).ravel()
         return pd.DataFrame(columns)
+
+    def _columns(self, units: str) -> dict[str, Any]:
+        """The attributes as arrays by column name, in one unit system."""
+        picked = u.views(type(self), units)
+        return {v.name: np.asarray(v.__get__(self)) for v in picked if v.__get__(self) is not None}
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain Python values, both spellings of each quantity; NaN becomes None."""
@@ -160,6 +165,8 @@ class Result:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(v) for key, v in value.items()}
     if isinstance(value, np.ndarray):
         return [_plain(v) for v in value]
     if isinstance(value, np.generic):

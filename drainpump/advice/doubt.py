@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import copy
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.special import ndtri
@@ -14,12 +14,13 @@ from scipy.stats import qmc
 from drainpump import units as u
 from drainpump.advice.grades import Grade, grade
 from drainpump.errors import InputError, wrong
+from drainpump.parts.bank import PumpBank
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from drainpump.parts.curve import PumpCurve
+    from drainpump.parts.bank import Pump
     from drainpump.parts.line import DischargeLine
 
 __all__ = ["INPUTS", "Doubt", "Draws", "draw", "sample"]
@@ -44,8 +45,6 @@ SOURCES: dict[str, str] = {
     "head_pct": "grade 'up to 10 kW', its ±8 % taken as two sigma",
     "flow_pct": "grade 'up to 10 kW', its ±10 % taken as two sigma",
 }
-
-Part = TypeVar("Part", "PumpCurve", "DischargeLine")
 
 
 @dataclass(frozen=True, eq=False, repr=False, init=False)
@@ -255,16 +254,18 @@ class Draws:
         }
         return line._with(plain.map(change), returning)
 
-    def pump(self, pump: PumpCurve) -> PumpCurve:
-        """Return the pump with every draw laid on its curve."""
+    def pump(self, pump: Pump) -> Pump:
+        """Return the pump with every draw laid on its curve.
+
+        The pumps of a bank share one draw, and their risers are not doubted.
+        """
+        if isinstance(pump, PumpBank):
+            return replace(pump, pumps=tuple(self.pump(p) for p in pump.pumps))
         one = pump._scaled()
-        vars(one).update(
-            {f"_{n}_factor": getattr(pump, f"_{n}_factor")[..., None] for n in _FACTORS}
-        )
+        # a factor's own axes stand before the samples'
+        for name in ("_head_factor", "_flow_factor", "_power_factor"):
+            vars(one)[name] = vars(pump)[name][..., None]
         return one._scaled(self.head, self.flow)
-
-
-_FACTORS = ("head", "flow", "power")
 
 
 def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
@@ -315,11 +316,11 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
 
 def sample(
     doubt: Doubt,
-    pumps: Sequence[PumpCurve],
+    pumps: Sequence[Pump],
     lines: Sequence[DischargeLine],
     samples: int = 1024,
     seed: int = 0,
-) -> tuple[list[PumpCurve], list[DischargeLine]]:
+) -> tuple[list[Pump], list[DischargeLine]]:
     """Return pumps and lines that each hold all draws, on an axis behind their own.
 
     Every candidate gets the same draws, so that two are compared under the same luck; the
