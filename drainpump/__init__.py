@@ -5,7 +5,9 @@ from drainpump.advice.band import Band, band
 from drainpump.advice.doubt import Doubt
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Candidate, Reason, Selection, select
+from drainpump.advice.sensitivity import sensitivity
 from drainpump.engine.cycling import Cycle, cycle
+from drainpump.engine.draining import DrainBack, drain_back
 from drainpump.engine.high_point import HighPoint, high_point
 from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import (
@@ -35,6 +37,7 @@ __all__ = [
     "Cycle",
     "DischargeLine",
     "Doubt",
+    "DrainBack",
     "DrainpumpError",
     "DrainpumpWarning",
     "Fitting",
@@ -60,6 +63,7 @@ __all__ = [
     "UnusualValueWarning",
     "band",
     "cycle",
+    "drain_back",
     "fitting_names",
     "high_point",
     "operating_point",
@@ -69,6 +73,7 @@ __all__ = [
     "pvc_metric",
     "read_curves",
     "select",
+    "sensitivity",
     "series",
     "straight_line",
 ]

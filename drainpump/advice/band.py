@@ -237,17 +237,22 @@ def band(
         op = _operating(grid, draws, p, k)
         flow[p, k], code[p, k] = op._flow, op._code
         head[:, p, k], velocity[:, p, k] = _percentiles(op._head), _percentiles(op._velocity)
-    rates: list[FloatArray | None] = [None, None]
+    rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
-        rates = list(_starts(grid, draws, pit, None if inflow is None else inflow.si))
-    answer = [_percentiles(flow), head, velocity, *rates]
+        rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)
+    # lists that were single objects lose their axis
+    worst, rate = (None if r is None else r.reshape(3, *grid.shape) for r in rates)
     return Band(
-        grid,
-        *(None if a is None else a.reshape(3, *grid.shape) for a in answer),  # type: ignore[arg-type]
-        flow.reshape(*grid.shape, samples),
-        code.reshape(*grid.shape, samples),
-        doubt,
-        int(seed),
+        _grid=grid,
+        _flow=_percentiles(flow).reshape(3, *grid.shape),
+        _head=head.reshape(3, *grid.shape),
+        _velocity=velocity.reshape(3, *grid.shape),
+        _worst_rate=worst,
+        _rate=rate,
+        _flow_drawn=flow.reshape(*grid.shape, samples),
+        _code_drawn=code.reshape(*grid.shape, samples),
+        doubt=doubt,
+        seed=int(seed),
     )
 
 
