@@ -8,6 +8,9 @@ from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.advice.sensitivity import sensitivity
 from drainpump.engine.cycling import Cycle, cycle
 from drainpump.engine.draining import DrainBack, drain_back
+from drainpump.engine.field import bucket_test, cycle_log, drawdown_test
+from drainpump.engine.fieldtest import FieldTest, meter_test
+from drainpump.engine.gauge import gauge_test
 from drainpump.engine.high_point import HighPoint, high_point
 from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import (
@@ -40,6 +43,7 @@ __all__ = [
     "DrainBack",
     "DrainpumpError",
     "DrainpumpWarning",
+    "FieldTest",
     "Fitting",
     "FreeOutlet",
     "GravityHandOff",
@@ -62,10 +66,15 @@ __all__ = [
     "UnitError",
     "UnusualValueWarning",
     "band",
+    "bucket_test",
     "cycle",
+    "cycle_log",
     "drain_back",
+    "drawdown_test",
     "fitting_names",
+    "gauge_test",
     "high_point",
+    "meter_test",
     "operating_point",
     "parallel",
     "plots",
