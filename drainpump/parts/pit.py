@@ -112,7 +112,7 @@ class Pit(Part):
         self._alarm = size("alarm", "level", alarm_in, alarm_mm)
         self._inlet = size("inlet", "level", inlet_in, inlet_mm)
         self._body = u.maybe("body_volume", guard="volume", gal=body_volume_gal, l=body_volume_l)
-        self._body_height = size("body_height", "depth", body_height_in, body_height_mm)
+        self._body_height = size("body_height", "body", body_height_in, body_height_mm)
         self.shape  # noqa: B018  refuses arrays that do not broadcast
         self._check_levels()
         self._check_body()
