@@ -15,17 +15,18 @@ For a constant flow Qp the cycle is V/q + V/(Qp - q), shortest at q = Qp/2, wher
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 import numpy as np
 from scipy.optimize import elementwise
 
 from drainpump import units as u
+from drainpump.engine import lead_lag
 from drainpump.engine.grid import Grid, make_grid
 from drainpump.engine.operating import solve
 from drainpump.errors import UnitError, wrong
-from drainpump.parts.curve import PumpCurve
+from drainpump.parts.bank import Pump, PumpBank
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.results import Result, one_shape
@@ -63,7 +64,10 @@ class Cycle(Result):
     pattern : str or ndarray of str
         ``cycles``; ``idle`` (no inflow); ``runs_on`` (inflow between the flows at off
         and at on: the pump never stops); ``falls_behind``; ``restarts_at_once`` (what
-        runs back fills the pit to the on level again); ``unknown``.
+        runs back fills the pit to the on level again); ``lag_helps``; ``unknown``.
+    lag_starts_per_h : float or ndarray, or None
+        Starts of the lag pumps of a bank with a lag float. Its ``flow_at_on_gpm`` is that
+        of all pumps at the lag's float, its other figures are the lead's.
     status : str or ndarray of str
         The first that is not ``ok`` among the operating points from the off level up to
         the on level. A flow known only by its bound (``beyond_curve``, ``below_curve``) is
@@ -82,6 +86,7 @@ class Cycle(Result):
     _returned: FloatArray
     _pattern: Any
     _status: Any
+    _lag_rate: FloatArray | None = None
 
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
     flow_at_on_gpm, flow_at_on_lps = View("_at_on"), View("_at_on")
@@ -95,6 +100,7 @@ class Cycle(Result):
     returned_gal, returned_l = View("_returned"), View("_returned")
     keeps_up = View("_keeps_up")
     pattern = View("_pattern")
+    lag_starts_per_h = View("_lag_rate")
 
     _mends: ClassVar[dict[str, str]] = {
         "no_flow": "the pump cannot reach the line's high point from the off level",
@@ -118,7 +124,7 @@ class Cycle(Result):
 
 
 def cycle(
-    pump: PumpCurve | Sequence[PumpCurve] | None = None,
+    pump: Pump | Sequence[Pump] | None = None,
     line: DischargeLine | Sequence[DischargeLine] | None = None,
     pit: Pit | None = None,
     *,
@@ -131,8 +137,9 @@ def cycle(
 
     Parameters
     ----------
-    pump, line : PumpCurve and DischargeLine, or sequences of them
-        What pumps the pit down. Leave both out to give a constant flow instead.
+    pump, line : PumpCurve or bank, and DischargeLine, or sequences of them
+        What pumps the pit down; a bank with a lag float starts its lead alone. Leave
+        both out to give a constant flow instead.
     pit : Pit
         The pit and its floats; its off level is the line's datum.
     inflow_gpm, inflow_lps : float or array_like
@@ -179,8 +186,56 @@ def cycle(
         flows = np.broadcast_to(flow.si[..., None], (*shape, nodes.levels.shape[-1]))
         return _assemble(None, pit, inflow, nodes, flows, np.zeros(()), np.asarray("ok"))
     grid = make_grid(pump, line, np.zeros(shape))
+    if any(isinstance(p, PumpBank) and p._lag_on is not None for p in grid.pumps):
+        each = [_staged(p, line, pit, inflow) for p in grid.pumps]
+        return each[0] if not grid.listed[0] else _stacked(grid, each)
     flows, status = _flows(grid, nodes)
     return _assemble(grid, pit, inflow, nodes, flows, _returned(grid), status)
+
+
+def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
+    """The cycle of one pump or bank, whose lag pumps join where the lead falls behind."""
+    if not isinstance(pump, PumpBank) or pump._lag_on is None:
+        alone = cycle(pump, line, pit, inflow_lps=u.from_si(inflow, "lps"))
+        return replace(alone, _lag_rate=np.zeros(alone._run.shape))
+    lead = cycle(pump.lead, line, pit, inflow_lps=u.from_si(inflow, "lps"))
+    shape = one_shape("cycle", inflow, np.zeros(pit.shape))
+    whole, upper = lead_lag.with_lag(pit, pump)
+    down, up = _levels(whole, shape), _levels(upper, shape)
+    up = replace(up, levels=up.levels + (pit._on.si - pit._off.si + np.zeros(shape))[..., None])
+    grid = make_grid(pump, line, np.zeros(shape))
+    together, status = _flows(grid, down)
+    one, _ = _flows(make_grid(pump.lead, line, np.zeros(shape)), up)
+    rise = np.broadcast_to(up.volumes, (*one.shape[:-1], up.volumes.shape[-1]))
+    fall = np.broadcast_to(down.volumes, (*together.shape[:-1], down.volumes.shape[-1]))
+    q = lead._inflow
+    empty = lead._working - np.minimum(lead._returned, lead._working)
+    alone_s, together_s = lead_lag.lag_times(q, one, rise, together, fall)
+    behind = q >= lead._at_on
+    run = np.where(behind, alone_s + together_s, lead._run)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rest = np.where(behind, np.where(np.isinf(run), 0.0, empty / q), lead._rest)
+        rate = np.where(behind, 1.0 / (run + rest), 0.0)
+    pattern = np.select(
+        [~behind, q >= together[..., -1], np.isinf(run)],
+        [lead._pattern, "falls_behind", "runs_on"],
+        "lag_helps",
+    )
+    most, at = lead_lag.lag_worst(empty, one, rise, together, fall)
+    higher = most > lead._worst_rate
+    return replace(
+        lead, _grid=grid, _at_on=together[..., -1], _run=run, _rest=rest,
+        _worst_rate=np.where(higher, most, lead._worst_rate),
+        _worst_inflow=np.where(higher, at, lead._worst_inflow),
+        _pattern=pattern, _status=np.where(lead._status == "ok", status, lead._status),
+        _lag_rate=rate,
+    )  # fmt: skip
+
+
+def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
+    """Cycles of single pumps as one, the pumps on axis 0."""
+    names = [name for name in vars(each[0]) if name != "_grid"]
+    return Cycle(grid, **{name: np.stack([vars(c)[name] for c in each]) for name in names})
 
 
 @dataclass(frozen=True, eq=False)
