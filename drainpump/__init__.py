@@ -13,6 +13,7 @@ from drainpump.engine.fieldtest import FieldTest, meter_test
 from drainpump.engine.gauge import gauge_test
 from drainpump.engine.high_point import HighPoint, high_point
 from drainpump.engine.operating import OperatingPoint, operating_point
+from drainpump.engine.weep import WeepLoss, weep_loss
 from drainpump.errors import (
     CatalogError,
     DrainpumpError,
@@ -65,6 +66,7 @@ __all__ = [
     "SubmergedOutlet",
     "UnitError",
     "UnusualValueWarning",
+    "WeepLoss",
     "band",
     "bucket_test",
     "cycle",
@@ -85,4 +87,5 @@ __all__ = [
     "sensitivity",
     "series",
     "straight_line",
+    "weep_loss",
 ]
