@@ -2,10 +2,16 @@
 
 from drainpump import plots
 from drainpump.advice.band import Band, band
+from drainpump.advice.checks import SideCheck, SideChecks, side_checks
 from drainpump.advice.doubt import Doubt
+from drainpump.advice.floats import FloatTravel, PitSize, float_travel, pit_size
+from drainpump.advice.inverse import MaxLength, MaxLift, max_length, max_lift
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.advice.sensitivity import sensitivity
+from drainpump.advice.shopping import Duty, SmallestPipe, duty_to_buy, smallest_pipe
+from drainpump.advice.verdict import Verdict, verdict
+from drainpump.engine.calibrate import Calibration, calibrate
 from drainpump.engine.cycling import Cycle, cycle
 from drainpump.engine.draining import DrainBack, drain_back
 from drainpump.engine.field import bucket_test, cycle_log, drawdown_test
@@ -36,6 +42,7 @@ from drainpump.physics.fittings import known_fittings as fitting_names
 
 __all__ = [
     "Band",
+    "Calibration",
     "Candidate",
     "CatalogError",
     "Cycle",
@@ -44,17 +51,22 @@ __all__ = [
     "DrainBack",
     "DrainpumpError",
     "DrainpumpWarning",
+    "Duty",
     "FieldTest",
     "Fitting",
+    "FloatTravel",
     "FreeOutlet",
     "GravityHandOff",
     "HighPoint",
     "InputError",
     "Limits",
     "LineHead",
+    "MaxLength",
+    "MaxLift",
     "OperatingPoint",
     "Pipe",
     "Pit",
+    "PitSize",
     "PitWarning",
     "PopUpOutlet",
     "PumpBank",
@@ -62,23 +74,33 @@ __all__ = [
     "Reason",
     "Run",
     "Selection",
+    "SideCheck",
+    "SideChecks",
+    "SmallestPipe",
     "StatusError",
     "SubmergedOutlet",
     "UnitError",
     "UnusualValueWarning",
+    "Verdict",
     "WeepLoss",
     "band",
     "bucket_test",
+    "calibrate",
     "cycle",
     "cycle_log",
     "drain_back",
     "drawdown_test",
+    "duty_to_buy",
     "fitting_names",
+    "float_travel",
     "gauge_test",
     "high_point",
+    "max_length",
+    "max_lift",
     "meter_test",
     "operating_point",
     "parallel",
+    "pit_size",
     "plots",
     "pvc",
     "pvc_metric",
@@ -86,6 +108,9 @@ __all__ = [
     "select",
     "sensitivity",
     "series",
+    "side_checks",
+    "smallest_pipe",
     "straight_line",
+    "verdict",
     "weep_loss",
 ]
