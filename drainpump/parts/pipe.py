@@ -60,6 +60,7 @@ class Pipe:
     nominal: str | None
     name: str
     source: str
+    size: pipes.PipeSize | None  # the standard pipe it is, where it is one
 
     bore_in, bore_mm = View("_bore"), View("_bore")
     roughness_ft, roughness_m = View("_roughness"), View("_roughness")
@@ -98,6 +99,7 @@ class Pipe:
             nominal=None if nominal is None else pipes.nominal_label(nominal),
             name=_bore_name(bore) if name is None else name,
             source=_sources("as given", given is None, hazen_williams_c is None),
+            size=None,
         )
 
     def _keep(self, **fields: Any) -> None:
@@ -276,7 +278,8 @@ def _standard(found: pipes.PipeSize, convention: str, name: str, **given: Any) -
     if convention != "average":
         bore = f"{convention} of {found.source} ({found.certainty})"
     no_roughness = given["roughness_ft"] is None and given["roughness_m"] is None
-    pipe._keep(source=_sources(bore, no_roughness, given["hazen_williams_c"] is None))
+    source = _sources(bore, no_roughness, given["hazen_williams_c"] is None)
+    pipe._keep(source=source, size=found)
     return pipe
 
 
