@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from drainpump import units as u
 from drainpump.advice.grades import Grade, grade
@@ -293,6 +292,8 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     Owen, "Scrambling Sobol' and Niederreiter-Xing points", J. Complexity 14 (1998), as in
     ``scipy.stats.qmc.Sobol``.
     """
+    from scipy.stats import qmc  # slow to load: only when draws are made
+
     if not isinstance(doubt, Doubt):
         raise wrong("doubt", doubt, "must be a Doubt", "make one with Doubt(...)")
     for name, value, low, high in (("samples", samples, 2, 1 << 20), ("seed", seed, 0, 1 << 62)):
