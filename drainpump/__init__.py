@@ -17,8 +17,18 @@ from drainpump.engine.draining import DrainBack, drain_back
 from drainpump.engine.field import bucket_test, cycle_log, drawdown_test
 from drainpump.engine.fieldtest import FieldTest, meter_test
 from drainpump.engine.gauge import gauge_test
+from drainpump.engine.groundwater import (
+    MeasuredInflow,
+    Seepage,
+    inflow_from_cycles,
+    inflow_from_rise,
+    seepage,
+)
 from drainpump.engine.high_point import HighPoint, high_point
+from drainpump.engine.hydrology import held_back, runoff_hydrograph
 from drainpump.engine.operating import OperatingPoint, operating_point
+from drainpump.engine.outage import Outage, outage
+from drainpump.engine.routing import Routing, route
 from drainpump.engine.weep import WeepLoss, weep_loss
 from drainpump.errors import (
     CatalogError,
@@ -31,13 +41,19 @@ from drainpump.errors import (
 )
 from drainpump.parts.bank import PumpBank, parallel, series
 from drainpump.parts.catalog import read_curves
+from drainpump.parts.catchment import Catchment, Trench, roof
+from drainpump.parts.concentration import Concentration, time_of_concentration
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.fitting import Fitting
 from drainpump.parts.line import DischargeLine, LineHead, straight_line
 from drainpump.parts.outlet import FreeOutlet, GravityHandOff, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.pit import Pit, PitWarning
+from drainpump.parts.pond import PondStorage
+from drainpump.parts.rain import RainDepth, RainFit, RainTable, nrcs_storm, read_rain
+from drainpump.parts.record import recorded_rain
 from drainpump.parts.run import Run
+from drainpump.parts.storm import Hydrograph, Hyetograph
 from drainpump.physics.fittings import known_fittings as fitting_names
 
 __all__ = [
@@ -45,6 +61,8 @@ __all__ = [
     "Calibration",
     "Candidate",
     "CatalogError",
+    "Catchment",
+    "Concentration",
     "Cycle",
     "DischargeLine",
     "Doubt",
@@ -58,27 +76,38 @@ __all__ = [
     "FreeOutlet",
     "GravityHandOff",
     "HighPoint",
+    "Hydrograph",
+    "Hyetograph",
     "InputError",
     "Limits",
     "LineHead",
     "MaxLength",
     "MaxLift",
+    "MeasuredInflow",
     "OperatingPoint",
+    "Outage",
     "Pipe",
     "Pit",
     "PitSize",
     "PitWarning",
+    "PondStorage",
     "PopUpOutlet",
     "PumpBank",
     "PumpCurve",
+    "RainDepth",
+    "RainFit",
+    "RainTable",
     "Reason",
+    "Routing",
     "Run",
+    "Seepage",
     "Selection",
     "SideCheck",
     "SideChecks",
     "SmallestPipe",
     "StatusError",
     "SubmergedOutlet",
+    "Trench",
     "UnitError",
     "UnusualValueWarning",
     "Verdict",
@@ -94,23 +123,35 @@ __all__ = [
     "fitting_names",
     "float_travel",
     "gauge_test",
+    "held_back",
     "high_point",
+    "inflow_from_cycles",
+    "inflow_from_rise",
     "max_length",
     "max_lift",
     "meter_test",
+    "nrcs_storm",
     "operating_point",
+    "outage",
     "parallel",
     "pit_size",
     "plots",
     "pvc",
     "pvc_metric",
     "read_curves",
+    "read_rain",
+    "recorded_rain",
+    "roof",
+    "route",
+    "runoff_hydrograph",
+    "seepage",
     "select",
     "sensitivity",
     "series",
     "side_checks",
     "smallest_pipe",
     "straight_line",
+    "time_of_concentration",
     "verdict",
     "weep_loss",
 ]

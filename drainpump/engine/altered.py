@@ -54,7 +54,7 @@ def with_deposit(line: DischargeLine, thickness: FloatArray) -> DischargeLine:
 def with_extra_k(line: DischargeLine, k: FloatArray) -> DischargeLine:
     """Return the line with a further K on the first run's velocity head."""
     plain = line._arrays.aligned(np.ndim(k))
-    more = np.zeros(np.broadcast_shapes(plain.k.shape, (len(plain.k), *np.shape(k)))) + plain.k
+    more = plain.k + np.zeros(np.shape(k))
     more[0] = more[0] + k
     return _changed(line, plain, k=more)
 

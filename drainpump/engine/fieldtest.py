@@ -8,12 +8,13 @@ from typing import Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
+from drainpump.errors import InputError, wrong
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View
 
 __all__ = [
     "FieldTest",
+    "check_tests",
     "make_test",
     "meter_test",
     "more_than_0",
@@ -30,7 +31,8 @@ class FieldTest(Result):
     Attributes
     ----------
     kind : str
-        ``drawdown``, ``bucket``, ``cycle log``, ``gauge`` or ``meter``.
+        ``drawdown``, ``bucket``, ``cycle log``, ``gauge``, ``gauge, valve shut`` or
+        ``meter``.
     place : str
         Where the flow was seen: ``pit`` (what leaves it) or ``outlet``.
     flow_gpm, flow_lps, sigma_gpm, sigma_lps : float or ndarray
@@ -82,6 +84,28 @@ class FieldTest(Result):
         total = sum(self._parts.values(), start=np.zeros(()))
         with np.errstate(invalid="ignore"):
             return {name: u.out(part / total) for name, part in self._parts.items()}
+
+
+def check_tests(tests: Any) -> list[FieldTest]:
+    """Return the tests as a list, each one known case; refuse anything else by its index."""
+    listed = [tests] if isinstance(tests, FieldTest) else list(tests)
+    if not listed:
+        raise wrong("tests", [], "must hold at least one FieldTest", "make one with bucket_test")
+    for i, test in enumerate(listed):
+        if not isinstance(test, FieldTest):
+            raise wrong(
+                f"tests[{i}]", test, "must be a FieldTest", "make one with bucket_test or another"
+            )
+        if np.ndim(test.status):
+            raise InputError(f"tests[{i}]: holds arrays; give each reading as a test of its own.")
+        if test.status == "bad_input" or not (
+            test._sigma > 0 or (test._head_sigma is not None and test._head_sigma > 0)
+        ):
+            raise InputError(
+                f"tests[{i}]: {test.kind} of {test.flow_gpm} gpm has no known error; give readings "
+                "that are numbers, with errors above 0."
+            )
+    return listed
 
 
 def meter_test(

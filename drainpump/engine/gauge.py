@@ -42,6 +42,7 @@ def gauge_test(
     water_c: Any = None,
     level_above_off_ft: Any = None,
     level_above_off_m: Any = None,
+    valve_shut: bool = False,
     pressure_error_psi: Any = None,
     pressure_error_kpa: Any = None,
     height_error_in: Any = None,
@@ -63,6 +64,9 @@ def gauge_test(
         Water temperature, for its density.
     level_above_off_ft, level_above_off_m : float or array_like, default 0
         Water level in the pit above its off level.
+    valve_shut : bool, default False
+        Whether the valve past the gauge was shut: the head is then that at no flow. Keep
+        it to a few seconds; the pump heats the water it cannot move.
     pressure_error_psi, pressure_error_kpa : float, default 0.3 psi
         One-sigma of the pressure.
     height_error_in, height_error_mm : float, default 0.5 in
@@ -110,10 +114,17 @@ def gauge_test(
     ).si  # fmt: skip
     tilt = read_error("height_error", _HEIGHT_IN, "in", mm=height_error_mm, inches=height_error_in)
     one_shape("gauge_test", pressure.si, height.si, level)
-    found = _gauge_head(pump, pressure.si, height.si, bore, warm.si)
+    still = None if valve_shut else bore
+    found = _gauge_head(pump, pressure.si, height.si, still, warm.si)
     parts = {"pressure": (blur / found.weight) ** 2, "height": tilt**2 + 0.0 * found.head}
     sigma = np.sqrt(parts["pressure"] + parts["height"])
     found.refuse(pump, sigma, pressure)
+    if valve_shut:
+        none = np.zeros_like(found.head)
+        return FieldTest(
+            "gauge, valve shut", "pit", none, none, level + none, parts,
+            _head=found.head, _head_sigma=sigma,
+        )  # fmt: skip
     slope = _gauge_slope(pump, found.flow, bore)
     with np.errstate(divide="ignore", invalid="ignore"):
         flow_sigma = np.where(slope < 0, sigma / -slope, np.nan)
