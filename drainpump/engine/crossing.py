@@ -239,20 +239,18 @@ def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
     """Return the flow (m³/s) at the one crossing in each bracket."""
     if bracket.low.size == 0:
         return bracket.low.copy()
-    if bracket.low.size == 1:
-        # scipy's Newton is vectorised from two elements on; one path for all
-        pair = np.zeros(2, dtype=np.intp)
-        return _solve(curve, side.take(pair), bracket.take(pair))[:1]
     gap = _Gap(curve, side, bracket)
     low, high = bracket.low, bracket.high
     # where the chord between the ends crosses zero; the gap bends little within one cubic
     fall = bracket.gap_low - bracket.gap_high
     share = np.divide(bracket.gap_low, fall, out=np.zeros_like(fall), where=fall != 0)
     start = low + (high - low) * share
+    # scipy's Newton is vectorised from two elements on: a single one goes in twice
+    twice = np.resize(start, max(2, start.size))
     x = np.asarray(
-        optimize.newton(gap.value, start, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
-    )
-    settled = (np.abs(gap.last) <= _SETTLED) & (x >= low) & (x <= high)
+        optimize.newton(gap.value, twice, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
+    )[: start.size]
+    settled = (np.abs(gap.last[: start.size]) <= _SETTLED) & (x >= low) & (x <= high)
     if not settled.all():
         astray = np.flatnonzero(~settled)
         x[astray] = _bracketed(curve, side, bracket, astray)
@@ -277,7 +275,7 @@ class _Gap:
     def value(self, x: FloatArray) -> FloatArray:
         self.left -= 1
         if self.left < 0:
-            return np.zeros_like(self.low)
+            return np.zeros_like(x)
         x = np.clip(x, self.low, self.high)
         c3, c2, c1, c0 = self.cubic
         t = x - self.knot

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -130,6 +132,16 @@ def _listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, 
 def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.LineArrays:
     """Stack unlike lines: shorter ones are padded with runs of no length at their end."""
     runs = max(len(line.runs) for line in lines)
+    # a slider asks the same small line again and again
+    lay = _flat_kept if math.prod(inner) <= _SMALL else _flat
+    flat = [lay(line, inner, runs) for line in lines]
+    if len(flat) == 1:
+        return flat[0]
+    return flat[0].map(lambda name, _: np.concatenate([getattr(f, name) for f in flat], axis=-1))
+
+
+def _flat(line: DischargeLine, inner: tuple[int, ...], runs: int) -> system.LineArrays:
+    """One line's arrays, flat over the inner axes and padded to so many runs."""
 
     def spread(name: str, array: Any) -> FloatArray:
         lead = np.shape(array)[:1] if name in system.RUN_FIELDS else ()
@@ -140,7 +152,9 @@ def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.L
         tail = np.zeros_like(wide[-1:]) if blank else wide[-1:]
         return np.concatenate([wide, np.repeat(tail, runs - lead[0], axis=0)])
 
-    flat = [line._arrays.aligned(len(inner)).map(spread) for line in lines]
-    if len(flat) == 1:
-        return flat[0]
-    return flat[0].map(lambda name, _: np.concatenate([getattr(f, name) for f in flat], axis=-1))
+    return line._arrays.aligned(len(inner)).map(spread)
+
+
+#: lines are frozen and known by identity, so that a small one may be laid out once
+_SMALL = 16
+_flat_kept = lru_cache(maxsize=64)(_flat)

@@ -363,7 +363,9 @@ def solve(grid: Grid) -> OperatingPoint:
     full = (len(grid.pumps), len(grid.lines), *inner)
     for start in range(0, size, _CHUNK):
         part = slice(start, start + _CHUNK)
-        line = system.SystemCurve(grid.line.map(lambda _, a, part=part: a[..., part]))
+        whole = size <= _CHUNK
+        arrays = grid.line if whole else grid.line.map(lambda _, a, part=part: a[..., part])
+        line = arrays.curve
         for p, (pump, bound) in enumerate(zip(grid.pumps, bounds, strict=True)):
             flat = grid.flat(pump, part)
             found = flat.cross(line, grid.level[part])

@@ -17,6 +17,7 @@ credited is common practice, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -67,6 +68,11 @@ class LineArrays:
     def area(self) -> FloatArray:
         """Bore area of each run (R, ...), m²."""
         return 0.25 * np.pi * self.diameter**2
+
+    @cached_property
+    def curve(self) -> SystemCurve:
+        """These lines compiled for a solver; only where the arrays are flat."""
+        return SystemCurve(self)
 
     def map(self, change: Any) -> LineArrays:
         """Return a copy with ``change(name, array)`` applied to every field."""
