@@ -2,11 +2,14 @@
 
 from drainpump import plots
 from drainpump.advice.band import Band, band
+from drainpump.advice.causes import Priors
 from drainpump.advice.checks import SideCheck, SideChecks, side_checks
+from drainpump.advice.diagnose import Diagnosis, diagnose
 from drainpump.advice.doubt import Doubt
 from drainpump.advice.floats import FloatTravel, PitSize, float_travel, pit_size
 from drainpump.advice.inverse import MaxLength, MaxLift, max_length, max_lift
 from drainpump.advice.limits import Limits
+from drainpump.advice.next_test import NextTest
 from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.advice.sensitivity import sensitivity
 from drainpump.advice.shopping import Duty, SmallestPipe, duty_to_buy, smallest_pipe
@@ -64,6 +67,7 @@ __all__ = [
     "Catchment",
     "Concentration",
     "Cycle",
+    "Diagnosis",
     "DischargeLine",
     "Doubt",
     "DrainBack",
@@ -84,6 +88,7 @@ __all__ = [
     "MaxLength",
     "MaxLift",
     "MeasuredInflow",
+    "NextTest",
     "OperatingPoint",
     "Outage",
     "Pipe",
@@ -92,6 +97,7 @@ __all__ = [
     "PitWarning",
     "PondStorage",
     "PopUpOutlet",
+    "Priors",
     "PumpBank",
     "PumpCurve",
     "RainDepth",
@@ -117,6 +123,7 @@ __all__ = [
     "calibrate",
     "cycle",
     "cycle_log",
+    "diagnose",
     "drain_back",
     "drawdown_test",
     "duty_to_buy",

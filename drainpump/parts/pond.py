@@ -1,0 +1,97 @@
+"""The low spot that floods when the pit is full."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError
+from drainpump.parts.part import Part
+from drainpump.units import FloatArray, View
+
+__all__ = ["PondStorage"]
+
+
+class PondStorage(Part):
+    """How much water stands around the pit at each depth above its rim.
+
+    Parameters
+    ----------
+    depth_in, depth_mm : array_like, shape (K,)
+        Depths above the rim, rising; a depth of 0 with no water is added in front.
+    volume_gal, volume_l : array_like, shape (K,)
+        Water that stands there, rising.
+
+    Notes
+    -----
+    Linear between the rows and never extrapolated: a storm that ponds deeper than the
+    last row leaves the depth unknown.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pond = dp.PondStorage(depth_in=[1, 3, 6], volume_gal=[40, 300, 1400])
+    >>> pond
+    PondStorage(3 rows, to 6 in (152.4 mm), 1400 gal (5300 L))
+    """
+
+    depth_in, depth_mm = View("_depth"), View("_depth")
+    volume_gal, volume_l = View("_volume"), View("_volume")
+
+    def __init__(
+        self,
+        *,
+        depth_in: Any = None,
+        depth_mm: Any = None,
+        volume_gal: Any = None,
+        volume_l: Any = None,
+    ) -> None:
+        self._depth = u.take("depth", guard="level", **{"in": depth_in, "mm": depth_mm})
+        self._volume = u.take("volume", guard="volume", gal=volume_gal, l=volume_l)
+        depth, volume = self._depth.si, self._volume.si
+        if depth.ndim != 1 or depth.shape != volume.shape:
+            raise InputError(
+                f"PondStorage: depths of shape {depth.shape} and volumes of shape {volume.shape}; "
+                "give two lists of one length."
+            )
+        for label, column in (("depth", depth), ("volume", volume)):
+            falls = ~(np.diff(column, prepend=0.0) > 0)
+            if falls.any():
+                i = int(np.argmax(falls))
+                raise InputError(
+                    f"{label}[{i}]: must be above the row before it and above 0; sort the rows by "
+                    "depth, each once."
+                )
+
+    @property
+    def _rows(self) -> tuple[FloatArray, FloatArray]:
+        return tuple(np.append(0.0, m.si) for m in (self._depth, self._volume))  # type: ignore[return-value]
+
+    def _volume_at(self, depth: FloatArray) -> FloatArray:
+        depths, volumes = self._rows
+        return np.asarray(np.interp(depth, depths, volumes, right=np.nan))
+
+    def _depth_at(self, volume: FloatArray) -> FloatArray:
+        depths, volumes = self._rows
+        return np.asarray(np.interp(volume, volumes, depths, right=np.nan))
+
+    def __repr__(self) -> str:
+        return (
+            f"PondStorage({self._depth.si.size} rows, to {u.both(self._depth.si[-1], 'in')}, "
+            f"{u.both(self._volume.si[-1], 'gal')})"
+        )
+
+
+class _PondArea:
+    """A low spot of one area at every depth (m²); the area is NaN where it is not known."""
+
+    def __init__(self, area: FloatArray) -> None:
+        self._area = area
+
+    def _volume_at(self, depth: FloatArray) -> FloatArray:
+        return np.asarray(depth * self._area)
+
+    def _depth_at(self, volume: FloatArray) -> FloatArray:
+        return np.asarray(volume / self._area)
