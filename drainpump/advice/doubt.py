@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from drainpump.parts.bank import Pump
     from drainpump.parts.line import DischargeLine
 
-__all__ = ["INPUTS", "Doubt", "Draws", "draw", "sample"]
+__all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "sample"]
 
 #: the inputs in doubt, in the order of the sequence's columns: a new one goes last, so that
 #: the draws of the others stay
@@ -313,6 +313,13 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     drawn["bore"] = 1 + doubt._sigma("bore") * (2 * columns[INPUTS.index("bore")] - 1)
     drawn["k"] = np.exp(doubt._sigma("k") * normal[INPUTS.index("k")])
     return Draws(**{name: u.frozen(array) for name, array in drawn.items()})
+
+
+def middle(doubt: Doubt, shape: tuple[int, ...]) -> dict[str, FloatArray]:
+    """Return every input at its middle, by name: factors of 1 but for one-sided grades."""
+    columns = {name: np.full(shape, 1 + doubt._middle(name)) for name in INPUTS}
+    columns["lift"] -= 1
+    return columns
 
 
 def sample(

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.advice.band import counted
-from drainpump.advice.doubt import INPUTS, Doubt, Draws, draw
+from drainpump.advice.doubt import Doubt, Draws, draw, middle
 from drainpump.engine.grid import Grid, make_grid
 from drainpump.engine.operating import solve
 from drainpump.errors import InputError
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from drainpump.parts.bank import Pump
     from drainpump.parts.line import DischargeLine
 
-__all__ = ["sensitivity"]
+__all__ = ["flows_of", "sensitivity"]
 
 #: a uniform spread's standard deviation as a share of its half-width
 _UNIFORM = 3**-0.5
@@ -143,7 +143,7 @@ def sensitivity(
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
     ends = _ends(grid, doubt, known)
-    drawn = _flows(grid, draws)
+    drawn = flows_of(grid, draws)
     unit = "gpm" if units == "us" else "lps"
     label = u.UNITS[unit].label
     rows = []
@@ -174,18 +174,18 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> FloatArray:
     sigma = np.array(
         [doubt._sigma(x.name) * (_UNIFORM if x.name == "bore" else 1.0) for x in known]
     )
-    columns = {name: np.full((len(known), share.size), 1 + doubt._middle(name)) for name in INPUTS}
-    columns["lift"] -= 1
+    columns = middle(doubt, (len(known), share.size))
     for i, x in enumerate(known):
         moved = columns[x.name][i] + share * sigma[i]
         columns[x.name][i] = np.exp(share * sigma[i]) if x.name == "k" else moved
-    flow = _flows(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
+    flow = flows_of(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
     minus, plus, below, above = flow.reshape(len(known), -1).T
     slope = (above - below) / (2 * _SMALL * sigma)
     return np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
 
 
-def _flows(grid: Grid, draws: Draws) -> FloatArray:
+def flows_of(grid: Grid, draws: Draws) -> FloatArray:
+    """Flow of the grid's first pump on its first line at each draw, as counted, m³/s."""
     pump, line = draws.pump(grid.pumps[0]), draws.line(grid.lines[0])
     return counted(solve(make_grid(pump, line, np.zeros(draws.count))))._flow
 

@@ -1,0 +1,106 @@
+"""Which doubt moves the flow most: one bar an input, the largest swing on top."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.advice.doubt import Draws, middle
+from drainpump.advice.sensitivity import flows_of, sensitivity
+from drainpump.engine.grid import make_grid
+from drainpump.plots.axes import axis_label, new_axes, other_units, pick, style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from drainpump.advice.doubt import Doubt
+    from drainpump.parts.bank import Pump
+    from drainpump.parts.line import DischargeLine
+
+__all__ = ["swings"]
+
+
+def swings(
+    pump: Pump,
+    line: DischargeLine,
+    doubt: Doubt,
+    samples: int = 1024,
+    seed: int = 0,
+    ax: Axes | None = None,
+    *,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+    units: str = "us",
+) -> Axes:
+    """Draw the swing of the flow over each input's doubt, one sigma to either side.
+
+    Parameters
+    ----------
+    pump, line, doubt, samples, seed
+        As in ``drainpump.sensitivity``.
+    ax : matplotlib Axes, optional
+        Where to draw; fresh axes by default.
+    need_gpm, need_lps : float, optional
+        Flow needed, > 0: a line there. A bar that crosses it may change the choice.
+    units : {"us", "metric"}, default "us"
+        Unit system of the near axis; the far axis shows the other.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    UnitError, InputError
+        As ``drainpump.sensitivity``.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6)
+    >>> ax = dp.plots.swings(pump, line, dp.Doubt(lift_ft=0.75, length_pct=5))
+    >>> [t.get_text() for t in ax.get_yticklabels()]
+    ['lift', 'length']
+    """
+    frame = sensitivity(pump, line, doubt, samples, seed, units=units)
+    name = pick("flow", "gpm", units)
+    unit = name[5:]
+    grid = make_grid(pump, line, np.zeros(()))
+    centre = u.from_si(flows_of(grid, Draws(**middle(doubt, (1,))))[0], unit)
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    ax = new_axes(ax, size=(7.5, 1.8 + 0.45 * len(frame)))
+    rows = np.arange(len(frame))
+    color = style(0).color
+    for end, face, hatch, label in (
+        ("minus", "white", "////", "input one sigma low"),
+        ("plus", color, None, "input one sigma high"),
+    ):
+        reach = frame[f"flow_at_{end}_{unit}"].to_numpy()
+        ax.barh(
+            rows, reach - centre, left=centre, height=0.6, facecolor=face, edgecolor=color,
+            hatch=hatch, label=label, gid=f"one sigma {end}",
+        )  # fmt: skip
+    ends = frame[[f"flow_at_minus_{unit}", f"flow_at_plus_{unit}"]].to_numpy()
+    for row, share in zip(rows, frame.variance_share, strict=True):
+        ax.annotate(
+            f"{share:.0%}", (ends[row].max(), row), xytext=(5, 0), textcoords="offset points",
+            va="center", fontsize=8.5,
+            bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"},
+        )  # fmt: skip
+    ax.axvline(centre, color="black", lw=1.0, gid="middle")
+    if need is not None:
+        ax.axvline(u.from_si(need.si, unit), color="black", lw=1.2, linestyle=(0, (2, 2)),
+                   label=f"{u.text(need.si, unit)} needed", gid="need")  # fmt: skip
+    ax.margins(x=0.14)
+    ax.set_yticks(rows, frame.input)
+    # an empty row below holds the legend
+    ax.set_ylim(len(frame) + 0.5, -0.5)
+    ax.set_xlabel(f"{axis_label(name)}; beside each bar its share of the variance")
+    other_units(ax, "x", name)
+    ax.grid(True, axis="x", color="0.9", lw=0.6)
+    ax.set_axisbelow(True)
+    ax.legend(fontsize=8.5, loc="lower center", ncols=3)
+    return ax
