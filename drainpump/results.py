@@ -155,11 +155,10 @@ class Result:
         if np.asarray(self.status).ndim:
             return str(self.to_frame().to_html(max_rows=20, index=False))
         title, *rest = repr(self).splitlines()
+        cells = (line.strip().partition(": ") for line in rest)
         rows = "".join(
-            "<tr><th style='text-align:left'>{}</th><td>{}</td></tr>".format(
-                *(html.escape(part) for part in line.strip().split(": ", 1))
-            )
-            for line in rest
+            f"<tr><th style='text-align:left'>{html.escape(a)}</th><td>{html.escape(b)}</td></tr>"
+            for a, _, b in cells
         )
         return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
 
