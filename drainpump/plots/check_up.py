@@ -1,0 +1,120 @@
+"""The check-up: what the site should give, and what the tests say it gives."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.advice.doubt import Doubt
+from drainpump.advice.verdict import predicted_flows
+from drainpump.engine.altered import one_case
+from drainpump.engine.fieldtest import check_tests
+from drainpump.errors import InputError
+from drainpump.plots.axes import axis_label, new_axes, other_units, pick, style
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from drainpump.engine.fieldtest import FieldTest
+    from drainpump.parts.curve import PumpCurve
+    from drainpump.parts.line import DischargeLine
+
+__all__ = ["check_up"]
+
+
+def check_up(
+    pump: PumpCurve,
+    line: DischargeLine,
+    tests: FieldTest | Sequence[FieldTest],
+    *,
+    doubt: Doubt | None = None,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+    ax: Axes | None = None,
+    units: str = "us",
+) -> Axes:
+    """Draw each test's flow with its error beside the flow predicted at its water level.
+
+    Parameters
+    ----------
+    pump, line : PumpCurve and DischargeLine
+        As built.
+    tests : FieldTest or sequence of FieldTest
+        Flow tests; a gauge has no flow of its own and is refused.
+    doubt : Doubt, default ``Doubt.usual()``
+        Spread of the prediction: a bar from P10 to P90 with a tick at P50.
+    need_gpm, need_lps : float, optional
+        Flow needed, drawn as a line.
+    ax : matplotlib Axes, optional
+        Where to draw; fresh axes by default.
+    units : {"us", "metric"}, default "us"
+        Unit system of the near axis; the far one shows the other.
+
+    Returns
+    -------
+    matplotlib Axes
+        One row a test: point at the flow, thick bar one sigma, thin bar two.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> ax = dp.plots.check_up(pump, line, dp.bucket_test(volume_gal=5, fill_s=16.7))
+    >>> ax.get_xlabel()
+    'Flow (gpm)'
+    """
+    one_case("check_up", pump, line)
+    listed = check_tests(tests)
+    if any(t._head is not None for t in listed):
+        raise InputError("check_up: a gauge has no flow of its own; give flow tests only.")
+    spread = Doubt.usual() if doubt is None else doubt
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    name = pick("flow", "gpm", units)
+    unit = name[5:]
+    ax = new_axes(ax, size=(7.5, 1.6 + 0.8 * len(listed)))
+    high = 0.0
+    for row, test in enumerate(listed):
+        drawn = predicted_flows(pump, line, test, spread, 1024, 0)
+        high = max(high, _row(ax, row, np.quantile(drawn, [0.1, 0.5, 0.9]), test, unit))
+    if need is not None:
+        x = u.from_si(need.si, unit)
+        ax.axvline(x, color="black", lw=1.2, ls=(0, (1, 1.5)), gid="need", label="need")
+        high = max(high, x)
+    ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
+    ax.set_ylim(len(listed) - 0.4, -0.6)
+    ax.set_xlim(0, 1.06 * high)
+    ax.set_xlabel(axis_label(name))
+    other_units(ax, "x", name)
+    ax.grid(True, axis="x", color="0.9", lw=0.6)
+    ax.set_axisbelow(True)
+    handles, labels = ax.get_legend_handles_labels()
+    ax.legend(handles, labels, loc="upper left", fontsize=8.5, framealpha=0.9)
+    return ax
+
+
+def _row(ax: Axes, row: int, band: Any, test: FieldTest, unit: str) -> float:
+    """Draw one test beside its prediction; return the largest flow drawn."""
+    low, middle, high = u.from_si(band, unit)
+    flow, sigma = float(u.from_si(test._flow, unit)), float(u.from_si(test._sigma, unit))
+    first = row == 0
+    look = style(0)
+    ax.barh(
+        row - 0.17, high - low, left=low, height=0.26, color="0.82", edgecolor="0.35", hatch="////",
+        lw=0.8, gid=f"predicted {row}", label="predicted, P10 to P90" if first else None,
+    )  # fmt: skip
+    ax.plot([middle] * 2, [row - 0.3, row - 0.04], color="0.2", lw=2, gid=f"middle {row}")
+    for times, width in ((2, 1.3), (1, 4.0)):
+        ax.plot(
+            [flow - times * sigma, flow + times * sigma], [row + 0.17] * 2, color=look.color,
+            lw=width, solid_capstyle="butt", gid=f"sigma {times} {row}",
+        )  # fmt: skip
+    ax.plot(
+        [flow], [row + 0.17], "o", ms=7, mfc="white", mec=look.color, mew=1.8, ls="none",
+        gid=f"measured {row}", label="measured, one and two sigma" if first else None,
+    )  # fmt: skip
+    return max(float(high), flow + 2 * sigma)
