@@ -119,8 +119,9 @@ def verdict(
     low, middle, high = np.quantile(flows, [_BAND[0], 0.5, _BAND[1]])
     flow, sigma = test._flow, test._sigma
     below, above = ndtr((low - flow) / sigma), ndtr((flow - high) / sigma)
+    inside = np.maximum(0.0, 1 - below - above)
     as_low = ndtr((flow - flows) / sigma).mean()
-    parts = (flow, sigma, low, middle, high, below, 1 - below - above, above, as_low, 1 - as_low)
+    parts = (flow, sigma, low, middle, high, below, inside, above, as_low, 1 - as_low)
     return Verdict(*(np.asarray(x, dtype=np.float64) for x in parts))
 
 

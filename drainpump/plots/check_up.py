@@ -93,7 +93,7 @@ def check_up(
     ax.grid(True, axis="x", color="0.9", lw=0.6)
     ax.set_axisbelow(True)
     handles, labels = ax.get_legend_handles_labels()
-    ax.legend(handles, labels, loc="upper left", fontsize=8.5, framealpha=0.9)
+    ax.legend(handles, labels, loc="best", fontsize=8.5, framealpha=0.9)
     return ax
 
 
