@@ -91,5 +91,6 @@ def grade(name: str) -> Grade:
     (8.0, 4.0)
     """
     if name not in _grades():
-        raise wrong("grade", name, "must be an acceptance grade", nearest(name, grade_names()))
+        known = nearest(name, grade_names()).removesuffix("?")
+        raise wrong("grade", name, "must be an acceptance grade", known)
     return _grades()[name]
