@@ -3,6 +3,9 @@
 matplotlib is imported when a plot is drawn, never before.
 """
 
+from drainpump.plots.band import band
+from drainpump.plots.check_up import check_up
 from drainpump.plots.duty import duty
+from drainpump.plots.swings import swings
 
-__all__ = ["duty"]
+__all__ = ["band", "check_up", "duty", "swings"]
