@@ -1,34 +1,20 @@
-"""The invented reference problem: two pumps by formula, one site, four bores.
-
-Pump A: H = 20 (1 - (Q/50)²) ft; pump B: H = 35 (1 - (Q/65)²); Q in gpm. Lift 6 ft, 150 ft
-of pipe, K 6.3 in the run, an exit, a lid of 0.25 ft, water of 1.22e-5 ft²/s.
-"""
+"""The reference problem with its losses as one K, so that a test can change them."""
 
 from __future__ import annotations
 
-import numpy as np
+from typing import Any
 
 import drainpump as dp
+from tests.problems import BORES_IN, PUMP_A, PUMP_B, r1_line
 
-BORES_IN = (1.360, 1.590, 2.047, 3.042)
-
-
-def pump(name: str, shutoff_ft: float, run_out_gpm: float) -> dp.PumpCurve:
-    """Return a pump of a parabola, in points close enough to be one."""
-    q = np.linspace(0, run_out_gpm, 201)
-    head = shutoff_ft * (1 - (q / run_out_gpm) ** 2)
-    return dp.PumpCurve(name=name, flow_gpm=q, head_ft=head)
+A, B = PUMP_A, PUMP_B
 
 
-def line(bore_in: float, **changed: object) -> dp.DischargeLine:
-    """Return the site's line in one bore, with what is changed."""
-    given: dict[str, object] = {"length_ft": 150, "lift_ft": 6, "k": 6.3, "water_f": 59.31}
-    given["outlet"] = dp.FreeOutlet(lid_ft=0.25)
-    given["pipe"] = dp.Pipe(bore_in=bore_in, roughness_ft=5e-6)
-    return dp.straight_line(**{**given, **changed})  # type: ignore[arg-type]
+def line(bore_in: float, **changed: Any) -> dp.DischargeLine:
+    """Return the site's line in one bore, K 6.3 in the run, with what is changed."""
+    return r1_line(bore_in, **{"fittings": {}, "k": 6.3, **changed})
 
 
-A, B = pump("A", 20, 50), pump("B", 35, 65)
 LINES = [line(bore) for bore in BORES_IN]
 #: pump A's line of the checks: 1.590 in
 LINE = LINES[1]

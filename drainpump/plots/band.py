@@ -102,15 +102,15 @@ def band(
     asked = _percentiles(system.head(np.broadcast_to(q[:, None], (q.size, samples)), arrays))
     labels.append(_line(ax, line.name, q, asked, shown, top))
     _spread(ax, found, operating_point(drawn, draws.line(line)), shown)
-    low, middle, high = (u.text(x, shown[0]) for x in found._flow)
+    said = [u.text(x, shown[0]) for x in found._flow]
     x, y = u.from_si(found._flow[1], shown[0]), u.from_si(found._head[1], shown[1])
-    labels.insert(0, Label(x, y, f"{middle}\n(P10 {low}, P90 {high})"))
+    labels.insert(0, Label(x, y, f"{said[1]}\n(P10 {said[0]}, P90 {said[2]})"))
     if need is not None:
         share = found.probability(need_lps=need.si * 1000)
         wanted = u.from_si(need.si, shown[0])
         ax.axvline(wanted, color="black", lw=1.0, linestyle=(0, (1, 2)), gid="need")
-        said = f"{u.text(need.si, shown[0])} needed:\ncarried in {share:.0%}"
-        labels.append(Label(wanted, u.from_si(0.1 * top, shown[1]), said))
+        words = f"{u.text(need.si, shown[0])} needed:\ncarried in {share:.0%}"
+        labels.append(Label(wanted, u.from_si(0.1 * top, shown[1]), words))
     ax.set_xlim(0, u.from_si(q[-1], shown[0]))
     ax.set_ylim(min(0.0, float(u.from_si(asked.min(), shown[1]))), u.from_si(top, shown[1]))
     ax.set_xlabel(axis_label(flow_name))
@@ -120,7 +120,8 @@ def band(
     ax.grid(True, color="0.9", lw=0.6)
     ax.set_axisbelow(True)
     # no label may cover the bar from P10 to P90
-    bar = [(float(q), y) for q in np.linspace(*u.from_si(found._flow[[0, 2]], shown[0]), 9)]
+    low, high = (float(u.from_si(found._flow[i], shown[0])) for i in (0, 2))
+    bar = [(float(q), y) for q in np.linspace(low, high, 9)]
     label_points(ax, labels, markers=bar)
     return ax
 
