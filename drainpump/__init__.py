@@ -10,6 +10,7 @@ from drainpump.advice.floats import FloatTravel, PitSize, float_travel, pit_size
 from drainpump.advice.inverse import MaxLength, MaxLift, max_length, max_lift
 from drainpump.advice.limits import Limits
 from drainpump.advice.next_test import NextTest
+from drainpump.advice.outlook import Outlook, outlook
 from drainpump.advice.select import Candidate, Reason, Selection, select
 from drainpump.advice.sensitivity import sensitivity
 from drainpump.advice.shopping import Duty, SmallestPipe, duty_to_buy, smallest_pipe
@@ -91,6 +92,7 @@ __all__ = [
     "NextTest",
     "OperatingPoint",
     "Outage",
+    "Outlook",
     "Pipe",
     "Pit",
     "PitSize",
@@ -140,6 +142,7 @@ __all__ = [
     "nrcs_storm",
     "operating_point",
     "outage",
+    "outlook",
     "parallel",
     "pit_size",
     "plots",
