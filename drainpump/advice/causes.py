@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
+from scipy.optimize import brentq, elementwise
 from scipy.special import logsumexp, ndtr, ndtri
 
 from drainpump import units as u
@@ -157,26 +157,29 @@ def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
         head, shutoff = (np.broadcast_to(x, np.shape(size)) for x in (op._head, op._shutoff))
         return Outcome(flow, flow, head, shutoff)
     # a leak: what the pump gives up at each head never reaches the line
-    flows = np.array([beside_leak(pump, line, float(x)) for x in np.ravel(leak)])
-    flows = flows.reshape(leak.shape)
+    flows = beside_leak(pump, line, leak)
     line_head = system.head(flows, line._arrays.aligned(np.ndim(flows)))
     made = np.full(np.shape(size), float(operating_point(pump, line)._shutoff))
     return Outcome(flows, flows + leak, line_head, made)
 
 
-def beside_leak(pump: PumpCurve, line: DischargeLine, leak: float) -> float:
+def beside_leak(pump: PumpCurve, line: DischargeLine, leak: FloatArray) -> FloatArray:
     """Flow at the outlet with a steady leak at the pump; 0 where the leak takes it all."""
+    lost = np.ravel(leak)
+    plain = line._arrays.aligned(1)
 
-    def gap(flow: float) -> float:
-        made = float(pump._head_at(np.asarray(flow + leak)))
-        return made - float(system.head(np.asarray(flow), line._arrays))
+    def gap(flow: FloatArray, gone: FloatArray) -> FloatArray:
+        return np.asarray(pump._head_at(flow + gone) - system.head(flow, plain))
 
-    last = float(pump._flow[-1] * pump._flow_factor)
-    if leak >= last or gap(0.0) <= 0:
-        return 0.0
-    if gap(last - leak) >= 0:
-        return last - leak
-    return float(brentq(gap, 0.0, last - leak, xtol=1e-12))
+    # a hair inside the curve's last point, past which rounding would fall off it
+    most = np.maximum(float(pump._flow[-1] * pump._flow_factor) * (1 - 1e-12) - lost, 0.0)
+    none = (most <= 0) | ~(gap(np.zeros_like(lost), lost) > 0)
+    flow = np.where(none, 0.0, most)
+    inside = np.flatnonzero(~none & (gap(most, lost) < 0))
+    if inside.size:
+        ends = (np.zeros(inside.size), most[inside])
+        flow[inside] = elementwise.find_root(gap, ends, args=(lost[inside],)).x
+    return flow.reshape(np.shape(leak))
 
 
 def size_needed(site: Site, cause: Cause) -> float:

@@ -106,7 +106,7 @@ def _without_lid(site: Site, sizes: FloatArray) -> FloatArray:
         )
         # a leak stays near to what it was: the pump runs at nearly the same head
         if leak:
-            flows.append(beside_leak(pump, bare, float(leak)))
+            flows.append(float(beside_leak(pump, bare, leak)))
         else:
             flows.append(float(operating_point(pump, bare)._bounded))
     return np.array(flows)
