@@ -55,8 +55,8 @@ class Ways:
 
     def __init__(self, drive: Drive, inflow: FloatArray) -> None:
         self.drive = drive
-        self._net = inflow[:, None] - drive.flow
-        low, high = self._net[:, :-1], self._net[:, 1:]
+        net = inflow[:, None] - drive.flow
+        low, high = net[:, :-1], net[:, 1:]
         with np.errstate(divide="ignore", invalid="ignore"):
             growth = (high - low) / low
             mean = np.where(growth == 0, 1.0, np.log1p(growth) / growth)
@@ -64,25 +64,20 @@ class Ways:
         # a cell in which the net flow changes sign or dies out is never crossed
         time[(low > 0) != (high > 0)] = 0.0
         time[(low == 0) | (high == 0)] = 0.0
-        start = np.zeros((inflow.size, 1))
-        self._time = np.concatenate([start, np.cumsum(time, axis=1)], axis=1)
-        joules = np.cumsum(time * np.array(drive.watts[:-1]), axis=1)
-        self._energy = np.concatenate([start, joules], axis=1)
-        self._rising = (self._net > 0).sum(axis=1) - 1
-        self._falling = (self._net >= 0).sum(axis=1)
+        self._table = np.zeros((inflow.size, 3, drive.volume.size))
+        self._table[:, 0] = net
+        np.cumsum(time, axis=1, out=self._table[:, 1, 1:])
+        np.cumsum(time * np.array(drive.watts[:-1]), axis=1, out=self._table[:, 2, 1:])
+        self._rising = ((net > 0).sum(axis=1) - 1).tolist()
+        self._falling = (net >= 0).sum(axis=1).tolist()
         self._made: dict[int, Way] = {}
 
     def __getitem__(self, k: int) -> Way:
         way = self._made.get(k)
         if way is None:
-            way = self._made[k] = Way(
-                self.drive,
-                self._net[k].tolist(),
-                self._time[k].tolist(),
-                self._energy[k].tolist(),
-                int(self._rising[k]),
-                int(self._falling[k]),
-            )
+            net, time, energy = self._table[k].tolist()
+            way = Way(self.drive, net, time, energy, self._rising[k], self._falling[k])
+            self._made[k] = way
         return way
 
 

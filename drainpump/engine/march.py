@@ -209,7 +209,8 @@ class March:
         if self.up or self.volume != start or q <= 0 or supply not in (MAINS, LEAD_FAILED):
             return False
         lead = self.site.drives[supply][1]
-        if lead is None:
+        # three cycles bring at least three times the water between stop and start
+        if lead is None or q * left < 3 * (self._floats[0] - start):
             return False
         way = self._way(lead, k)
         rest = (self._floats[0] - start) / q

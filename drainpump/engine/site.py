@@ -153,6 +153,8 @@ class _Builder:
     def site(self, p: int, k: int, m: int) -> Site | None:
         """The site of pump p, line k and the m-th of the inner elements."""
         volume = self.volumes.reshape(-1, self.volumes.shape[-1])[m]
+        if np.isnan(volume).any():
+            return None
         keep = np.append(True, np.diff(volume) > 1e-12 * volume[-1])
         volume = volume[keep]
         share = 1.0 - self._one(self.setting.soaks_back, m)
@@ -163,7 +165,7 @@ class _Builder:
             return None if np.isnan(q).any() else Drive(volume, share * q, w)
 
         both, lead = drive(0), drive(1)
-        if both is None or lead is None or np.isnan(volume).any():
+        if both is None or lead is None:
             return None
         lag = self.lags[p]
         stages: list[Drive | None] = [None, both] if lag is None else [None, lead, both]

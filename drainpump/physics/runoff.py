@@ -70,7 +70,7 @@ def coefficient(surface: str) -> Coefficient:
             source = f"{row['source']}; {row['certainty']}"
             return Coefficient(float(row["low"]), float(row["high"]), source)
     raise InputError(
-        f"runoff={surface!r}: not in the table of surfaces; {nearest(surface, surfaces())}."
+        f"runoff={surface!r}: not in the table of surfaces; {nearest(surface, surfaces())}"
     )
 
 
@@ -227,4 +227,4 @@ def sheet_n(surface: str) -> float:
         if row["surface"] == str(surface).strip().lower():
             return float(row["n"])
     known = [row["surface"] for row in table]
-    raise InputError(f"n={surface!r}: not in the table of sheet flow; {nearest(surface, known)}.")
+    raise InputError(f"n={surface!r}: not in the table of sheet flow; {nearest(surface, known)}")

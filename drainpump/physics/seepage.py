@@ -54,7 +54,7 @@ def soil(name: str) -> Soil:
         if row["soil"] == str(name).strip().lower():
             k = float(row["conductivity_cm_per_h"]) / 3.6e5
             return Soil(k / BAND, k, k * BAND, f"{row['source']}; {row['certainty']}")
-    raise InputError(f"soil={name!r}: not in the table of soils; {nearest(name, soils())}.")
+    raise InputError(f"soil={name!r}: not in the table of soils; {nearest(name, soils())}")
 
 
 def hooghoudt(

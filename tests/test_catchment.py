@@ -1,0 +1,135 @@
+"""Catchments, the water they bring, and what holds it back."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import drainpump as dp
+from drainpump.errors import InputError
+from tests.storms import CATCHMENTS, RAIN, inflow, storm
+
+_GPM = 231 * 0.0254**3 / 60
+_RATE = 0.0254 / 3600
+
+
+def test_the_nested_hour_brings_the_stated_water() -> None:
+    assert inflow().volume_gal == pytest.approx(3977.1, abs=0.05)
+    assert inflow().peak_gpm == pytest.approx(185.66, abs=0.01)
+    assert inflow().end_min == pytest.approx(70)
+
+
+@pytest.mark.parametrize("tc", [5, 10, 15, 20, 30, 60])
+def test_peak_of_one_catchment_under_a_nested_storm_is_c_i_a(tc: float) -> None:
+    one = dp.Catchment(area_ft2=1000, runoff=0.8, tc_min=tc)
+    rate = RAIN.at(duration_min=tc).intensity_in_per_h
+    wanted = 0.8 * rate * _RATE * 1000 * 0.3048**2 / _GPM
+    assert dp.runoff_hydrograph(one, storm()).peak_gpm == pytest.approx(wanted, rel=1e-12)
+
+
+def test_storms_side_by_side_stay_on_their_axis() -> None:
+    many = dp.nrcs_storm("II", depth_in=[1, 2, 4], block_min=15)
+    together = dp.runoff_hydrograph(CATCHMENTS, many)
+    assert together.peak_gpm.shape == (3,)
+    for i, depth in enumerate((1, 2, 4)):
+        alone = dp.runoff_hydrograph(CATCHMENTS, dp.nrcs_storm("II", depth_in=depth))
+        np.testing.assert_allclose(together.flow_gpm[i], alone.flow_gpm, atol=1e-9)
+
+
+def test_roof_counts_the_downspouts_that_reach_the_pit() -> None:
+    part = dp.roof(area_ft2=2400, downspouts=6, reaching=2, runoff=0.95)
+    assert part.area_ft2 == pytest.approx(800)
+    assert dp.roof(area_m2=60, downspouts=2, reaching=1).runoff == pytest.approx(0.85)
+    with pytest.raises(InputError) as err:
+        dp.roof(area_ft2=2400, downspouts=2, reaching=3)
+    assert str(err.value) == (
+        "reaching=3: must be at most 2, the downspouts there are; count those that run to the pit."
+    )
+
+
+def test_unknown_surface_names_its_neighbours() -> None:
+    with pytest.raises(InputError) as err:
+        dp.Catchment(area_ft2=100, runoff="rooof", tc_min=5)
+    assert str(err.value) == "runoff='rooof': not in the table of surfaces; did you mean 'roof'?"
+    with pytest.raises(InputError) as err:
+        dp.Catchment(area_ft2=100, runoff=1.1, tc_min=5)
+    assert str(err.value) == (
+        "runoff=1.1: must be from 0 to 1; give the share of the rain that runs off."
+    )
+
+
+def test_gravity_pipe_caps_what_arrives_and_the_rest_waits() -> None:
+    pipe = dp.GravityHandOff(bore_in=4, slope=0.01, n=0.012)
+    through = dp.held_back(inflow(), flow_gpm=pipe.capacity_gpm)
+    assert through.peak_gpm == pytest.approx(pipe.capacity_gpm)
+    assert through.volume_gal == pytest.approx(inflow().volume_gal)
+
+
+def test_trench_holds_only_what_its_voids_hold() -> None:
+    trench = dp.Trench(length_ft=20, width_ft=1, depth_ft=1.5, voids=0.4)
+    assert trench.storage_gal == pytest.approx(20 * 1.5 * 0.4 * 1728 / 231)
+    burst = dp.Hydrograph(flow_gpm=[100, 0], block_min=5)
+    kept = dp.held_back(burst, flow_gpm=20, room_gal=trench.storage_gal)
+    assert kept.volume_gal == pytest.approx(100 + trench.storage_gal)
+    assert kept.peak_gpm == pytest.approx(20)
+
+
+def test_hydrographs_add_and_refuse_unlike_times() -> None:
+    both = inflow() + inflow()
+    assert both.volume_gal == pytest.approx(2 * inflow().volume_gal)
+    assert inflow().plus(flow_gpm=3).flow_gpm[0] == pytest.approx(3)
+    with pytest.raises(InputError) as err:
+        _ = inflow() + dp.Hydrograph(flow_gpm=[1, 2], block_min=5)
+    assert str(err.value) == (
+        "hydrographs: their times differ; add inflows given at the same times."
+    )
+
+
+def test_hydrograph_refuses_missing_flow() -> None:
+    with pytest.raises(InputError) as err:
+        dp.Hydrograph(flow_gpm=[1, np.nan], time_min=[0, 5])
+    assert str(err.value) == (
+        "flow_gpm[1]: is missing (NaN); fill the gap, or give the stretches on its two sides as "
+        "storms of their own."
+    )
+
+
+def test_time_of_concentration_says_its_formula_and_refuses_what_it_does_not_use() -> None:
+    way = dp.time_of_concentration("kirpich", length_ft=[500, 1000], slope=0.01)
+    assert way.tc_min.round(2).tolist() == [5.5, 9.38]
+    assert way.formula == (
+        "t(min) = 0.0078 L^0.77 S^-0.385, ft (other print 0.007: NRCS NEH 630 ch. 15)"
+    )
+    with pytest.raises(InputError) as err:
+        dp.time_of_concentration("kirpich", length_ft=500, slope=0.01, n=0.1)
+    assert str(err.value) == "n: is not used by 'kirpich'; it takes length, slope."
+    with pytest.raises(InputError) as err:
+        dp.time_of_concentration("sheet", length_ft=100, slope=0.01, n="short grass")
+    assert str(err.value) == "rain: is needed by 'sheet'; it takes length, n, rain, slope."
+
+
+_DEPTHS = st.lists(st.floats(0.0, 1.0), min_size=1, max_size=30)
+
+
+@settings(max_examples=40, deadline=None)
+@given(_DEPTHS, st.floats(0.5, 40.0), st.floats(1.0, 20.0))
+def test_all_the_rain_that_runs_off_arrives(depth: list[float], tc: float, block: float) -> None:
+    rain = dp.Hyetograph(depth_in=depth, block_min=block)
+    one = dp.Catchment(area_ft2=1000, runoff=0.5, tc_min=tc)
+    arrives = dp.runoff_hydrograph(one, rain)
+    assert arrives.volume_gal == pytest.approx(rain.total_in / 12 * 500 * 1728 / 231, abs=1e-8)
+    turned = dp.runoff_hydrograph(one, rain.reversed())
+    assert turned.volume_gal == pytest.approx(arrives.volume_gal, abs=1e-8)
+
+
+@settings(max_examples=25, deadline=None)
+@given(_DEPTHS, st.floats(0.1, 10.0))
+def test_more_area_scales_the_inflow(depth: list[float], factor: float) -> None:
+    rain = dp.Hyetograph(depth_in=depth, block_min=5)
+    small, large = (
+        dp.runoff_hydrograph(dp.Catchment(area_ft2=a, runoff=0.5, tc_min=7), rain).flow_gpm
+        for a in (1000.0, 1000.0 * factor)
+    )
+    np.testing.assert_allclose(large, factor * small, rtol=1e-9, atol=1e-9)

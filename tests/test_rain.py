@@ -1,0 +1,245 @@
+"""Rain by duration, storms, and records: figures, properties, and every refusal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import drainpump as dp
+from drainpump.errors import InputError, UnitError
+from drainpump.physics import rain as physics
+from tests.storms import BLOCKS, MINUTES, RAIN, storm
+
+
+def test_nested_hour_has_the_stated_blocks() -> None:
+    np.testing.assert_allclose(storm().depth_in, BLOCKS, atol=5e-5)
+    assert storm().total_in == pytest.approx(2.2)
+    assert storm().time_min.tolist() == list(range(0, 60, 5))
+    assert storm().note == "nested, peak in block 6 of 12, the next to its right, then left"
+
+
+def test_nested_storm_holds_the_table_of_every_duration() -> None:
+    depth = storm().depth_in
+    for count in range(1, 13):
+        most = max(depth[i : i + count].sum() for i in range(13 - count))
+        assert most == pytest.approx(RAIN.at(duration_min=5 * count).depth_in)
+
+
+def test_peak_sits_in_the_middle_by_default_and_at_the_ends_when_asked() -> None:
+    assert RAIN.nested_storm(block_min=5).depth_in.argmax() == 5
+    first, last = (RAIN.nested_storm(block_min=5, peak_block=k).depth_in for k in (1, 12))
+    assert np.all(np.diff(first) < 0)
+    np.testing.assert_allclose(first, last[::-1])
+
+
+def test_interpolation_is_straight_on_log_log_paper_and_ends_with_the_table() -> None:
+    seven = RAIN.at(duration_min=[4.9, 5, 7, 60, 61])
+    assert seven.status.tolist() == ["outside", "ok", "ok", "ok", "outside"]
+    share = np.log(7 / 5) / np.log(2)
+    assert seven.depth_in[2] == pytest.approx(0.6 * (0.93333333 / 0.6) ** share)
+    assert seven.depth_in[[1, 3]].tolist() == pytest.approx([0.6, 2.2])
+
+
+def test_fit_comes_back_to_the_formula_it_was_made_from() -> None:
+    made = dp.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823)
+    table = dp.RainTable(duration_min=MINUTES, depth_in=made.at(duration_min=MINUTES).depth_in)
+    found = table.fit()
+    assert (found.a_in_per_h, found.b_min, found.n) == pytest.approx((56.6, 8.6, 0.823), rel=1e-4)
+    assert made.nested_storm(block_min=5).total_in == pytest.approx(
+        made.at(duration_min=60).depth_in
+    )
+
+
+def test_nrcs_day_keeps_its_depth_for_every_kind_and_block() -> None:
+    for kind in physics.nrcs_kinds():
+        day = dp.nrcs_storm(kind, depth_in=[2, 4], block_min=6)
+        assert day.depth_in.shape == (2, 240)
+        np.testing.assert_allclose(day.total_in, [2, 4])
+        assert (day.depth_in >= 0).all()
+
+
+def test_rain_by_return_period_is_read_from_a_tidy_csv(tmp_path: Path) -> None:
+    file = tmp_path / "rain.csv"
+    file.write_text("return_years,duration_min,depth_in\n2,5,0.4\n2,60,1.4\n10,5,0.6\n10,60,2.2\n")
+    tables = dp.read_rain(file)
+    assert list(tables) == [2.0, 10.0]
+    assert tables[10].at(duration_min=60).depth_in == pytest.approx(2.2)
+    assert "once in 10 years" in repr(tables[10])
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (
+            "duration_min,depth_in\n5,0.4\n",
+            "rain.csv: columns duration_min, depth_in; must be return_years, duration_min and one "
+            "of depth_in, depth_mm, intensity_in_per_h, intensity_mm_per_h.",
+        ),
+        (
+            "return_years,duration_min,depth_in\n2,5,0.4\n2,60,much\n",
+            "rain.csv, row 3, column 'depth_in': 'much': must be a number; correct the cell or "
+            "leave the row out.",
+        ),
+    ],
+)
+def test_bad_csv_is_refused_by_row_and_column(tmp_path: Path, text: str, message: str) -> None:
+    file = tmp_path / "rain.csv"
+    file.write_text(text)
+    with pytest.raises(InputError) as err:
+        dp.read_rain(file)
+    assert str(err.value) == message
+
+
+@pytest.mark.parametrize(
+    ("minutes", "depth", "message"),
+    [
+        (
+            [5, 10, 15],
+            [0.6, 0.9, 1.3],
+            "depth[2]: at 15 min the table is not concave (each minute more adds 4.8 in/h, before "
+            "it 3.6 in/h); depth must rise, and ever more slowly: check that row and the one "
+            "before.",
+        ),
+        (
+            [5, 10, 15],
+            [0.6, 0.9, 0.8],
+            "depth[2]: at 15 min the table is not concave (each minute more adds -1.2 in/h, before "
+            "it 3.6 in/h); depth must rise, and ever more slowly: check that row and the one "
+            "before.",
+        ),
+        (
+            [5, 15, 10],
+            [0.6, 0.9, 1.0],
+            "duration_min[2]: 10 min does not come after 15 min; sort the table by duration, each "
+            "once.",
+        ),
+        ([5, 10], [0.6, np.nan], "RainTable: a row is missing (NaN); leave the row out."),
+    ],
+)
+def test_bad_table_is_refused(minutes: list[float], depth: list[float], message: str) -> None:
+    with pytest.raises(InputError) as err:
+        dp.RainTable(duration_min=minutes, depth_in=depth)
+    assert str(err.value) == message
+
+
+def test_storm_outside_the_table_is_refused() -> None:
+    with pytest.raises(InputError) as err:
+        RAIN.nested_storm(block_min=2)
+    assert str(err.value) == (
+        "nested_storm: the depth of 2 min is outside the durations known, and a table is never "
+        "extrapolated; choose other blocks."
+    )
+    with pytest.raises(InputError) as err:
+        RAIN.nested_storm(block_min=5, peak_block=13)
+    assert str(err.value) == "peak_block=13: must be from 1 to 12; count from 1."
+
+
+def test_hyetograph_refusals() -> None:
+    with pytest.raises(InputError) as err:
+        dp.Hyetograph(depth_in=[0.1, -0.1], block_min=5)
+    assert str(err.value) == (
+        "depth_in[1]=-0.1: must be from 0 in to 78.74 in; give the depth of rain."
+    )
+    with pytest.raises(InputError) as err:
+        dp.Hyetograph(depth_in=[0.1, np.nan], block_min=5)
+    assert str(err.value) == (
+        "depth_in[1]: is missing (NaN); fill the gap, or give the stretches on its two sides as "
+        "storms of their own."
+    )
+    with pytest.raises(InputError) as err:
+        dp.Hyetograph(depth_in=[0.1, 0.2, 0.1], time_min=[0, 5, 15])
+    assert str(err.value) == (
+        "time_min: mixed steps, 5 min and from block 1 on 10 min; give rain in blocks of one "
+        "length."
+    )
+    with pytest.raises(InputError) as err:
+        dp.Hyetograph(depth_in=[0.1, 0.2, 0.1], time_min=[0, 10, 5])
+    assert str(err.value) == (
+        "time_min[2]: 5 min does not come after 10 min; sort by time, each time once."
+    )
+    with pytest.raises(UnitError):
+        dp.Hyetograph(depth_in=[0.1])
+
+
+def _series(times: list[str], values: list[float]) -> pd.Series:
+    return pd.Series(values, index=pd.DatetimeIndex(times), dtype=float)
+
+
+_STEADY = [f"2001-05-01 00:{5 * i:02d}" for i in range(12)]
+
+
+def test_record_is_read_as_it_stands() -> None:
+    record = dp.recorded_rain(depth_mm=_series(_STEADY, [0.2] * 12))
+    assert record.block_min == pytest.approx(5)
+    assert record.total_mm == pytest.approx(2.4)
+
+
+@pytest.mark.parametrize(
+    ("series", "message"),
+    [
+        (
+            _series([*_STEADY, "2001-05-01 01:10"], [0.0] * 13),
+            "depth_in: a gap of 15 min after 2001-05-01 00:55:00, steps being 5 min; fill it (with "
+            "0 where it was dry) or cut the record there.",
+        ),
+        (
+            _series(["2001-05-01 00:00", "2001-05-01 00:05", "2001-05-01 00:10",
+                     "2001-05-01 00:25", "2001-05-01 00:40"], [0.0] * 5),
+            "depth_in: mixed steps, 5 min and 15 min after 2001-05-01 00:10:00; bring the record "
+            "to one step first (series.resample(...).sum()).",
+        ),
+        (
+            _series([*_STEADY[:3], _STEADY[1]], [0.0] * 4),
+            "depth_in: time 2001-05-01 00:05:00 comes before 2001-05-01 00:10:00; sort the record, "
+            "each time once.",
+        ),
+        (
+            _series([*_STEADY[:3], _STEADY[2]], [0.0] * 4),
+            "depth_in: time 2001-05-01 00:10:00 repeats 2001-05-01 00:10:00; sort the record, each "
+            "time once.",
+        ),
+        (
+            _series(_STEADY[:3], [0.0, -0.1, 0.0]),
+            "depth_in: the rain at 2001-05-01 00:05:00 is negative; correct the record.",
+        ),
+        (
+            _series(_STEADY[:3], [0.0, np.nan, 0.0]),
+            "depth_in: the rain at 2001-05-01 00:05:00 is missing; fill the gap or cut the record "
+            "there.",
+        ),
+        (
+            _series(_STEADY[:3], [0.0] * 3).tz_localize("UTC"),
+            "depth_in: its times have the time zone UTC; an hour is lost or doubled where clocks "
+            "change. Convert first: series.tz_convert('UTC').tz_localize(None).",
+        ),
+        (
+            pd.Series([0.0, 0.1]),
+            "depth_in: must be a pandas Series indexed by time (a DatetimeIndex); set the index.",
+        ),
+    ],
+)  # fmt: skip
+def test_bad_record_is_refused_by_place(series: pd.Series, message: str) -> None:
+    with pytest.raises(InputError) as err:
+        dp.recorded_rain(depth_in=series)
+    assert str(err.value) == message
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.floats(0.2, 1.0), st.lists(st.floats(0.2, 0.95), min_size=3, max_size=6), st.integers(1, 12)
+)
+def test_nested_storm_keeps_the_depth_wherever_the_peak_sits(
+    first: float, shares: list[float], peak: int
+) -> None:
+    minutes = np.array([5.0, *(5.0 + 55.0 * np.arange(1, len(shares) + 1) / len(shares))])
+    slope = np.minimum.accumulate(first / 5 * np.cumprod(shares))
+    depth = np.append(first, first + np.cumsum(slope * np.diff(minutes)))
+    table = dp.RainTable(duration_min=minutes, depth_in=depth)
+    made = table.nested_storm(block_min=5, peak_block=peak)
+    assert made.total_in == pytest.approx(depth[-1])
+    assert made.depth_in[peak - 1] == pytest.approx(first)
