@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from drainpump import units as u
-from drainpump.parts.part import Part
-from drainpump.units import View
+from drainpump.errors import InputError, nearest, wrong
+from drainpump.units import Measure, View
 
 __all__ = ["Limits"]
 
-#: where each limit comes from, by the attribute's name without its unit
+#: where each limit comes from, by its name
 SOURCES: dict[str, str] = {
     "velocity_min": "force main at least 2 ft/s at normal rate: NJAC 7:14A-23.10(g)",
     "velocity_max": "8 ft/s, Ten States Standards 49.1 (from memory); UFC 3-240-06A allows "
@@ -19,26 +20,43 @@ SOURCES: dict[str, str] = {
     "(larger stations: 10 to 15 min a cycle below 15 kW, UFC 3-240-04A table 7-1)",
     "run_min": "no published limit found for such small motors; set by the user",
     "range_share_max": "no published limit found; set by the user",
+    "best_flow": "preferred operating region 70 to 120 % of the best-efficiency flow: Hydraulic "
+    "Institute, Engineering Data Library, after ANSI/HI 9.6.3",
+    "solids_min": "set by the user, by what the water carries",
+    "voltage": "set by the user, by the supply at the pump",
+    "outlet_size": "a discharge pipe not smaller than the pump's outlet: common practice, no "
+    "source",
 }
 
+_PREFERRED = (0.7, 1.2)
 
-class Limits(Part):
-    """Limits that a candidate must keep; None leaves a limit out.
+
+class Limits:
+    """Limits that a candidate must keep, and which of them only warn.
 
     Parameters
     ----------
     velocity_min_fps, velocity_min_mps : float or None, default 2 ft/s
-        Least velocity in every run, > 0: below it grit settles.
+        Least velocity in every run: below it grit settles.
     velocity_max_fps, velocity_max_mps : float or None, default 8 ft/s
-        Greatest velocity in every run, > 0.
+        Greatest velocity in every run.
     starts_max_per_h : float, optional
         Most starts per hour in the worst case over all inflows; needs a pit.
     run_min_s : float, optional
         Shortest run, with no inflow while it pumps; needs a pit.
     range_share_max : float, optional
         Greatest share of the curve's last flow, 0 < share <= 1.
-    no_velocity_min, no_velocity_max : bool, default False
-        Leave the default velocity limit out.
+    best_flow_share_min, best_flow_share_max : float, default 0.7 and 1.2
+        Flow as a share of the best-efficiency flow, where the pump's is known.
+    solids_min_in, solids_min_mm : float, optional
+        Solids that have to pass; a pump that does not say is not rejected, but warned.
+    voltage_v : float, optional
+        The supply's voltage; a pump that does not say is not rejected, but warned.
+    soft : iterable of str, default ("best_flow", "outlet_size")
+        Limits that only warn. Names: velocity_min, velocity_max, starts_max, run_min,
+        range_share_max, best_flow, solids_min, voltage, outlet_size.
+    without : iterable of str, default ()
+        Limits left out altogether, by the same names.
 
     Attributes
     ----------
@@ -48,7 +66,7 @@ class Limits(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.Limits(velocity_max_fps=6)
+    >>> dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"])
     Limits(velocity_min 2.0 ft/s (0.6096 m/s), velocity_max 6 ft/s (1.829 m/s))
     """
 
@@ -57,6 +75,9 @@ class Limits(Part):
     starts_max_per_h = View("_starts_max")
     run_min_s = View("_run_min")
     range_share_max = View("_range_share_max")
+    best_flow_share_min, best_flow_share_max = View("_best_low"), View("_best_high")
+    solids_min_in, solids_min_mm = View("_solids_min"), View("_solids_min")
+    voltage_v = View("_voltage")
 
     def __init__(
         self,
@@ -68,50 +89,82 @@ class Limits(Part):
         starts_max_per_h: Any = None,
         run_min_s: Any = None,
         range_share_max: Any = None,
-        no_velocity_min: bool = False,
-        no_velocity_max: bool = False,
+        best_flow_share_min: Any = None,
+        best_flow_share_max: Any = None,
+        solids_min_in: Any = None,
+        solids_min_mm: Any = None,
+        voltage_v: Any = None,
+        soft: Iterable[str] = ("best_flow", "outlet_size"),
+        without: Iterable[str] = (),
     ) -> None:
-        self._velocity_min = (
-            None
-            if no_velocity_min
-            else u.take(
-                "velocity_min",
-                guard="velocity",
-                default=("fps", 2.0),
-                fps=velocity_min_fps,
-                mps=velocity_min_mps,
-            )
+        self.soft = _names("soft", soft)
+        self.without = _names("without", without)
+        speeds = {
+            "velocity_min": (2.0, velocity_min_fps, velocity_min_mps),
+            "velocity_max": (8.0, velocity_max_fps, velocity_max_mps),
+        }
+        self._velocity_min, self._velocity_max = (
+            u.take(name, guard="velocity", default=("fps", usual), fps=us, mps=metric)
+            for name, (usual, us, metric) in speeds.items()
         )
-        self._velocity_max = (
-            None
-            if no_velocity_max
-            else u.take(
-                "velocity_max",
-                guard="velocity",
-                default=("fps", 8.0),
-                fps=velocity_max_fps,
-                mps=velocity_max_mps,
+        if self._velocity_min.si > self._velocity_max.si:
+            raise InputError(
+                f"velocity_min {self._velocity_min} and velocity_max {self._velocity_max}: the "
+                "least must not be above the greatest; swap them."
             )
-        )
         self._starts_max = u.maybe("starts_max", guard="rate", per_h=starts_max_per_h)
         self._run_min = u.maybe("run_min", guard="time", s=run_min_s)
-        self._range_share_max = (
-            None
-            if range_share_max is None
-            else u.plain(
-                "range_share_max",
-                range_share_max,
-                low=0.0,
-                high=1.0,
-                mend="give a share of the curve's last flow",
-            )
+        self._range_share_max = _share("range_share_max", range_share_max, 1.0)
+        self._best_low = _share("best_flow_share_min", best_flow_share_min, 5.0, _PREFERRED[0])
+        self._best_high = _share("best_flow_share_max", best_flow_share_max, 5.0, _PREFERRED[1])
+        self._solids_min: Measure | None = u.maybe(
+            "solids_min", guard="positive", **{"in": solids_min_in, "mm": solids_min_mm}
         )
-        self.sources = dict(SOURCES)
+        self._voltage = u.maybe("voltage", guard="positive", v=voltage_v)
+        self.sources = {k: v for k, v in SOURCES.items() if self.applies(k)}
+
+    def applies(self, name: str) -> bool:
+        """True where the limit is set and not left out."""
+        if name in self.without:
+            return False
+        if name in ("best_flow", "outlet_size"):
+            return True
+        return getattr(self, f"_{name}") is not None
+
+    def _said(self) -> dict[str, str]:
+        """The limits in force, in words."""
+        said = {}
+        for name in SOURCES:
+            if not self.applies(name):
+                continue
+            if name == "best_flow":
+                said[name] = f"{u.number(self._best_low)} to {u.number(self._best_high)} of it"
+            elif name == "outlet_size":
+                said[name] = "pipe not below the pump's outlet"
+            else:
+                said[name] = str(getattr(self, f"_{name}"))
+        return said
 
     def __repr__(self) -> str:
         parts = [
-            f"{name[1:]} {value}"
-            for name, value in vars(self).items()
-            if name.startswith("_") and value is not None
+            f"{name} {value}{' (warns)' if name in self.soft else ''}"
+            for name, value in self._said().items()
         ]
         return f"Limits({', '.join(parts)})"
+
+
+def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
+    if isinstance(names, str):
+        raise wrong(label, names, "must be a list of names", "put the name in a list")
+    given = tuple(names)
+    for name in given:
+        if name not in SOURCES:
+            raise wrong(label, name, "must name a limit", nearest(name, list(SOURCES)))
+    return given
+
+
+def _share(label: str, value: Any, high: float, usual: float | None = None) -> Any:
+    if value is None:
+        return usual
+    share = u.plain(label, value, low=0.0, high=high, mend="give a share, e.g. 0.8")
+    return float(share)

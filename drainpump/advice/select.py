@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
+from drainpump.advice.band import Band, band
+from drainpump.advice.candidate import Candidate
+from drainpump.advice.cost import CostGrid, Costs, cost_grid
+from drainpump.advice.judge import Rule, Sure, rules, velocities
 from drainpump.advice.limits import Limits
+from drainpump.advice.mend import smallest_change
 from drainpump.engine.cycling import Cycle, cycle
 from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import InputError, wrong
@@ -20,96 +25,21 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
+    from drainpump.advice.doubt import Doubt
     from drainpump.parts.bank import Pump
     from drainpump.parts.line import DischargeLine
 
-__all__ = ["Candidate", "Reason", "Selection", "select"]
-
+__all__ = ["Candidate", "Selection", "select"]
 
 _AT_LEAST = "flow is at least {}, the end of the pump's data; that bound is used"
 
-
-@dataclass(frozen=True)
-class Reason:
-    """Why a candidate is rejected: a code, its number and the limit, both in ``unit``.
-
-    Attributes
-    ----------
-    code : str
-        ``flow_short``, ``velocity_low``, ``velocity_high``, ``starts_high``,
-        ``run_short``, ``range_share_high``, ``no_flow``, ``below_curve``, ``multiple``
-        or ``bad_input``.
-    value, limit : float
-        The candidate's number and what it had to keep, in ``unit``.
-    unit : str
-        Unit suffix of both numbers, "" for a bare ratio.
-    text : str
-        The same in words, in both unit systems.
-    """
-
-    code: str
-    value: float
-    limit: float
-    unit: str
-    text: str
-
-    def __str__(self) -> str:
-        return self.text
-
-
-@dataclass(frozen=True, eq=False)
-class Candidate:
-    """One pump on one line, judged.
-
-    Attributes
-    ----------
-    pump : PumpCurve
-    line : DischargeLine
-    rank : int
-        1 for the best; rejected candidates come after all accepted ones.
-    reasons : tuple of Reason
-        Empty where accepted.
-    notes : tuple of str
-        What to know though it does not reject.
-    flow_gpm, flow_lps, head_ft, head_m : float
-        Operating point at the pump-off level; a flow known only by its bound is it.
-    velocity_slowest_fps, velocity_fastest_fps : float (and ``_mps``)
-        Over all runs.
-    worst_starts_per_h, shortest_run_s : float or None
-        Over all inflows, and with none; None without a pit.
-    """
-
-    pump: Pump
-    line: DischargeLine
-    rank: int
-    status: str
-    reasons: tuple[Reason, ...]
-    notes: tuple[str, ...]
-    _flow: float
-    _head: float
-    _slowest: float
-    _fastest: float
-    _worst_rate: float | None
-    _shortest_run: float | None
-
-    flow_gpm, flow_lps = View("_flow"), View("_flow")
-    head_ft, head_m = View("_head"), View("_head")
-    velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
-    velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
-    worst_starts_per_h = View("_worst_rate")
-    shortest_run_s = View("_shortest_run")
-
-    @property
-    def accepted(self) -> bool:
-        """True where no limit is broken."""
-        return not self.reasons
-
-    def __repr__(self) -> str:
-        verdict = "accepted" if self.accepted else "; ".join(r.text for r in self.reasons)
-        return (
-            f"Candidate({self.pump.name} on {self.line.name}: "
-            f"{u.both(self._flow, 'gpm')}; {verdict})"
-        )
+#: how candidates are ranked, by the objective's name
+OBJECTIVES = {
+    "flow": "most flow at the pump-off level",
+    "cost": "least cost over the years",
+    "starts": "fewest starts an hour in the worst case",
+    "energy": "least energy for the water moved",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,27 +49,43 @@ class Selection:
     Attributes
     ----------
     candidates : tuple of Candidate
-        Accepted ones first, best first; then the rejected, nearest to the need first.
+        Accepted ones first, best first; then the rejected, by the same rule.
     need_gpm, need_lps : float
         The flow asked for, judged at the pump-off level.
     limits : Limits
         What was applied.
-    rule : str
-        How the ranking goes, in words.
+    objective, rule : str
+        How the ranking goes: by name, and in words.
+    certainty : float or None
+        Probability of carrying the need that was asked; None without a doubt.
+    operating : OperatingPoint
+    cycling : Cycle or None
+        With no inflow, where a pit was given.
+    band : Band or None
+        Percentiles of every pair, where a doubt was given.
+    costs : Costs or None
     """
 
     candidates: tuple[Candidate, ...]
     limits: Limits
-    rule: str
+    objective: str
+    certainty: float | None
     _need: FloatArray
     operating: OperatingPoint = field(repr=False)
     cycling: Cycle | None = field(repr=False)
+    band: Band | None = field(repr=False)
+    costs: Costs | None = field(repr=False)
 
     need_gpm, need_lps = View("_need"), View("_need")
 
     @property
+    def rule(self) -> str:
+        """How the ranking goes, in words."""
+        return OBJECTIVES[self.objective] + ", then in the order given"
+
+    @property
     def accepted(self) -> tuple[Candidate, ...]:
-        """Candidates that keep every limit, best first."""
+        """Candidates that keep every hard limit, best first."""
         return tuple(c for c in self.candidates if c.accepted)
 
     @property
@@ -151,6 +97,24 @@ class Selection:
     def best(self) -> Candidate | None:
         """The first accepted candidate, or None where nothing serves."""
         return self.accepted[0] if self.accepted else None
+
+    @property
+    def pareto(self) -> tuple[Candidate, ...]:
+        """Accepted candidates that no other beats in both cost and flow, cheapest first.
+
+        Raises
+        ------
+        InputError
+            No costs were given to the selection.
+        """
+        if self.costs is None:
+            raise InputError("pareto: no costs given; give costs=Costs(...) to select.")
+        front: list[Candidate] = []
+        priced = [c for c in self.accepted if c.cost is not None and not np.isnan(c.cost)]
+        for c in sorted(priced, key=lambda c: (c.cost, -c._flow)):
+            if not front or c._flow > front[-1]._flow:
+                front.append(c)
+        return tuple(front)
 
     def to_frame(self, units: str = "us") -> pd.DataFrame:
         """Return one row per candidate, best first, columns in one unit system."""
@@ -167,14 +131,17 @@ class Selection:
             }
             row |= {v.name: v.__get__(c) for v in u.views(Candidate, units)}
             row |= {
+                "probability": c.probability,
+                "cost": c.cost,
                 "status": c.status,
                 "codes": ", ".join(r.code for r in c.reasons),
                 "reasons": "; ".join(r.text for r in c.reasons),
+                "warnings": "; ".join(r.text for r in c.warnings),
+                "change": c.change,
                 "notes": "; ".join(c.notes),
             }
             rows.append(row)
-        frame = pd.DataFrame(rows)
-        return frame.dropna(axis="columns", how="all")
+        return pd.DataFrame(rows).dropna(axis="columns", how="all")
 
     def __repr__(self) -> str:
         best = "nothing serves" if self.best is None else repr(self.best)
@@ -187,27 +154,6 @@ class Selection:
         return str(self.to_frame().to_html(index=False, max_rows=40))
 
 
-@dataclass(frozen=True, eq=False)
-class _Rule:
-    """One test over the whole (P, L) grid: where it fails, and how to say so."""
-
-    code: str
-    fails: Any
-    value: FloatArray  # SI
-    limit: FloatArray  # SI
-    unit: str
-    words: str  # "flow {value}, at least {limit} needed"
-
-    def reason(self, at: tuple[int, ...]) -> Reason:
-        value, limit = (float(a[at] if a.ndim else a) for a in (self.value, self.limit))
-        if not self.unit:
-            said = self.words.format(value=u.number(value), limit=u.number(limit))
-            return Reason(self.code, value, limit, "", said)
-        said = self.words.format(value=u.both(value, self.unit), limit=u.both(limit, self.unit))
-        value, limit = (float(u.from_si(x, self.unit)) for x in (value, limit))
-        return Reason(self.code, value, limit, self.unit, said)
-
-
 def select(
     pumps: Pump | Sequence[Pump],
     lines: DischargeLine | Sequence[DischargeLine],
@@ -216,6 +162,12 @@ def select(
     need_gpm: Any = None,
     need_lps: Any = None,
     limits: Limits | None = None,
+    doubt: Doubt | None = None,
+    certainty: float = 0.8,
+    objective: str = "flow",
+    costs: Costs | None = None,
+    samples: int = 512,
+    seed: int = 0,
 ) -> Selection:
     """Judge every pump on every line against a needed flow and the limits.
 
@@ -224,21 +176,34 @@ def select(
     pumps, lines : PumpCurve and DischargeLine, or sequences of them
         All pairs are tried. Their quantities are scalars here.
     pit : Pit, optional
-        Needed for limits on starts and runs.
+        Needed for limits on starts and runs, and for the objective "starts".
     need_gpm, need_lps : float
-        Flow needed at the pump-off level, the hardest, > 0. Exactly one.
+        Flow needed at the pump-off level, the hardest, >= 0. Exactly one.
     limits : Limits, optional
-        Defaults to ``Limits()``: 2 to 8 ft/s.
+        Defaults to ``Limits()``: 2 to 8 ft/s, and warnings.
+    doubt : Doubt, optional
+        With it the need must be carried with the wished ``certainty``, over ``samples``
+        draws from ``seed``, the same for every candidate.
+    certainty : float, default 0.8
+        0 <= certainty <= 1; common practice, no source.
+    objective : {"flow", "cost", "starts", "energy"}
+        Most flow; least cost, which needs ``costs`` and a price for every pump; fewest
+        starts in the worst case; least energy for the water moved, by the curve's power.
+    costs : Costs, optional
+        Prices; without them no cost is said.
+    samples, seed : int
+        Of the draws.
 
     Returns
     -------
     Selection
-        Accepted candidates ranked by most flow, then in the order given.
+        Accepted candidates ranked by the objective, then in the order given.
 
     Raises
     ------
     UnitError, InputError
-        Bad units or values; a limit on starts or runs without a pit.
+        Bad units or values; a limit on starts or runs without a pit; a missing price or
+        power where the objective needs it, by name.
 
     Examples
     --------
@@ -247,124 +212,133 @@ def select(
     >>> lines = [dp.straight_line(pipe=dp.pvc(s), length_ft=150, lift_ft=6) for s in ("1-1/2", "2")]
     >>> sel = dp.select([pump], lines, need_gpm=30)
     >>> sel.best.line.name, [r.code for r in sel.rejected[0].reasons]
-    ('2 in Schedule 40 PVC, 150 ft', ['flow_short'])
+    ('2 in Sch 40 PVC, 150 ft', ['flow_short'])
     """
-    need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
     limits = Limits() if limits is None else limits
-    if not isinstance(limits, Limits):
-        raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
+    wish = float(u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability"))
+    _check(limits, pit, need, objective, costs)
     many_pumps = list(pumps) if isinstance(pumps, Sequence) else [pumps]
     many_lines = list(lines) if isinstance(lines, Sequence) else [lines]
     op = operating_point(many_pumps, many_lines)
-    if op._grid.inner or need.si.ndim or (pit is not None and pit.shape):
+    if op._grid.inner or need.ndim or (pit is not None and pit.shape):
         raise InputError(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."
         )
-    if pit is None and (limits._starts_max is not None or limits._run_min is not None):
-        raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
     still = None if pit is None else cycle(many_pumps, many_lines, pit, inflow_gpm=0)
-    rules = _rules(op, still, need.si, limits)
-    rejected = np.any([r.fails for r in rules], axis=0)
-    # accepted first, most flow first; a stable sort keeps the order given among equals
-    flow = np.nan_to_num(op._bounded, nan=-1.0)
-    order = np.lexsort((-flow.ravel(), rejected.ravel()))
-    candidates = tuple(_candidates(op, still, rules, order))
-    return Selection(candidates, limits, "most flow at the pump-off level", need.si, op, still)
+    spread = None if doubt is None else band(many_pumps, many_lines, doubt, samples, seed)
+    sure = None
+    if spread is not None:
+        sure = Sure(np.asarray(spread.probability(need_lps=float(need) * 1e3)), wish)
+    priced = None if costs is None else cost_grid(op, costs)
+    found = _Judged(op, still, rules(op, still, need, limits, sure), limits, sure, priced)
+    candidates = tuple(found.candidates(found.order(objective)))
+    return Selection(
+        tuple(smallest_change(candidates)), limits, objective, None if sure is None else wish,
+        need, op, still, spread, costs,
+    )  # fmt: skip
 
 
-def _rules(
-    op: OperatingPoint, still: Cycle | None, need: FloatArray, limits: Limits
-) -> list[_Rule]:
-    status, flow = np.asarray(op.status), op._bounded
-    slowest, fastest = _velocities(op)
-    known = (status == "ok") | (status == "beyond_curve")
-    rules = [
-        _Rule(
-            "no_flow", status == "no_flow", op._zero_flow_head, op._shutoff, "ft",
-            "the line asks {value} before any flow, the pump makes {limit} at most",
-        ),
-        _Rule(
-            "below_curve", status == "below_curve", flow, need, "gpm",
-            "flow at most {value}, less than the curve's points tell, {limit} needed",
-        ),
-        _Rule(
-            "multiple", status == "multiple", np.asarray(np.nan), need, "gpm",
-            "the drooping curve crosses the line more than once: no steady flow",
-        ),
-        _Rule(
-            "bad_input", status == "bad_input", np.asarray(np.nan), need, "gpm",
-            "an input is NaN",
-        ),
-        _Rule(
-            "flow_short", known & (flow < need), flow, need, "gpm",
-            "flow {value}, {limit} needed",
-        ),
-    ]  # fmt: skip
-    if limits._velocity_min is not None:
-        low = limits._velocity_min.si
-        rules.append(
-            _Rule("velocity_low", known & (slowest < low), slowest, low, "fps",
-                  "velocity {value} in the widest run, at least {limit} wanted")
-        )  # fmt: skip
-    if limits._velocity_max is not None:
-        high = limits._velocity_max.si
-        rules.append(
-            _Rule("velocity_high", known & (fastest > high), fastest, high, "fps",
-                  "velocity {value} in the narrowest run, at most {limit} wanted")
-        )  # fmt: skip
-    if limits._range_share_max is not None:
-        share = np.where(status == "beyond_curve", 1.0, op._range_share)
-        rules.append(
-            _Rule("range_share_high", known & (share > limits._range_share_max), share,
-                  limits._range_share_max, "",
-                  "share {value} of the curve's last flow, at most {limit}")
-        )  # fmt: skip
-    if still is not None and limits._starts_max is not None:
-        most = limits._starts_max.si
-        rules.append(
-            _Rule("starts_high", known & (still._worst_rate > most), still._worst_rate, most,
-                  "per_h", "starts {value} in the worst case, at most {limit} wanted")
-        )  # fmt: skip
-    if still is not None and limits._run_min is not None:
-        least = limits._run_min.si
-        rules.append(
-            _Rule("run_short", known & (still._run < least), still._run, least, "s",
-                  "shortest run {value}, at least {limit} wanted")
-        )  # fmt: skip
-    return rules
+def _check(
+    limits: Any, pit: Pit | None, need: FloatArray, objective: str, costs: Costs | None
+) -> None:
+    if not isinstance(limits, Limits):
+        raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
+    if objective not in OBJECTIVES:
+        raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
+    if np.isnan(need).any():
+        raise wrong("need", float("nan"), "must be a number", "give the flow needed")
+    asks = limits.applies("starts_max") or limits.applies("run_min")
+    if pit is None and (asks or objective == "starts"):
+        raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
+    if objective == "cost" and costs is None:
+        raise InputError("objective='cost': no costs given; give costs=Costs(...).")
 
 
-def _velocities(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
-    """Velocity in the widest and the narrowest run, at the flow or its bound (P, L)."""
-    area = op._grid.line.area
-    return op._bounded / area.max(axis=0), op._bounded / area.min(axis=0)
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """The whole grid (P, L), judged; hands out candidates in an order."""
 
+    op: OperatingPoint
+    still: Cycle | None
+    rules: list[Rule]
+    limits: Limits
+    sure: Sure | None
+    costs: CostGrid | None
 
-def _candidates(
-    op: OperatingPoint, still: Cycle | None, rules: list[_Rule], order: Any
-) -> Iterator[Candidate]:
-    """Turn the grids into candidates, in the order of their ranks."""
-    slowest, fastest = _velocities(op)
-    status, flow, head = np.asarray(op.status), op._bounded, op._head
-    rates, runs = (None, None) if still is None else (still._worst_rate, still._run)
-    for rank, flat in enumerate(order, 1):
-        at = tuple(int(i) for i in np.unravel_index(flat, flow.shape))
-        pump, line = op._grid.pumps[at[0]], op._grid.lines[at[1]]
-        notes = pump.notes
-        if status[at] == "beyond_curve":
-            notes = (_AT_LEAST.format(u.both(flow[at], "gpm")), *notes)
-        yield Candidate(
-            pump=pump,
-            line=line,
-            rank=rank,
-            status=str(status[at]),
-            reasons=tuple(rule.reason(at) for rule in rules if rule.fails[at]),
-            notes=notes,
-            _flow=float(flow[at]),
-            _head=float(head[at]),
-            _slowest=float(slowest[at]),
-            _fastest=float(fastest[at]),
-            _worst_rate=None if rates is None else float(rates[at]),
-            _shortest_run=None if runs is None else float(runs[at]),
-        )
+    def hard(self, rule: Rule) -> bool:
+        """True where breaking the rule rejects; what is not known never does."""
+        return not rule.name.endswith("?") and rule.name not in self.limits.soft
+
+    def order(self, objective: str) -> Any:
+        """Flat indices: accepted first, best first; a stable sort keeps the order given."""
+        rejected = np.any([r.fails for r in self.rules if self.hard(r)], axis=0)
+        score = self.score(objective)
+        worst = np.nan_to_num(score, nan=np.inf)
+        return np.lexsort((worst.ravel(), rejected.ravel()))
+
+    def score(self, objective: str) -> FloatArray:
+        """What the objective wants small; a missing figure is refused by the pump's name."""
+        if objective == "flow":
+            return -self.op._bounded
+        if objective == "starts":
+            assert self.still is not None
+            return self.still._worst_rate
+        pumps = self.op._grid.pumps
+        if objective == "cost":
+            assert self.costs is not None
+            missing = [p.name for p, c in zip(pumps, self.costs.pump[:, 0], strict=True) if c != c]
+            if missing:
+                raise InputError(
+                    f"objective='cost': no price for pump {', '.join(map(repr, missing))}; "
+                    "give price=."
+                )
+            return self.costs.total
+        missing = [p.name for p in pumps if getattr(p, "_power", None) is None]
+        if missing:
+            raise InputError(
+                f"objective='energy': no power for pump {', '.join(map(repr, missing))}; "
+                "give power_w=."
+            )
+        return self.energy()
+
+    def energy(self) -> FloatArray:
+        """Energy for each cubic metre moved (J), NaN where the power is not known."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(self.op._bounded > 0, self.op._power / self.op._bounded, np.nan)
+
+    def candidates(self, order: Any) -> Iterator[Candidate]:
+        """Turn the grids into candidates, in the order of their ranks."""
+        op, still, sure, costs = self.op, self.still, self.sure, self.costs
+        slowest, fastest = velocities(op)
+        status, flow, head = np.asarray(op.status), op._bounded, op._head
+        energy, total = self.energy(), None if costs is None else costs.total
+        hard = [r for r in self.rules if self.hard(r)]
+        soft = [r for r in self.rules if not self.hard(r)]
+        for rank, flat in enumerate(order, 1):
+            at = tuple(int(i) for i in np.unravel_index(flat, flow.shape))
+            pump, line = op._grid.pumps[at[0]], op._grid.lines[at[1]]
+            notes = pump.notes
+            if status[at] == "beyond_curve":
+                notes = (_AT_LEAST.format(u.both(flow[at], "gpm")), *notes)
+            if costs is not None and costs.note(at):
+                notes = (*notes, costs.note(at))
+            yield Candidate(
+                pump=pump,
+                line=line,
+                rank=rank,
+                status=str(status[at]),
+                reasons=tuple(rule.reason(at) for rule in hard if rule.fails[at]),
+                warnings=tuple(rule.reason(at) for rule in soft if rule.fails[at]),
+                notes=notes,
+                _flow=float(flow[at]),
+                _head=float(head[at]),
+                _slowest=float(slowest[at]),
+                _fastest=float(fastest[at]),
+                _worst_rate=None if still is None else float(still._worst_rate[at]),
+                _shortest_run=None if still is None else float(still._run[at]),
+                probability=None if sure is None else float(sure.probability[at]),
+                cost=None if total is None else float(total[at]),
+                _energy=float(energy[at]),
+            )

@@ -1,0 +1,319 @@
+"""The choice: the worked grid, every code, objectives, certainty, changes, costs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import drainpump as dp
+from tests.problems import BORES_IN, PUMP_A, PUMP_B, r1_line
+
+LINES = [r1_line(bore) for bore in BORES_IN]
+A, B = PUMP_A, PUMP_B
+
+
+def pit() -> dp.Pit:
+    return dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
+
+
+WIDE = dp.Limits(without=["velocity_min", "velocity_max"])
+
+
+def codes(selection: dp.Selection) -> dict[tuple[str, float], tuple[str, ...]]:
+    """Codes of every candidate, by pump and bore."""
+    bore = {id(x): b for x, b in zip(LINES, BORES_IN, strict=True)}
+    return {
+        (c.pump.name, bore[id(c.line)]): tuple(r.code for r in c.reasons)
+        for c in selection.candidates
+    }
+
+
+def test_the_worked_grid() -> None:
+    limits = dp.Limits(velocity_min_fps=2, velocity_max_fps=6)
+    sel = dp.select([A, B], LINES, need_gpm=30, limits=limits)
+    assert codes(sel) == {
+        ("A", 1.36): ("flow_short",),
+        ("A", 1.59): ("flow_short",),
+        ("A", 2.047): (),
+        ("A", 3.042): ("velocity_low",),
+        ("B", 1.36): ("flow_short", "velocity_high"),
+        ("B", 1.59): ("velocity_high",),
+        ("B", 2.047): (),
+        ("B", 3.042): (),
+    }
+    numbers = sorted(
+        (c.pump.name, r.code, round(r.value, 1), round(r.limit, 6), r.unit)
+        for c in sel.rejected
+        for r in c.reasons
+    )
+    assert numbers == [
+        ("A", "flow_short", 19.6, 30, "gpm"),
+        ("A", "flow_short", 25.7, 30, "gpm"),
+        ("A", "velocity_low", 1.8, 2, "fps"),
+        ("B", "flow_short", 29.0, 30, "gpm"),
+        ("B", "velocity_high", 6.1, 6, "fps"),
+        ("B", "velocity_high", 6.4, 6, "fps"),
+    ]
+    assert sel.best is not None
+    assert sel.best.flow_gpm == pytest.approx(56.91, abs=0.02)
+    assert [c.rank for c in sel.candidates] == list(range(1, 9))
+
+
+def test_smallest_change_names_what_would_admit_it() -> None:
+    sel = dp.select([A, B], LINES, need_gpm=30, limits=dp.Limits(velocity_max_fps=6))
+    short = next(c for c in sel.rejected if c.pump.name == "A" and c.line is LINES[1])
+    assert short.change == (
+        "4.315 gpm (0.2723 L/s) short; the same pump on 2.047 in bore, 150 ft gives "
+        "34.06 gpm (2.149 L/s)"
+    )
+    only = dp.select([A, B], LINES[:2], need_gpm=30, limits=dp.Limits())
+    weak = next(c for c in only.rejected if c.pump.name == "A" and c.line is LINES[1])
+    assert weak.change.endswith("B on the same line gives 37.59 gpm (2.372 L/s)")
+    none = dp.select(A, LINES[:1], need_gpm=60)
+    assert none.best is None
+    assert none.rejected[0].change.endswith("no single change on the list admits it")
+    assert repr(none).endswith("0 of 1 accepted; best: nothing serves")
+
+
+def test_statuses_reject_with_both_numbers() -> None:
+    high = dp.straight_line(pipe=dp.pvc("2"), length_ft=50, lift_ft=25)
+    cut = dp.PumpCurve(name="cut", flow_gpm=[30, 50], head_ft=[8, 2])
+    droop = dp.PumpCurve(name="droop", flow_gpm=[0, 10, 20, 30], head_ft=[24, 27, 27, 10])
+    sel = dp.select([A, cut, droop], high, need_gpm=5, limits=WIDE)
+    by_name = {c.pump.name: c for c in sel.rejected}
+    (no_flow,) = by_name["A"].reasons
+    assert (no_flow.code, no_flow.unit) == ("no_flow", "ft")
+    assert (no_flow.value, no_flow.limit) == pytest.approx((25, 20))
+    assert str(no_flow) == (
+        "the line asks 25 ft (7.62 m) before any flow, the pump makes 20 ft (6.096 m) at most"
+    )
+    assert [r.code for r in by_name["cut"].reasons] == ["below_curve"]
+    assert [r.code for r in by_name["droop"].reasons] == ["multiple"]
+
+
+def test_a_bound_is_used_and_said() -> None:
+    easy = dp.straight_line(pipe=dp.pvc("3"), length_ft=5, lift_ft=0)
+    ends = dp.PumpCurve(name="ends", flow_gpm=[0, 20, 40], head_ft=[30, 26, 18])
+    (c,) = dp.select(ends, easy, need_gpm=35, limits=WIDE).candidates
+    assert (c.accepted, c.status) == (True, "beyond_curve")
+    assert c.flow_gpm == pytest.approx(40)
+    assert c.notes == (
+        "flow is at least 40 gpm (2.524 L/s), the end of the pump's data; that bound is used",
+    )
+
+
+def test_pit_limits() -> None:
+    limits = dp.Limits(starts_max_per_h=60, run_min_s=15)
+    sel = dp.select([A], LINES[2:3], pit=pit(), need_gpm=30, limits=limits)
+    (c,) = sel.candidates
+    assert [r.code for r in c.reasons] == ["starts_high", "run_short"]
+    assert c.reasons[0].value == pytest.approx(67.0, rel=0.005)
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A], LINES, need_gpm=30, limits=limits)
+    assert str(err.value) == "limits on starts or runs: no pit given; give pit=Pit(...)."
+
+
+def test_facts_of_the_pump_warn_or_reject() -> None:
+    fit = dp.PumpCurve(
+        name="fit", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0], solids_in=0.5, voltage_v=115,
+        best_flow_gpm=20, outlet_in=2,
+    )  # fmt: skip
+    bare = dp.PumpCurve(name="bare", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    limits = dp.Limits(solids_min_in=0.75, voltage_v=230)
+    sel = dp.select([fit, bare], LINES[1], need_gpm=20, limits=limits)
+    by_name = {c.pump.name: c for c in sel.candidates}
+    assert [r.code for r in by_name["fit"].reasons] == ["solids_small", "voltage_other"]
+    assert [r.code for r in by_name["fit"].warnings] == ["best_flow_off", "pipe_below_outlet"]
+    assert by_name["bare"].accepted
+    assert [r.code for r in by_name["bare"].warnings] == ["solids_unknown", "voltage_unknown"]
+    assert by_name["fit"].warnings[0].text == (
+        "flow at 1.264 of the best-efficiency flow, 0.7 to 1.2 preferred"
+    )
+    assert by_name["fit"].warnings[0].value == pytest.approx(by_name["fit"].flow_gpm / 20)
+    hard = dp.select(fit, LINES[1], need_gpm=20, limits=dp.Limits(soft=[]))
+    assert [r.code for r in hard.rejected[0].reasons] == ["best_flow_off", "pipe_below_outlet"]
+    assert dp.select(fit, LINES[1], need_gpm=20).best is not None
+
+
+PRICED = [
+    dp.PumpCurve(
+        name="cheap", flow_gpm=[0, 30, 50], head_ft=[20, 13, 1], price=150,
+        power_w=[300, 350, 380],
+    ),
+    dp.PumpCurve(
+        name="dear", flow_gpm=[0, 40, 65], head_ft=[35, 22, 2], price=400,
+        power_w=[700, 800, 850],
+    ),
+]  # fmt: skip
+COSTS = dp.Costs(
+    pipe_per_ft=2.0, fitting_each=3.0, energy_per_kwh=0.25, water_per_year_gal=300_000, years=10
+)
+
+
+def test_objectives_rank_as_they_say() -> None:
+    def ranked(objective: str) -> list[dp.Candidate]:
+        sel = dp.select(PRICED, LINES, pit=pit(), need_gpm=20, limits=WIDE, objective=objective,
+                        costs=COSTS)  # fmt: skip
+        return list(sel.accepted)
+
+    for objective, key in (
+        ("flow", lambda c: -c.flow_gpm),
+        ("cost", lambda c: c.cost),
+        ("starts", lambda c: c.worst_starts_per_h),
+        ("energy", lambda c: c.energy_wh),
+    ):
+        found = [key(c) for c in ranked(objective)]
+        assert found == sorted(found), objective
+        assert len(found) > 2
+
+
+def test_cost_by_hand() -> None:
+    sel = dp.select(PRICED[0], LINES[2], need_gpm=20, limits=WIDE, objective="cost", costs=COSTS)
+    (c,) = sel.candidates
+    watts = PRICED[0].head(flow_gpm=c.flow_gpm).power_w
+    hours = 300_000 / c.flow_gpm / 60
+    energy = watts / 1000 * hours * 0.25 * 10
+    # 150 ft of pipe at 2, seven pieces (5 elbows, valve, adapter) at 3, the pump at 150
+    assert c.cost == pytest.approx(300 + 21 + 150 + energy)
+    assert c.energy_wh == pytest.approx(watts / (c.flow_lps * 3.6), rel=1e-9)
+    share = energy / c.cost
+    assert c.notes == (f"energy matters: {100 * share:.0f} % of the cost over the years",)
+
+
+def test_missing_price_or_power_is_refused_by_name() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A, PRICED[0]], LINES, need_gpm=20, objective="cost", costs=COSTS)
+    assert str(err.value) == "objective='cost': no price for pump 'A'; give price=."
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A], LINES, need_gpm=20, objective="energy")
+    assert str(err.value) == "objective='energy': no power for pump 'A'; give power_w=."
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A], LINES, need_gpm=20, objective="cost")
+    assert str(err.value) == "objective='cost': no costs given; give costs=Costs(...)."
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A], LINES, need_gpm=20, objective="beauty")
+    assert str(err.value) == (
+        "objective='beauty': must be one of ('flow', 'cost', 'starts', 'energy'); pick one."
+    )
+    lines = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=5)
+    with pytest.raises(dp.InputError) as err:
+        dp.select(PRICED, lines, need_gpm=20, costs=dp.Costs(pipe_per_ft={"3": 4}))
+    assert str(err.value) == (
+        "pipe_per_ft: no price for pipe '2 in Sch 40 PVC' (nominal '2'); known: '3'. Add its price."
+    )
+
+
+def test_pareto_front_is_beaten_by_none() -> None:
+    sel = dp.select(PRICED, LINES, need_gpm=20, limits=WIDE, costs=COSTS)
+    front = sel.pareto
+    assert front
+    for c in front:
+        assert not any(
+            x is not c and x.cost <= c.cost and x.flow_gpm >= c.flow_gpm for x in sel.accepted
+        )
+    for c in sel.accepted:
+        if c not in front:
+            assert any(x.cost <= c.cost and x.flow_gpm >= c.flow_gpm for x in front)
+    ax = dp.plots.pareto(sel)
+    by_gid = {x.get_gid(): x for x in ax.lines}
+    np.testing.assert_allclose(by_gid["front"].get_ydata(), [c.cost for c in front])
+    np.testing.assert_allclose(by_gid["front"].get_xdata(), [c.flow_gpm for c in front])
+    assert len(by_gid["accepted"].get_xdata()) == len(sel.accepted)
+    with pytest.raises(dp.InputError):
+        _ = dp.select(PRICED, LINES, need_gpm=20).pareto
+
+
+DOUBT = dp.Doubt(head_pct=5, flow_pct=5, lift_ft=0.75, length_pct=5, friction_pct=5, k_log=0.25)
+
+
+def test_doubt_asks_for_certainty() -> None:
+    sel = dp.select([A], LINES[1], need_gpm=24, limits=WIDE, doubt=DOUBT, certainty=0.95)
+    (c,) = sel.rejected
+    assert [r.code for r in c.reasons] == ["flow_uncertain"]
+    assert c.reasons[0].value == c.probability
+    assert 0.8 < c.probability < 0.95
+    assert dp.select([A], LINES[1], need_gpm=24, limits=WIDE, doubt=DOUBT, certainty=0.8).best
+    assert sel.band is not None
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    need=st.floats(15, 45),
+    low=st.floats(0, 1),
+    high=st.floats(0, 1),
+)
+def test_more_certainty_never_accepts_more(need: float, low: float, high: float) -> None:
+    low, high = sorted((low, high))
+    sets = []
+    for certainty in (low, high):
+        sel = dp.select([A, B], LINES, need_gpm=need, limits=WIDE, doubt=DOUBT,
+                        certainty=certainty, samples=128)  # fmt: skip
+        sets.append({(c.pump.name, c.line.name) for c in sel.accepted})
+    assert sets[1] <= sets[0]
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    need=st.floats(5, 45),
+    low=st.floats(0.5, 3),
+    span=st.floats(0.5, 6),
+    starts=st.floats(20, 120),
+)
+def test_what_is_accepted_keeps_every_limit_by_hand(
+    need: float, low: float, span: float, starts: float
+) -> None:
+    limits = dp.Limits(velocity_min_fps=low, velocity_max_fps=low + span, starts_max_per_h=starts)
+    sel = dp.select([A, B], LINES, pit=pit(), need_gpm=need, limits=limits)
+    for c in sel.candidates:
+        op = dp.operating_point(c.pump, c.line)
+        worst = dp.cycle(c.pump, c.line, pit(), inflow_gpm=1).worst_starts_per_h
+        kept = (
+            op.flow_gpm >= need
+            and low <= op.velocity_slowest_fps
+            and op.velocity_fastest_fps <= low + span
+            and worst <= starts
+        )
+        assert c.accepted == kept
+
+
+def test_arrays_and_wrong_limits_are_refused() -> None:
+    many = dp.straight_line(pipe=dp.pvc("2"), length_ft=[50, 100], lift_ft=5)
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A], many, need_gpm=20)
+    assert str(err.value) == (
+        "select: an input holds an array; a choice is made for one site, give scalars "
+        "and put variants in the lists of pumps and lines."
+    )
+    with pytest.raises(dp.InputError) as err:
+        dp.Limits(without=["velocity"])
+    assert str(err.value) == (
+        "without='velocity': must name a limit; did you mean 'velocity_min' or 'velocity_max'?."
+    )
+    with pytest.raises(dp.InputError) as err:
+        dp.Limits(velocity_min_fps=9)
+    assert str(err.value) == (
+        "velocity_min 9 ft/s (2.743 m/s) and velocity_max 8.0 ft/s (2.438 m/s): the least must "
+        "not be above the greatest; swap them."
+    )
+
+
+def test_every_limit_says_its_source() -> None:
+    limits = dp.Limits(starts_max_per_h=20, run_min_s=10, solids_min_in=0.5, voltage_v=115,
+                       range_share_max=0.9)  # fmt: skip
+    assert set(limits.sources) == {
+        "velocity_min", "velocity_max", "starts_max", "run_min", "range_share_max", "best_flow",
+        "solids_min", "voltage", "outlet_size",
+    }  # fmt: skip
+    assert all(limits.sources.values())
+    assert set(dp.Limits().sources) == {"velocity_min", "velocity_max", "best_flow", "outlet_size"}
+
+
+def test_frame_in_both_units() -> None:
+    sel = dp.select([A, B], LINES, need_gpm=30)
+    us, metric = sel.to_frame("us"), sel.to_frame("metric")
+    assert len(us) == len(metric) == 8
+    np.testing.assert_allclose(us["flow_gpm"] * 0.0630901964, metric["flow_lps"])
+    assert "velocity_fastest_mps" in metric.columns
+    assert "velocity_fastest_fps" not in metric.columns
