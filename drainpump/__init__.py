@@ -2,16 +2,20 @@
 
 from drainpump import plots
 from drainpump.advice.band import Band, band
+from drainpump.advice.candidate import Candidate
 from drainpump.advice.causes import Priors
 from drainpump.advice.checks import SideCheck, SideChecks, side_checks
+from drainpump.advice.cost import Costs
 from drainpump.advice.diagnose import Diagnosis, diagnose
 from drainpump.advice.doubt import Doubt
 from drainpump.advice.floats import FloatTravel, PitSize, float_travel, pit_size
 from drainpump.advice.inverse import MaxLength, MaxLift, max_length, max_lift
+from drainpump.advice.judge import Reason
 from drainpump.advice.limits import Limits
 from drainpump.advice.next_test import NextTest
 from drainpump.advice.outlook import Outlook, outlook
-from drainpump.advice.select import Candidate, Reason, Selection, select
+from drainpump.advice.record import Record, as_built_record
+from drainpump.advice.select import Selection, select
 from drainpump.advice.sensitivity import sensitivity
 from drainpump.advice.shopping import Duty, SmallestPipe, duty_to_buy, smallest_pipe
 from drainpump.advice.verdict import Verdict, verdict
@@ -67,6 +71,7 @@ __all__ = [
     "CatalogError",
     "Catchment",
     "Concentration",
+    "Costs",
     "Cycle",
     "Diagnosis",
     "DischargeLine",
@@ -106,6 +111,7 @@ __all__ = [
     "RainFit",
     "RainTable",
     "Reason",
+    "Record",
     "Routing",
     "Run",
     "Seepage",
@@ -120,6 +126,7 @@ __all__ = [
     "UnusualValueWarning",
     "Verdict",
     "WeepLoss",
+    "as_built_record",
     "band",
     "bucket_test",
     "calibrate",
