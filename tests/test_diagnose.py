@@ -250,3 +250,23 @@ def test_an_unknown_cause_in_the_weights_is_named() -> None:
     assert str(err.value) == (
         "weights: unknown cause 'extra k'; did you mean 'extra K' or 'extra lift'?."
     )
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"lift_ft": 0}, "lift_ft=0: must be finite and more than 0 ft; give a positive number."),
+        (
+            {"gap_in": 1, "gap_mm": 25},
+            "gap_in=1 and gap_mm=25: more than one unit given; give exactly one of gap_in, gap_mm.",
+        ),
+        (
+            {"head_loss": 2.0},
+            "head_loss=2.0: must be more than 0 and at most 1; give the scale of its usual size.",
+        ),
+    ],
+)
+def test_priors_that_cannot_be(given: dict, message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.Priors(**given)
+    assert str(err.value) == message

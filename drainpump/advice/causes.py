@@ -7,7 +7,7 @@ flow; its plausibility weighs how common such sizes are.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,12 +18,13 @@ from scipy.special import logsumexp, ndtr, ndtri
 from drainpump import units as u
 from drainpump.engine.altered import with_deposit, with_extra_k, with_gap, with_lift
 from drainpump.engine.operating import operating_point
-from drainpump.errors import InputError, nearest
+from drainpump.errors import InputError, nearest, wrong
 from drainpump.parts.curve import PumpCurve
+from drainpump.parts.facts import factor
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.outlet import PopUpOutlet
 from drainpump.physics import system
-from drainpump.units import FloatArray
+from drainpump.units import FloatArray, Measure, View
 
 __all__ = [
     "CAUSES",
@@ -54,26 +55,30 @@ _GAP_COEFFICIENT = 0.6
 _WIDE, _SOLVED, _FINE = 8.0, 97, 40001
 
 
-@dataclass(frozen=True)
 class Priors:
     """How large each cause usually is, and how common: from memory, no survey was found.
 
     Parameters
     ----------
     head_loss : float, default 0.15
-        Scale of the share of head a pump has lost: its one-sigma.
-    deposit_in : float, default 0.03
-        Scale of the thickness of a deposit, in.
+        Scale of the share of head a pump has lost, > 0: its one-sigma.
+    deposit_in, deposit_mm : float, default 0.03 in
+        Scale of the thickness of a deposit, > 0.
     extra_k : float, default 20
-        Scale of an obstruction's K: a valve part shut, a check valve that sticks, debris.
-    gap_in : float, default 0.25
-        Median gap of a lid, in; half and twice as much are one sigma away.
-    lift_ft : float, default 1
-        Scale of an error of lift, either way, ft.
-    leak_gpm : float, default 5
-        Scale of a leak, gpm.
+        Scale of an obstruction's K, > 0: a valve part shut, a check valve that sticks, debris.
+    gap_in, gap_mm : float, default 0.25 in
+        Median gap of a lid, > 0; half and twice as much are one sigma away.
+    lift_ft, lift_m : float, default 1 ft
+        Scale of an error of lift, either way, > 0.
+    leak_gpm, leak_lps : float, default 5 gpm
+        Scale of a leak, > 0.
     weights : mapping of str to float, optional
         How common a cause is against the others, by its name; 1 for each not named.
+
+    Raises
+    ------
+    UnitError, InputError
+        Both units, a scale that is not one number above 0, an unknown cause.
 
     Examples
     --------
@@ -82,25 +87,50 @@ class Priors:
     3.0
     """
 
-    head_loss: float = 0.15
-    deposit_in: float = 0.03
-    extra_k: float = 20.0
-    gap_in: float = 0.25
-    lift_ft: float = 1.0
-    leak_gpm: float = 5.0
-    weights: Any = None
+    deposit_in, deposit_mm = View("_deposit"), View("_deposit")
+    gap_in, gap_mm = View("_gap"), View("_gap")
+    lift_ft, lift_m = View("_lift"), View("_lift")
+    leak_gpm, leak_lps = View("_leak"), View("_leak")
 
-    def __post_init__(self) -> None:
-        for name in ("head_loss", "deposit_in", "extra_k", "gap_in", "lift_ft", "leak_gpm"):
-            u.measure(name, getattr(self, name), "s", "positive")
-        for cause, weight in dict(self.weights or {}).items():
+    def __init__(
+        self,
+        *,
+        head_loss: float = 0.15,
+        deposit_in: float | None = None,
+        deposit_mm: float | None = None,
+        extra_k: float = 20.0,
+        gap_in: float | None = None,
+        gap_mm: float | None = None,
+        lift_ft: float | None = None,
+        lift_m: float | None = None,
+        leak_gpm: float | None = None,
+        leak_lps: float | None = None,
+        weights: Mapping[str, float] | None = None,
+    ) -> None:
+        mend = "give the scale of its usual size"
+        self.head_loss = float(factor("head_loss", head_loss, 1.0, mend))
+        self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
+        inch = {"in": deposit_in, "mm": deposit_mm}
+        self._deposit = _scale("deposit", ("in", 0.03), **inch)
+        self._gap = _scale("gap", ("in", 0.25), **{"in": gap_in, "mm": gap_mm})
+        self._lift = _scale("lift", ("ft", 1.0), ft=lift_ft, m=lift_m)
+        self._leak = _scale("leak", ("gpm", 5.0), gpm=leak_gpm, lps=leak_lps)
+        self.weights = dict(weights or {})
+        for cause, weight in self.weights.items():
             if cause not in CAUSES:
                 raise InputError(f"weights: unknown cause {cause!r}; {nearest(cause, [*CAUSES])}.")
             u.plain(f"weights[{cause!r}]", weight, low=0.0, mend="give 0 or more")
 
     def weight(self, cause: str) -> float:
         """How common a cause is against the others."""
-        return float((self.weights or {}).get(cause, 1.0))
+        return float(self.weights.get(cause, 1.0))
+
+
+def _scale(name: str, default: tuple[str, float], **given: Any) -> Measure:
+    scale = u.take(name, guard="positive", default=default, **given)
+    if scale.si.ndim or np.isnan(scale.si):
+        raise wrong(f"{name}_{scale.unit}", scale.typed, "must be one finite number", "give one")
+    return scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,8 +265,6 @@ def _leak_ends(site: Site) -> tuple[float, float]:
     return 0.0, max(last - site.flow, 0.0)
 
 
-_INCH, _FOOT, _GPM = (float(u.to_si(1.0, unit)) for unit in ("in", "ft", "gpm"))
-
 #: the causes, in the order of `CAUSES`
 TABLE: tuple[Cause, ...] = (
     Cause(
@@ -255,7 +283,7 @@ TABLE: tuple[Cause, ...] = (
         0.0,
         lambda s, x: (s.pump, with_deposit(s.line, x), _plain(s, x)),
         lambda s: (0.0, _thickest(s)),
-        lambda s, z: s.priors.deposit_in * _INCH * _half(z),
+        lambda s, z: float(s.priors._deposit.si) * _half(z),
         "deposit this thick all round every bore, as rough as it is thick",
     ),
     Cause(
@@ -273,7 +301,7 @@ TABLE: tuple[Cause, ...] = (
         1e3,
         lambda s, x: (s.pump, with_gap(s.line, x, *s.body), _plain(s, x)),
         lambda s: (1e-6, 1.0),
-        lambda s, z: s.priors.gap_in * _INCH * 2.0**z,
+        lambda s, z: float(s.priors._gap.si) * 2.0**z,
         "lid that opens no further than this over the ring it covers",
     ),
     Cause(
@@ -282,7 +310,7 @@ TABLE: tuple[Cause, ...] = (
         0.0,
         lambda s, x: (s.pump, with_lift(s.line, x), _plain(s, x)),
         lambda s: (-100.0, 100.0),
-        lambda s, z: s.priors.lift_ft * _FOOT * z,
+        lambda s, z: float(s.priors._lift.si) * z,
         "line this much higher above the water than stated",
     ),
     Cause(
@@ -291,7 +319,7 @@ TABLE: tuple[Cause, ...] = (
         0.0,
         lambda s, x: (s.pump, s.line, np.asarray(x, dtype=np.float64)),
         _leak_ends,
-        lambda s, z: s.priors.leak_gpm * _GPM * _half(z),
+        lambda s, z: float(s.priors._leak.si) * _half(z),
         "leak at the pump, out of the pit: the pit loses the outlet's flow and this besides",
     ),
 )
