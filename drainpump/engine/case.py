@@ -64,6 +64,7 @@ class Case:
     pit: Pit
     inflow: Hydrograph
     pond: Any
+    spill: FloatArray | None
     sites: Sites
     start: FloatArray  # m³ above the off level, inner
     soaks_back: FloatArray
@@ -103,7 +104,9 @@ class Case:
         sites = prepare(pump, line, setting, shape)
         volume = np.broadcast_to(pit._volume_between(pit._off.si, first), sites.grid.inner)
         carried = battery is not None, battery_pump is not None
-        return cls(pit, inflow, pond, sites, volume, soaks_back, outages, fails, until, carried)
+        return cls(
+            pit, inflow, pond, spill, sites, volume, soaks_back, outages, fails, until, carried
+        )
 
     # -- time
 

@@ -92,7 +92,7 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
         # what rounding leaves after the last of the rain has passed is no flow
         gone = np.where(np.abs(gone) < 1e-12 * fallen[..., -1:], 0.0, gone)
         flow += one._factor[..., None] * gone / tc
-    return Hydrograph._of(flow, storm._edges[0] + block * places, storm.note)
+    return Hydrograph._of(flow, storm._edges[0] + block * places, storm.note, storm)
 
 
 def _places(count: int, lags: Sequence[FloatArray]) -> FloatArray:
@@ -181,4 +181,4 @@ def held_back(
         through.append(out / spans_left[i])
     edges = inflow._time[0] + np.concatenate([[0.0], np.cumsum(spans_left[: len(through)])])
     flow = np.repeat(np.stack(through, axis=-1), 2, axis=-1)
-    return Hydrograph._of(flow, np.repeat(edges, 2)[1:-1], inflow.note)
+    return Hydrograph._of(flow, np.repeat(edges, 2)[1:-1], inflow.note, inflow.rain)

@@ -204,6 +204,11 @@ class Hydrograph(Part):
     note : str, optional
         Where the water comes from.
 
+    Attributes
+    ----------
+    rain : Hyetograph or None
+        The storm that brings it, where there is one.
+
     Raises
     ------
     UnitError, InputError
@@ -243,6 +248,7 @@ class Hydrograph(Part):
                 "time of each flow."
             )
         self.note = note
+        self.rain: Hyetograph | None = None
         if time_min is None:
             edges = np.arange(count + 1) * _length(block_min)
             self._time = u.frozen(np.repeat(edges, 2)[1:-1])
@@ -255,12 +261,15 @@ class Hydrograph(Part):
             raise wrong("time_min", time_min, "must span some time", "give two times or more")
 
     @classmethod
-    def _of(cls, flow: FloatArray, time: FloatArray, note: str = "") -> Hydrograph:
+    def _of(
+        cls, flow: FloatArray, time: FloatArray, note: str = "", rain: Hyetograph | None = None
+    ) -> Hydrograph:
         """Build from SI flows (m³/s) and times (s), past the guards of typed numbers."""
         made = cls.__new__(cls)
         made._flow = u.Measure(u.frozen(flow), "lps", u.frozen(flow * 1e3))
         made._time = u.frozen(time)
         made.note = note
+        made.rain = rain
         return made
 
     @property
@@ -290,7 +299,7 @@ class Hydrograph(Part):
             What comes besides, >= 0; an array stands side by side with the storms.
         """
         more = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps).si
-        return Hydrograph._of(self._flow.si + more[..., None], self._time, self.note)
+        return Hydrograph._of(self._flow.si + more[..., None], self._time, self.note, self.rain)
 
     def __add__(self, other: Any) -> Hydrograph:
         """Add the inflow of another hydrograph with the same times."""
@@ -300,7 +309,8 @@ class Hydrograph(Part):
             raise InputError(
                 "hydrographs: their times differ; add inflows given at the same times."
             )
-        return Hydrograph._of(self._flow.si + other._flow.si, self._time, self.note)
+        rain = self.rain or other.rain
+        return Hydrograph._of(self._flow.si + other._flow.si, self._time, self.note, rain)
 
     def to_frame(self, units: str = "us") -> pd.DataFrame:
         """Return one row per point in time, with its flow."""

@@ -1,0 +1,118 @@
+"""The storm, the starts and the outage, judged by what was drawn."""
+
+from __future__ import annotations
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+import drainpump as dp
+from drainpump import plots
+from drainpump.errors import InputError
+from tests.storms import BLOCKS, CATCHMENTS, LINE, POWERED, A, inflow, pit
+
+
+def drawn(ax: Axes, gid: str) -> Line2D:
+    """The one line of the plot that carries this name."""
+    (found,) = (x for x in ax.lines if x.get_gid() == gid)
+    return found
+
+
+def panels(ax: Axes) -> tuple[Axes, Axes]:
+    """The panels of rain and level that hang on the flows'."""
+    _, above, below = ax.figure.axes[:3]
+    return above, below
+
+
+def test_storm_shows_rain_flows_and_level_as_routed() -> None:
+    result = dp.route(A, LINE, pit(), inflow(), pond_area_ft2=500)
+    ax = plots.storm(result)
+    above, below = panels(ax)
+    assert ax.get_ylabel() == "Flow (gpm)"
+    assert (above.get_ylabel(), below.get_ylabel()) == ("Rain (in/h)", "Water level (in)")
+    assert below.get_xlabel() == "Time (min)"
+    (rain,) = (p for p in above.patches if p.get_gid() == "rain")
+    np.testing.assert_allclose(rain.get_data().values, 12 * np.array(BLOCKS), atol=1e-3)
+    came = drawn(ax, "inflow")
+    assert came.get_ydata().max() == pytest.approx(inflow().peak_gpm, rel=0.01)
+    assert drawn(ax, "pump").get_ydata().max() == pytest.approx(36.52, abs=0.01)
+    level = drawn(below, "level").get_ydata()
+    assert level.max() == pytest.approx(result.peak_level_in, abs=0.01)
+    for name, value in (("off", 6), ("on", 16), ("rim", 30)):
+        assert drawn(below, name).get_ydata()[0] == pytest.approx(value)
+    (pond,) = (c for c in below.collections if c.get_gid() == "ponding")
+    time = pond.get_paths()[0].vertices[:, 0]
+    assert np.ptp(time) == pytest.approx(result.pond_min, abs=0.2)
+    (said,) = (t for t in below.texts if t.get_gid() == "said")
+    assert said.get_text() == (
+        "ponds up to 1940 gal, 96.1 min long; 7 starts; longest run 102.8 min"
+    )
+
+
+def test_storm_marks_outages_and_counts_hours_when_long() -> None:
+    day = dp.runoff_hydrograph(CATCHMENTS, dp.nrcs_storm("II", depth_in=1))
+    result = dp.route(A, LINE, pit(), day, pond_area_ft2=500, outages=[(700, 760)])
+    ax = plots.storm(result, units="metric")
+    _, below = panels(ax)
+    assert (ax.get_ylabel(), below.get_xlabel()) == ("Flow (L/s)", "Time (h)")
+    (band,) = (p for p in below.patches if p.get_gid() == "outage")
+    assert (band.get_x(), band.get_width()) == pytest.approx((700 / 60, 1))
+    (right,) = below.child_axes
+    assert right.get_ylabel() == "Water level (in)"
+
+
+def test_storm_draws_on_the_axes_given_and_changes_no_setting() -> None:
+    import matplotlib.pyplot as plt
+
+    before = dict(mpl.rcParams)
+    _, ax = plt.subplots()
+    result = dp.route(A, LINE, pit(), dp.Hydrograph(flow_gpm=[20], block_min=10))
+    assert plots.storm(result, ax=ax) is ax
+    assert dict(mpl.rcParams) == before
+    (said,) = (t for t in panels(ax)[1].texts if t.get_gid() == "said")
+    assert said.get_text().startswith("no ponding; ")
+
+
+def test_storm_refuses_several_cases() -> None:
+    result = dp.route([A], LINE, pit(), inflow())
+    with pytest.raises(InputError) as err:
+        plots.storm(result)
+    assert str(err.value) == (
+        "storm: the result holds shape (1,); a plot shows one case, route one."
+    )
+
+
+def test_starts_are_the_cycles_and_the_limit_lies_across() -> None:
+    ax = plots.starts([A, POWERED], LINE, pit(), starts_max_per_h=20)
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("Inflow (gpm)", "Starts (/h)")
+    for pump in (A, POWERED):
+        line = drawn(ax, f"starts {pump.name}")
+        x, y = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
+        at = 60
+        wanted = dp.cycle(pump, LINE, pit(), inflow_gpm=x[at])
+        assert y[at] == pytest.approx(wanted.starts_per_h)
+        worst = drawn(ax, f"worst {pump.name}")
+        assert worst.get_ydata()[0] == pytest.approx(wanted.worst_starts_per_h)
+        assert worst.get_xdata()[0] == pytest.approx(wanted.worst_inflow_gpm)
+        assert y.max() <= wanted.worst_starts_per_h * (1 + 1e-9)
+    assert drawn(ax, "limit").get_ydata()[0] == 20
+    assert ax.child_axes[0].get_xlabel() == "Inflow (L/s)"
+
+
+def test_starts_refuses_a_pump_that_moves_nothing() -> None:
+    high = dp.straight_line(pipe=dp.Pipe(bore_in=2), length_ft=50, lift_ft=25)
+    with pytest.raises(InputError) as err:
+        plots.starts(A, high, pit())
+    assert str(err.value) == ("starts: no pump moves water through this line; see operating_point.")
+
+
+def test_outage_minutes_from_both_levels() -> None:
+    ax = plots.outage(pit(), inflow_most_gpm=40)
+    for name, level in (("from the on level", 16), ("from off", 6)):
+        line = drawn(ax, name)
+        x, y = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
+        wanted = dp.outage(pit(), inflow_gpm=x[7], level_in=level).overflow_min
+        assert y[7] == pytest.approx(wanted)
+    assert ax.get_ylabel() == "Time to overflow (min)"
