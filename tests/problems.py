@@ -81,7 +81,8 @@ def slope_of(pipe: dp.Pipe, law: str, velocity: float, viscosity: float) -> floa
     if reynolds <= 2000:
         factor = 64 / reynolds
     elif reynolds >= 4000:
-        factor = fluids.friction.Colebrook(reynolds, roughness / bore)
+        # plain floats: the oracle catches their overflow, and numpy's would warn
+        factor = fluids.friction.Colebrook(float(reynolds), float(roughness / bore))
     else:  # the bridge is the library's own choice
         factor = float(friction.friction_factor(reynolds, roughness / bore))
     return float(factor * velocity**2 / (2 * GRAVITY * bore))
