@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from collections import Counter
 
 import pytest
 
-from tests import reference
 from tests.reference.check import Check
+from tests.reference.gather import checks
 
-CHECKS: list[Check] = [
-    check
-    for module in pkgutil.iter_modules(reference.__path__)
-    for check in getattr(importlib.import_module(f"tests.reference.{module.name}"), "CHECKS", [])
-]
+CHECKS: list[Check] = [check for some in checks().values() for check in some]
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.what)
@@ -37,3 +31,7 @@ def test_states_its_source_and_explains_its_tolerance(check: Check) -> None:
 def test_no_check_is_listed_twice() -> None:
     twice = [what for what, count in Counter(c.what for c in CHECKS).items() if count > 1]
     assert twice == []
+
+
+def test_there_are_as_many_as_promised() -> None:
+    assert len(CHECKS) >= 150
