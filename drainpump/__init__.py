@@ -8,6 +8,8 @@ from drainpump.advice.checks import SideCheck, SideChecks, side_checks
 from drainpump.advice.cost import Costs
 from drainpump.advice.diagnose import Diagnosis, diagnose
 from drainpump.advice.doubt import Doubt
+from drainpump.advice.explain import Explanation, explain
+from drainpump.advice.fixes import Fix
 from drainpump.advice.floats import FloatTravel, PitSize, float_travel, pit_size
 from drainpump.advice.inverse import MaxLength, MaxLift, max_length, max_lift
 from drainpump.advice.judge import Reason
@@ -80,8 +82,10 @@ __all__ = [
     "DrainpumpError",
     "DrainpumpWarning",
     "Duty",
+    "Explanation",
     "FieldTest",
     "Fitting",
+    "Fix",
     "FloatTravel",
     "FreeOutlet",
     "GravityHandOff",
@@ -136,6 +140,7 @@ __all__ = [
     "drain_back",
     "drawdown_test",
     "duty_to_buy",
+    "explain",
     "fitting_names",
     "float_travel",
     "gauge_test",

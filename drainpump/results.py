@@ -17,7 +17,7 @@ from drainpump.errors import InputError, StatusError, wrong
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Result", "check_units"]
+__all__ = ["Result", "check_units", "html_table"]
 
 
 def check_units(units: str) -> str:
@@ -153,7 +153,7 @@ class Result:
         import html
 
         if np.asarray(self.status).ndim:
-            return str(self.to_frame().to_html(max_rows=20, index=False))
+            return html_table(self.to_frame())
         title, *rest = repr(self).splitlines()
         cells = (line.strip().partition(": ") for line in rest)
         rows = "".join(
@@ -161,6 +161,14 @@ class Result:
             for a, _, b in cells
         )
         return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
+
+
+def html_table(frame: pd.DataFrame, rows: int = 20) -> str:
+    """Show a frame as a person reads it: four digits, no sentence cut short, ``rows`` at most."""
+    import pandas as pd
+
+    with pd.option_context("display.max_colwidth", None):
+        return str(frame.to_html(index=False, max_rows=rows, float_format=u.number))
 
 
 def _plain(value: Any) -> Any:
