@@ -17,6 +17,7 @@ from drainpump.advice.limits import Limits
 from drainpump.advice.next_test import NextTest
 from drainpump.advice.outlook import Outlook, outlook
 from drainpump.advice.record import Record, as_built_record
+from drainpump.advice.rules import RulesOfThumb, rules_of_thumb
 from drainpump.advice.select import Selection, select
 from drainpump.advice.sensitivity import sensitivity
 from drainpump.advice.shopping import Duty, SmallestPipe, duty_to_buy, smallest_pipe
@@ -117,6 +118,7 @@ __all__ = [
     "Reason",
     "Record",
     "Routing",
+    "RulesOfThumb",
     "Run",
     "Seepage",
     "Selection",
@@ -165,6 +167,7 @@ __all__ = [
     "recorded_rain",
     "roof",
     "route",
+    "rules_of_thumb",
     "runoff_hydrograph",
     "seepage",
     "select",

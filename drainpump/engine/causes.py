@@ -278,13 +278,14 @@ def head_by_cause(
     return system.head(np.full(len(causes), flow), cut)
 
 
-def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> FloatArray:
-    """Flow (m³/s) the pump makes against heads (m) that do not change with flow, (N,)."""
+def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[FloatArray, Any]:
+    """Flows (m³/s) and statuses of the pump against heads (m) that do not change with flow."""
     causes = loss_causes(line)
     bare = switched(line, causes, np.zeros((len(causes), head.size), dtype=bool))
     plain = bare._arrays
     flat = replace(plain, end=plain.end + head, siphon=np.asarray(True))
-    return _flows(operating_point(pump, bare._with(flat)))
+    op = operating_point(pump, bare._with(flat))
+    return _flows(op), np.asarray(op.status)
 
 
 def elbows(line: DischargeLine, flow: float) -> tuple[float, float]:

@@ -1,0 +1,139 @@
+"""Rules of thumb beside the truth, on the invented reference problem."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import drainpump as dp
+from tests.problems import PUMP_A, PUMP_B, r1_line
+
+LINE = r1_line(name="R1")
+OF_A, OF_B = dp.rules_of_thumb(PUMP_A, LINE), dp.rules_of_thumb(PUMP_B, LINE)
+LIFT = "read the pump's table at the lift"
+TEN = "ten feet of run as one foot of head"
+ELBOW = "eight feet of head an elbow"
+POWER = "twice the horsepower, twice the flow"
+NOMINAL = "the nominal size for the true bore"
+TWO = "two pumps, twice the flow"
+
+
+def test_lift_alone() -> None:
+    # by hand: 50 sqrt(1 - 6/20) and 65 sqrt(1 - 6/35) gpm, the lid left out
+    assert OF_A[LIFT].guess_gpm == pytest.approx(41.8, abs=0.05)
+    assert OF_B[LIFT].guess_gpm == pytest.approx(59.2, abs=0.05)
+    assert OF_A[LIFT].truth_gpm == pytest.approx(25.68, abs=0.005)
+    assert OF_A[LIFT].error == pytest.approx(0.63, abs=0.005)
+
+
+def test_ten_to_one() -> None:
+    # 6 + 150/10 = 21 ft: above A's shutoff of 20 ft; by hand 65 sqrt(1 - 21/35) gpm for B
+    assert OF_A[TEN].guess_gpm == 0.0
+    assert OF_B[TEN].guess_gpm == pytest.approx(41.1, abs=0.05)
+    assert OF_A[TEN].error == -1.0
+
+
+def test_eight_feet_an_elbow() -> None:
+    assert OF_A[ELBOW].guess_ft == pytest.approx(40.0, abs=1e-9)
+    assert OF_A[ELBOW].truth_ft == pytest.approx(1.07, abs=0.005)
+    assert OF_A[ELBOW].guess_gpm is None
+    # five elbows of K 0.8 take 40 ft where V²/2g is 10 ft: 25.37 ft/s in 1.59 in, 157 gpm
+    assert OF_A[ELBOW].holds.startswith("at about 157 gpm (9.905 L/s)")
+
+
+def test_horsepower_by_the_affinity_laws() -> None:
+    with pytest.warns(dp.UnusualValueWarning):  # a quarter faster is a long way
+        faster = PUMP_A.at_speed(2 ** (1 / 3))
+    truth = dp.operating_point(faster, LINE).flow_gpm
+    assert OF_A[POWER].truth_gpm == pytest.approx(truth, rel=1e-9)
+    assert OF_A[POWER].guess_gpm == pytest.approx(2 * OF_A[LIFT].truth_gpm, rel=1e-12)
+
+
+def test_nominal_for_true_bore() -> None:
+    # 1.590 in is called 1-1/2 in
+    guess = dp.operating_point(PUMP_A, r1_line(1.5)).flow_gpm
+    assert OF_A[NOMINAL].guess_gpm == pytest.approx(guess, rel=1e-9)
+    metric = dp.straight_line(pipe=dp.pvc_metric(63, 21), length_m=45, lift_m=2)
+    outside = dp.straight_line(pipe=dp.Pipe(bore_mm=63, roughness_ft=5e-6), length_m=45, lift_m=2)
+    rule = dp.rules_of_thumb(PUMP_A, metric)[NOMINAL]
+    assert rule.guess_gpm == pytest.approx(dp.operating_point(PUMP_A, outside).flow_gpm, rel=1e-9)
+
+
+def test_two_pumps() -> None:
+    both = dp.operating_point(dp.parallel([PUMP_A, PUMP_A]), LINE).flow_gpm
+    assert OF_A[TWO].truth_gpm == pytest.approx(both, rel=1e-9)
+    assert OF_A[TWO].guess_gpm == pytest.approx(2 * 25.68, abs=0.02)
+
+
+def test_each_rule_holds_in_its_case() -> None:
+    # next to no line: the table read at the lift, and two pumps, are right
+    short = dp.straight_line(pipe=dp.pvc("4"), length_ft=3, lift_ft=6)
+    rules = dp.rules_of_thumb(PUMP_A, short)
+    assert abs(rules[LIFT].error) < 0.01
+    assert abs(rules[TWO].error) < 0.02
+    # at the one flow at which the pipe takes 10 ft in 100 ft, ten to one is right
+    pipe = dp.Pipe(bore_in=1.59)
+    bare = dp.DischargeLine(
+        runs=[dp.Run(pipe=pipe, length_ft=150, rise_ft=6)], outlet=dp.FreeOutlet()
+    )
+    flows = np.linspace(20, 60, 4001)
+    at = flows[np.argmin(abs(bare.head(flow_gpm=flows).head_ft - 21))]
+    pump = dp.PumpCurve(name="C", flow_gpm=[0, at, 1.5 * at], head_ft=[30, 21, 5])
+    assert abs(dp.rules_of_thumb(pump, bare)[TEN].error) < 1e-3
+
+
+def test_frame_says_units_and_sources() -> None:
+    frame = OF_A.to_frame()
+    assert list(frame) == [
+        "rule", "guess_gpm", "truth_gpm", "guess_ft", "truth_ft", "error", "bound", "holds",
+        "source",
+    ]  # fmt: skip
+    assert frame["rule"].tolist() == [LIFT, TEN, ELBOW, POWER, NOMINAL, TWO]
+    assert set(frame["source"]) == {"common practice, no source"}
+    metric = OF_A.to_frame("metric")
+    assert metric["guess_lps"][0] == pytest.approx(frame["guess_gpm"][0] * 0.0630901964)
+    assert metric["truth_m"][2] == pytest.approx(frame["truth_ft"][2] * 0.3048)
+
+
+def test_rules_read_as_text_and_as_a_sequence() -> None:
+    assert len(OF_A) == 6
+    assert [r.name for r in OF_A] == OF_A.to_frame()["rule"].tolist()
+    assert OF_A[0] is OF_A[LIFT]
+    assert OF_A[LIFT].text() == (
+        "read the pump's table at the lift: 41.83 gpm, in truth 25.68 gpm, +63%; holds where the "
+        "line is so short and wide that it takes next to nothing"
+    )
+    assert "37 times as much" in OF_A[ELBOW].text("metric")
+    assert str(OF_A).startswith("Rules of thumb (common practice, no source) beside the truth:")
+    with pytest.raises(dp.InputError) as err:
+        OF_A["guess"]
+    assert str(err.value) == (
+        f"rule='guess': must be one of {', '.join(repr(r.name) for r in OF_A)}; pick one of them."
+    )
+
+
+def test_a_line_without_elbows_has_no_rule_for_them() -> None:
+    plain = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=6)
+    assert ELBOW not in {r.name for r in dp.rules_of_thumb(PUMP_A, plain)}
+
+
+def test_a_guess_past_the_data_is_a_bound() -> None:
+    short = dp.PumpCurve(name="short", flow_gpm=[0, 20, 30], head_ft=[25, 20, 12])
+    rule = dp.rules_of_thumb(short, LINE)[LIFT]
+    assert (rule.bound, rule.guess_gpm) == ("at least", pytest.approx(30.0))
+    assert "30 gpm (at least)" in rule.text()
+
+
+def test_a_pump_that_cannot_reach_has_no_error_to_tell() -> None:
+    weak = dp.PumpCurve(name="weak", flow_gpm=[0, 10, 20], head_ft=[5, 4, 2])
+    rules = dp.rules_of_thumb(weak, LINE)
+    assert np.isnan(rules[LIFT].error)
+    assert rules[ELBOW].truth_ft == 0.0
+
+
+def test_arrays_are_refused() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.rules_of_thumb(PUMP_A, r1_line(length_ft=[100, 150]))
+    assert str(err.value) == (
+        "rules_of_thumb: pump or line holds arrays or lists; give one case, scalars."
+    )
