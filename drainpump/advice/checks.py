@@ -115,7 +115,7 @@ class SideChecks:
         """The checks of one code."""
         known = list(dict.fromkeys(c.code for c in self.checks))
         if code not in known:
-            raise InputError(f"code={code!r}: not among these checks; {nearest(code, known)}.")
+            raise InputError(f"code={code!r}: not among these checks; {nearest(code, known)}")
         return tuple(c for c in self.checks if c.code == code)
 
     def to_frame(self, units: str = "us") -> pd.DataFrame:
@@ -327,7 +327,7 @@ def _outlet(site: _Site, ground: str) -> SideCheck:
         )  # fmt: skip
     rows = {row["ground"]: row for row in read_table("scour_velocity.csv")}
     if ground not in rows:
-        raise InputError(f"ground={ground!r}: not in the table; {nearest(ground, list(rows))}.")
+        raise InputError(f"ground={ground!r}: not in the table; {nearest(ground, list(rows))}")
     row = rows[ground]
     limit = float(u.to_si(float(row["velocity_fps"]), "fps"))
     value = float(site.velocity[-1])

@@ -152,7 +152,7 @@ def manning_n(material: str) -> tuple[float, float, str]:
         if row["material"] == str(material).strip().lower():
             return float(row["n_low"]), float(row["n_high"]), f"{row['source']}; {row['certainty']}"
     raise InputError(
-        f"material={material!r}: not in the table of Manning's n; {nearest(material, materials())}."
+        f"material={material!r}: not in the table of Manning's n; {nearest(material, materials())}"
     )
 
 
