@@ -44,6 +44,11 @@ class Drive:
         return self.volume.tolist()  # type: ignore[no-any-return]
 
     @cached_property
+    def most(self) -> float:
+        """Flow at the top node, m³/s."""
+        return float(self.flow[-1])
+
+    @cached_property
     def watts(self) -> list[float]:
         """Mean power in each cell, and at the top node."""
         inside = 0.5 * (self.power[1:] + self.power[:-1])

@@ -120,7 +120,7 @@ class March:
 
     def _piece(self, end: float, k: int, supply: int) -> None:
         """Go from event to event until the piece ends, or nothing happens any more."""
-        q, site = self._q[k], self.site
+        q = self._q[k]
         while self.time < end:
             while self.up < len(self._floats) and self.volume >= self._floats[self.up]:
                 self.up += 1
@@ -132,12 +132,11 @@ class March:
                     continue
                 going = self._steady(q, q, 0.0, 0.0, left)
             else:
-                way = self._way(drive, k)
-                top = drive.nodes[site.top]
-                if self.volume > top or (self.volume == top and way.net[site.top] >= 0):
-                    going = self._steady(q, way.net[site.top], top, drive.watts[-1], left, supply)
+                top, net = drive.nodes[-1], q - drive.most
+                if self.volume > top or (self.volume == top and net >= 0):
+                    going = self._steady(q, net, top, drive.watts[-1], left, supply)
                 else:
-                    going = self._draw(q, way, left, supply)
+                    going = self._draw(q, self._way(drive, k), left, supply)
             if not going:
                 return
 
