@@ -1,0 +1,156 @@
+"""The house's floors: imports point down; importing the library is light and changes nothing."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import drainpump
+
+ROOT = Path(drainpump.__file__).parent
+FLOORS = {"physics": 1, "parts": 2, "engine": 3, "advice": 4, "plots": 5}
+GROUND = {"units.py", "errors.py", "results.py"}
+#: the door and the roof may import everything; nothing imports the roof
+EXEMPT = {"__init__.py", "__main__.py"}
+# mpl_toolkits is part of matplotlib
+PACKAGES = {"numpy", "scipy", "pandas", "matplotlib", "mpl_toolkits"}
+LAZY = {"pandas", "matplotlib", "mpl_toolkits"}
+
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def floor_of(parts: tuple[str, ...]) -> int | None:
+    """Floor of ``drainpump.a.b``, given as ("a", "b"); None for the door and the roof."""
+    if not parts:
+        return None
+    if parts[0] in FLOORS:
+        return FLOORS[parts[0]]
+    return 0 if f"{parts[0]}.py" in GROUND else None
+
+
+def imports(tree: ast.AST) -> Iterator[tuple[str, ...]]:
+    """Every imported module as its parts; ``from drainpump import units`` names units."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                yield tuple(alias.name.split("."))
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written out in full"
+            base = tuple((node.module or "").split("."))
+            for alias in node.names:
+                yield (*base, alias.name) if base[0] == "drainpump" else base
+
+
+def outermost(tree: ast.Module) -> Iterator[ast.AST]:
+    """Statements that run when the module is imported: no functions, no TYPE_CHECKING."""
+    todo: list[ast.stmt] = list(tree.body)
+    while todo:
+        node = todo.pop()
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            continue
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            continue
+        yield node
+        todo += [child for child in ast.iter_child_nodes(node) if isinstance(child, ast.stmt)]
+
+
+def test_every_module_has_a_floor():
+    for path in MODULES:
+        if path.parent == ROOT:
+            assert path.name in GROUND | EXEMPT, name_of(path)
+        else:
+            assert path.relative_to(ROOT).parts[0] in FLOORS, name_of(path)
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if name_of(p) not in EXEMPT], ids=name_of)
+def test_imports_point_down(path):
+    own = floor_of(Path(name_of(path)).with_suffix("").parts)
+    up = []
+    for target in imports(ast.parse(path.read_text(encoding="utf-8"))):
+        if target[0] != "drainpump":
+            continue
+        floor = floor_of(target[1:])
+        # `import drainpump` itself would lead back through the door
+        if floor is None or floor > own:
+            up.append(".".join(target))
+    assert up == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_only_the_declared_packages_are_imported(path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    outside = {
+        target[0]
+        for target in imports(tree)
+        if target[0] not in sys.stdlib_module_names | {"drainpump", "__future__"}
+    }
+    assert outside <= PACKAGES
+    if "matplotlib" in outside:
+        assert path.relative_to(ROOT).parts[0] in ("plots", "__main__.py")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_pandas_and_matplotlib_wait_until_they_are_needed(path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    eager = {
+        target[0]
+        for node in outermost(tree)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for target in imports(node)
+    }
+    assert not eager & LAZY
+
+
+def run(code: str) -> str:
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    return done.stdout
+
+
+def test_importing_brings_in_neither_pandas_nor_matplotlib():
+    code = (
+        "import sys, drainpump as dp\n"
+        "pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)\n"
+        "line = dp.straight_line(pipe=dp.pvc('2'), length_ft=150, lift_ft=6)\n"
+        "pump = dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0])\n"
+        "dp.cycle(pump, line, pit, inflow_gpm=10).require()\n"
+        "print(sorted({'pandas', 'matplotlib'} & set(sys.modules)))\n"
+    )
+    assert run(code).strip() == "[]"
+
+
+def test_importing_and_drawing_change_no_option():
+    code = (
+        "import os; os.environ['MPLBACKEND'] = 'Agg'\n"
+        "import warnings, numpy as np, pandas as pd, matplotlib as mpl, matplotlib.pyplot\n"
+        "import scipy.interpolate, scipy.optimize  # scipy itself adds a warning filter\n"
+        "from matplotlib import units as mu\n"
+        "def state():\n"
+        "    return (np.get_printoptions(), np.geterr(), list(warnings.filters),\n"
+        "            pd.describe_option(_print_desc=False), dict(mpl.rcParams),\n"
+        "            dict(mu.registry))\n"
+        "before = state()\n"
+        "import drainpump as dp\n"
+        "line = dp.straight_line(pipe=dp.pvc('2'), length_ft=150, lift_ft=6)\n"
+        "pump = dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0])\n"
+        "dp.operating_point(pump, line).to_frame()\n"
+        "dp.plots.duty(pump, line)\n"
+        "print([a == b for a, b in zip(before, state())])\n"
+    )
+    assert run(code).strip() == str([True] * 6)
+
+
+def test_the_roof_runs_and_nothing_imports_it():
+    for path in MODULES:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        assert ("drainpump", "__main__") not in {t[:2] for t in imports(tree)}, name_of(path)
