@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 __all__ = ["dips", "filling", "frame", "held", "kinds", "notes"]
 
 
+#: height (m) below which two elevations are one: rises summed in feet differ by rounding
+_LEVEL = 1e-9
+
+
 def points(line: LineArrays) -> tuple[FloatArray, FloatArray]:
     """Distance and elevation (m) of the start and each run's end, (R + 1, ...)."""
     length = np.broadcast_to(line.length, np.broadcast_shapes(line.length.shape, line.end.shape))
@@ -40,7 +44,8 @@ def held(line: LineArrays) -> FloatArray:
     surface = np.minimum(before, after)
     low, high = np.minimum(z[:-1], z[1:]), np.maximum(z[:-1], z[1:])
     with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(high > low, (surface - low) / (high - low), surface > low)
+        slopes = (surface - low) / (high - low)
+        share = np.where(high - low > _LEVEL, slopes, surface - low > _LEVEL)
     return np.asarray(np.clip(share, 0.0, 1.0))
 
 
@@ -51,7 +56,7 @@ def filling(line: LineArrays) -> FloatArray:
     its foot, for water runs down the rest and leaves it part full.
     """
     _, z = points(line)
-    return np.where(z[1:] >= z[:-1], 1.0, held(line))
+    return np.where(z[1:] >= z[:-1] - _LEVEL, 1.0, held(line))
 
 
 def dips(line: LineArrays) -> FloatArray:

@@ -1,0 +1,133 @@
+"""The rough side checks, worked out again by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import drainpump as dp
+from drainpump.physics import surge, water
+from drainpump.physics.constants import GRAVITY
+from tests.problems import PUMP_A, r1_line
+
+PSI = 4.4482216152605 / 0.0254**2
+WEIGHT_PSI_FT = float(water.density((60 - 32) / 1.8)) * GRAVITY * 0.3048 / PSI  # psi per foot
+
+
+def buried() -> dp.DischargeLine:
+    """A riser, a fall in sewer pipe, a fall in pressure pipe."""
+    return dp.DischargeLine(
+        runs=[
+            dp.Run(pipe=dp.pvc("1-1/2"), length_ft=10, rise_ft=8),
+            dp.Run(pipe=dp.pvc(4, "SDR 35"), length_ft=100, rise_ft=-1),
+            dp.Run(pipe=dp.pvc(2), length_ft=30, rise_ft=-1),
+        ]
+    )
+
+
+def test_water_hammer_is_joukowsky_over_the_standing_water() -> None:
+    line = dp.straight_line(pipe=dp.pvc(2), length_ft=150, lift_ft=6, k=6.3)
+    checks = dp.side_checks(PUMP_A, line)
+    (hammer,) = checks.of("water_hammer")
+    bore, wall = dp.pvc(2).bore_in, 0.154
+    density = float(water.density((60 - 32) / 1.8))
+    speed = np.sqrt(2.19e9 / density / (1 + 2.19e9 / 2.758e9 * bore / wall))
+    velocity = checks.operating.velocity_fps * 0.3048
+    want = density * speed * velocity / PSI + 6 * WEIGHT_PSI_FT
+    assert hammer.value == pytest.approx(want, rel=1e-9)
+    assert hammer.limit == pytest.approx(277.4, abs=0.05)
+    assert hammer.verdict == "fine"
+    assert "upper bound" in hammer.text
+
+
+def test_pressure_class_against_shutoff_head() -> None:
+    line = dp.straight_line(pipe=dp.pvc(2), length_ft=150, lift_ft=6)
+    (rated,) = dp.side_checks(PUMP_A, line).of("pressure_class")
+    assert rated.value == pytest.approx(20 * WEIGHT_PSI_FT, rel=1e-9)
+    assert rated.verdict == "fine"
+    (low,) = dp.side_checks(PUMP_A, line, pressure_class_psi=5).of("pressure_class")
+    assert (low.verdict, low.limit) == ("look", pytest.approx(5.0))
+
+
+def test_sewer_pipe_is_no_pressure_pipe() -> None:
+    checks = dp.side_checks(PUMP_A, buried())
+    riser, sewer, last = checks.of("pressure_class")
+    assert (riser.verdict, sewer.verdict, last.verdict) == ("fine", "look", "fine")
+    assert sewer.text == (
+        "5.63 psi (38.82 kPa) at shutoff head; SDR 35 is not pressure pipe and has no class"
+    )
+    assert np.isnan(sewer.limit)
+
+
+def test_standing_pressure_of_each_run() -> None:
+    pipe = dp.Pipe(bore_in=2)
+    runs = [
+        dp.Run(pipe=pipe, length_ft=10, rise_ft=-3),
+        dp.Run(pipe=pipe, length_ft=50, rise_ft=9),
+        dp.Run(pipe=pipe, length_ft=50, rise_ft=-2),
+    ]
+    first, second, third = dp.side_checks(PUMP_A, dp.DischargeLine(runs=runs)).of(
+        "standing_pressure"
+    )
+    # water up to 6 ft over a lowest point of -3 ft; behind the crest it runs off
+    assert first.value == pytest.approx(9 * WEIGHT_PSI_FT, rel=1e-9)
+    assert second.value == pytest.approx(9 * WEIGHT_PSI_FT, rel=1e-9)
+    assert third.value == 0.0
+    assert {c.verdict for c in (first, second, third)} == {"no_limit"}
+
+
+def test_scour_by_ground_and_by_outlet() -> None:
+    line = r1_line(1.590)
+    (scour,) = dp.side_checks(PUMP_A, line, ground="fine sand").of("scour")
+    assert scour.value == pytest.approx(dp.operating_point(PUMP_A, line).velocity_fps)
+    assert (scour.limit, scour.verdict) == (pytest.approx(1.5), "look")
+    (stones,) = dp.side_checks(PUMP_A, line, ground="cobbles").of("scour")
+    assert stones.verdict == "fine"
+    lid = dp.PopUpOutlet(opening_head_ft=0.2, gap_in=0.5, body_in=4)
+    checks = dp.side_checks(PUMP_A, r1_line(1.590, outlet=lid))
+    (curtain,) = checks.of("scour")
+    area_in2 = np.pi * 4 * 0.5
+    assert curtain.value == pytest.approx(checks.operating.flow_gpm * 231 / 60 / area_in2 / 12)
+    with pytest.raises(dp.InputError) as err:
+        dp.side_checks(PUMP_A, line, ground="sandy")
+    assert str(err.value).startswith("ground='sandy': not in the table; did you mean ")
+
+
+def test_hand_off_that_runs_full() -> None:
+    line = r1_line(1.590, outlet=dp.GravityHandOff(bore_in=2, slope=0.005, n=0.012))
+    (pipe,) = dp.side_checks(PUMP_A, line).of("gravity_pipe")
+    assert (pipe.verdict, pipe.unit) == ("look", "gpm")
+    assert pipe.limit == pytest.approx(line.outlet.capacity_gpm)
+
+
+def test_short_steep_line_may_slam() -> None:
+    steep = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=10, lift_ft=9)
+    (slam,) = dp.side_checks(PUMP_A, steep).of("valve_slam")
+    op = dp.operating_point(PUMP_A, steep)
+    want = op.velocity_fps * 0.3048 * 10 * 0.3048 / (GRAVITY * op.head_ft * 0.3048)
+    assert slam.value == pytest.approx(want)
+    assert slam.verdict == "look"
+    (long,) = dp.side_checks(PUMP_A, r1_line()).of("valve_slam")
+    assert long.verdict == "fine"
+
+
+def test_frame_in_both_systems_and_the_caution() -> None:
+    checks = dp.side_checks(PUMP_A, buried())
+    us, metric = checks.to_frame("us"), checks.to_frame("metric")
+    assert set(us["unit"]) == {"psi", "s", "fps"}
+    assert set(metric["unit"]) == {"kpa", "s", "mps"}
+    assert us["source"].str.len().min() > 10
+    assert "rough" in repr(checks)
+    assert checks.caution in repr(checks)
+    assert {c.code for c in checks.to_look_at} == {"pressure_class", "scour"}
+
+
+def test_arrays_are_refused() -> None:
+    line = dp.straight_line(pipe=dp.pvc(2), length_ft=[100, 150], lift_ft=6)
+    with pytest.raises(dp.InputError) as err:
+        dp.side_checks(PUMP_A, line)
+    assert str(err.value) == "side_checks: an input holds an array; give one case, scalars."
+
+
+def test_wave_travels_there_and_back() -> None:
+    assert float(surge.return_time(100.0, 400.0)) == 0.5
