@@ -27,7 +27,7 @@ TALLIES = (
 )  # fmt: skip
 
 #: water (as a share of the working volume) by which a step of inflow may stray from a slope
-_STRAY = 1e-3
+_STRAY = 5e-4
 
 
 def windows(outages: Any) -> tuple[tuple[float, float], ...]:

@@ -98,7 +98,8 @@ class March:
         if sample is not None:
             self._note(pieces.inflow[0], pieces.supply[0])
         for i, (end, k, supply) in enumerate(zip(*pieces, strict=True)):
-            self._piece(end, k, supply)
+            if self.up or not self._fill(end, self._q[k]):
+                self._piece(end, k, supply)
             if end < inf:
                 self.time = end
             if sample is not None and sample[i]:
@@ -106,6 +107,16 @@ class March:
         self._switch(None, keep=True)
         self.tally.end = self.time
         return self.tally
+
+    def _fill(self, end: float, q: float) -> bool:
+        """Fill to the piece's end, the pump at rest, where no float is reached by then."""
+        after = self.volume + q * (end - self.time)
+        if self.run_start is not None or end == inf or after >= self._floats[0]:
+            return False
+        self.volume = after
+        if after > self.tally.peak:
+            self.tally.peak, self.tally.peak_at = after, end
+        return True
 
     def _drive(self, supply: int) -> Drive | None:
         if self.up == 0 or supply == NO_POWER or (supply == BATTERY and self._charge <= 0):
