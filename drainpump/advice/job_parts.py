@@ -1,0 +1,243 @@
+"""Parts out of a checked job document, and parts back into one, numbers as typed."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.advice.cost import Costs
+from drainpump.advice.document import Object, at
+from drainpump.advice.doubt import Doubt
+from drainpump.advice.job_shape import (
+    COSTS,
+    DOUBT,
+    FITTING,
+    LIMIT,
+    LINE,
+    OUTLET,
+    PIPE,
+    PIT,
+    RUN,
+)
+from drainpump.advice.limits import Limits
+from drainpump.errors import CatalogError, InputError, UnitError, wrong
+from drainpump.parts.catalog import read_curves
+from drainpump.parts.curve import PumpCurve
+from drainpump.parts.fitting import Fitting
+from drainpump.parts.line import DischargeLine
+from drainpump.parts.outlet import FreeOutlet, GravityHandOff, PopUpOutlet, SubmergedOutlet
+from drainpump.parts.pipe import Pipe, pvc, pvc_metric
+from drainpump.parts.pit import Pit
+from drainpump.parts.run import Run
+from drainpump.physics import pipes
+
+__all__ = [
+    "build",
+    "line_from",
+    "line_of",
+    "others_from",
+    "others_of",
+    "pump_of",
+    "pumps_from",
+    "written",
+]
+
+T = TypeVar("T")
+
+OUTLETS: dict[str, type] = {
+    "free": FreeOutlet,
+    "submerged": SubmergedOutlet,
+    "pop_up": PopUpOutlet,
+    "gravity": GravityHandOff,
+}
+
+
+def build(make: Callable[..., T], path: str, given: Mapping[str, Any]) -> T:
+    """Build a part; a refusal that names one of its keys is given that key's place."""
+    try:
+        return make(**given)
+    except InputError as error:
+        said = str(error)
+        named = any(said.startswith((f"{key}=", f"{key}[")) for key in given)
+        # the kind of the refusal stays: a unit error is one in a document, too
+        kind = UnitError if isinstance(error, UnitError) else InputError
+        raise kind(f"{path}.{said}" if named else f"{path}: {said}") from None
+
+
+def pumps_from(given: Iterable[Mapping[str, Any]], folder: Path, path: str) -> list[PumpCurve]:
+    """Build pumps from points, or read them from files beside the document."""
+    pumps: list[PumpCurve] = []
+    for i, one in enumerate(given):
+        where = f"{path}[{i}]"
+        if "curves" not in one:
+            pumps.append(build(PumpCurve, where, one))
+            continue
+        try:
+            pumps += read_curves(os.fspath(folder / one["curves"]))
+        except CatalogError as error:
+            raise InputError(f"{where}.curves: {error}") from None
+    return pumps
+
+
+def pipe_from(given: Mapping[str, Any], path: str) -> Pipe:
+    if "pvc" in given:
+        said = {"nominal": given["pvc"], **given}
+        del said["pvc"]
+        return build(pvc, path, said)
+    if "pvc_metric" in given:
+        said = {"od_mm": given["pvc_metric"], **given}
+        del said["pvc_metric"]
+        return build(pvc_metric, path, said)
+    return build(Pipe, path, given)
+
+
+def line_from(given: Mapping[str, Any], path: str) -> DischargeLine:
+    """Build a line from its checked description."""
+    parts = dict(given)
+    parts["runs"] = [_run_from(run, f"{path}.runs[{i}]") for i, run in enumerate(given["runs"])]
+    if "outlet" in parts:
+        said = dict(parts["outlet"])
+        parts["outlet"] = build(OUTLETS[said.pop("kind")], f"{path}.outlet", said)
+    return build(DischargeLine, path, parts)
+
+
+def _run_from(given: Mapping[str, Any], path: str) -> Run:
+    parts = dict(given)
+    parts["pipe"] = pipe_from(given["pipe"], f"{path}.pipe")
+    if "fittings" in parts:
+        parts["fittings"] = {
+            name: build(Fitting, at(f"{path}.fittings", name), item)
+            if isinstance(item, Mapping)
+            else item
+            for name, item in parts["fittings"].items()
+        }
+    return build(Run, path, parts)
+
+
+# and back
+
+
+def _plain(label: str, value: Any) -> Any:
+    """A scalar as typed; an array, a NaN or an infinity cannot stand in a job."""
+    array = np.asarray(value)
+    if array.ndim:
+        raise InputError(f"{label}: holds an array; a job describes one case, give scalars.")
+    if array.dtype.kind == "f" and not np.isfinite(array):
+        raise InputError(f"{label}: is not a finite number; a job holds none but finite ones.")
+    return array.item()
+
+
+def written(part: Any, shape: Object, label: str, without: Iterable[str] = ()) -> dict[str, Any]:
+    """Write what a shape knows of a part, as typed; what was not given is left out."""
+    # a part keeps a quantity where the view of its public name says
+    sources = {v.name: v.source for v in u.views(type(part)) if v.unit is not None}
+    found: dict[str, Any] = {}
+    for key in shape.keys:
+        if key.stem in without:
+            continue
+        name, value = key.stem, None
+        if not key.units:
+            value = getattr(part, key.stem)
+        elif (known := getattr(part, sources[key.spellings[0]])) is not None:
+            name, value = f"{key.stem}_{known.unit}", known.typed
+        if isinstance(value, tuple | dict):
+            found[name] = list(value) if isinstance(value, tuple) else dict(value)
+        elif isinstance(value, str):
+            found[name] = value
+        elif value is not None:
+            found[name] = _plain(f"{label}: {name}", value)
+    return found
+
+
+def pump_of(pump: Any) -> dict[str, Any]:
+    """Write a pump as its points."""
+    if not isinstance(pump, PumpCurve):
+        name = getattr(pump, "name", pump)
+        raise InputError(f"pump {name!r}: a job holds single pumps, no bank; give its curves.")
+    return pump.to_dict()
+
+
+def line_of(line: Any) -> dict[str, Any]:
+    """Write a line of scalars."""
+    if not isinstance(line, DischargeLine):
+        raise wrong("lines", line, "must hold DischargeLine", "make one with DischargeLine(...)")
+    label = f"line {line.name!r}"
+    kinds = [kind for kind, cls in OUTLETS.items() if type(line.outlet) is cls]
+    if not kinds:
+        raise InputError(f"{label}: a job knows the outlets {', '.join(OUTLETS)}; use one of them.")
+    shape = dict(OUTLET.variants)[kinds[0]]
+    outlet = {"kind": kinds[0], **written(line.outlet, shape, label, without=("kind",))}
+    found = written(line, LINE, label, without=("runs", "outlet"))
+    return found | {"runs": [_run_of(run, label) for run in line.runs], "outlet": outlet}
+
+
+def _run_of(run: Run, label: str) -> dict[str, Any]:
+    fittings = {
+        name: written(item, FITTING, label) if isinstance(item, Fitting) else _plain(label, item)
+        for name, item in run.fittings.items()
+    }
+    found = written(run, RUN, label, without=("pipe", "fittings"))
+    return found | {"pipe": _pipe_of(run.pipe, label), "fittings": fittings}
+
+
+def _pipe_of(pipe: Pipe, label: str) -> dict[str, Any]:
+    """A standard pipe by its size and convention, any other by its bore."""
+    own = written(pipe, PIPE.variants[-1][1], label)
+    if pipe.size is None:
+        return own
+    wall = {key: value for key, value in own.items() if key.startswith(("rough", "hazen"))}
+    metric = pipe.size.nominal.endswith("mm")
+    given: dict[str, Any] = {"pvc": pipe.size.nominal, "schedule": pipe.size.schedule}
+    if metric:
+        od = float(pipe.size.nominal.split()[0])
+        given = {"pvc_metric": int(od) if od.is_integer() else od, "sdr": pipe.size.schedule}
+    # a pipe does not keep its convention, but its bore tells which it was
+    for convention in pipes.BORES:
+        said = {**given, "bore": convention, **wall}
+        if pipe_from(said, label).bore_mm == pipe.bore_mm:
+            return said
+    return own
+
+
+def _doubt_of(doubt: Doubt) -> dict[str, Any]:
+    """A grade stands for its head and flow."""
+    if doubt.grade is None:
+        return written(doubt, DOUBT, "doubt", without=("grade",))
+    found = written(doubt, DOUBT, "doubt", without=("grade", "head_pct", "flow_pct"))
+    return found | {"grade": doubt.grade.name}
+
+
+def _costs_of(costs: Costs) -> dict[str, Any]:
+    found = {f"pipe_per_{costs._pipe_unit}": costs.pipe}
+    found["energy_per_kwh"] = costs.energy_per_kwh
+    return found | written(costs, COSTS, "costs", without=("pipe_per", "energy_per"))
+
+
+#: parts of a job that may be missing: how each is built and how it is written
+_OTHERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
+    "pit": (Pit, lambda pit: written(pit, PIT, "pit")),
+    "limits": (Limits, lambda limits: written(limits, LIMIT, "limits")),
+    "doubt": (Doubt, _doubt_of),
+    "costs": (Costs, _costs_of),
+}
+
+
+def others_from(given: Mapping[str, Any], path: str) -> dict[str, Any]:
+    """Build the pit, the limits, the doubt and the costs that are given."""
+    return {
+        name: build(cls, f"{path}.{name}", given[name])
+        for name, (cls, _) in _OTHERS.items()
+        if name in given
+    }
+
+
+def others_of(parts: Mapping[str, Any]) -> dict[str, Any]:
+    """Write them."""
+    return {
+        name: write(parts[name]) for name, (_, write) in _OTHERS.items() if parts[name] is not None
+    }
