@@ -12,6 +12,7 @@ from drainpump.advice.explain import Explanation, explain
 from drainpump.advice.fixes import Fix
 from drainpump.advice.floats import FloatTravel, PitSize, float_travel, pit_size
 from drainpump.advice.inverse import MaxLength, MaxLift, max_length, max_lift
+from drainpump.advice.job import Job, Outcome, read_job
 from drainpump.advice.judge import Reason
 from drainpump.advice.limits import Limits
 from drainpump.advice.next_test import NextTest
@@ -94,6 +95,7 @@ __all__ = [
     "Hydrograph",
     "Hyetograph",
     "InputError",
+    "Job",
     "Limits",
     "LineHead",
     "MaxLength",
@@ -102,6 +104,7 @@ __all__ = [
     "NextTest",
     "OperatingPoint",
     "Outage",
+    "Outcome",
     "Outlook",
     "Pipe",
     "Pit",
@@ -163,6 +166,7 @@ __all__ = [
     "pvc",
     "pvc_metric",
     "read_curves",
+    "read_job",
     "read_rain",
     "recorded_rain",
     "roof",
