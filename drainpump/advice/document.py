@@ -98,8 +98,8 @@ def parse(text: str | bytes) -> Any:
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, column {error.colno}"
         raise InputError(f"$: no JSON at {where}: {error.msg}; mend it there.") from None
-    except ValueError as error:  # a whole number of thousands of digits
-        raise InputError(f"$: no JSON: {error}; give shorter numbers.") from None
+    except ValueError:
+        raise InputError("$: holds a number of thousands of digits; give shorter ones.") from None
 
 
 def _kind(value: Any) -> str:
@@ -166,7 +166,8 @@ class Whole:
         if isinstance(value, bool) or not isinstance(value, int):
             raise _refuse(path, value, "a whole number")
         if not self.low <= value <= self.high:
-            raise _refuse(path, value, f"from {self.low} to {self.high}")
+            one = self.low == self.high
+            raise _refuse(path, value, f"{self.low}" if one else f"from {self.low} to {self.high}")
         return value
 
     def schema(self) -> dict[str, Any]:
@@ -323,9 +324,8 @@ class Object:
                 spell = " or ".join(key.spellings)
                 return UnitError(f"{at(path, key.stem)}: has no unit; give {spell}.")
         word = str(name)
-        return InputError(
-            f"{at(path, word)}: unknown key; {nearest(word[:60], list(self.spellings()))}."
-        )
+        mend = nearest(word[:60], list(self.spellings()))
+        return InputError(f"{at(path, word)}: unknown key; {mend}" + "." * (mend[-1] != "?"))
 
     def schema(self) -> dict[str, Any]:
         found: dict[str, Any] = {

@@ -177,6 +177,9 @@ class Job:
         UnitError, InputError
             With the place in the document: ``$.lines[0].runs[1].length_ft=-3: ...``.
         """
+        if isinstance(document, Mapping) and "schema_version" in document:
+            # first, for another version's keys may all be other ones
+            JOB.keys[0].shape.check(document["schema_version"], "$.schema_version")
         clean = JOB.check(document, "$")
         keywords = {key: item for key, item in clean.items() if key != "schema_version"}
         keywords["pumps"] = parts.pumps_from(clean.get("pumps", ()), Path(folder), "$.pumps")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -48,6 +49,10 @@ __all__ = [
 ]
 
 T = TypeVar("T")
+_SAME: Mapping[str, str] = {}
+
+#: the name a refusal begins with
+_KEYWORD = re.compile(r"[a-z0-9_]+(?=[=\[])")
 
 OUTLETS: dict[str, type] = {
     "free": FreeOutlet,
@@ -57,16 +62,25 @@ OUTLETS: dict[str, type] = {
 }
 
 
-def build(make: Callable[..., T], path: str, given: Mapping[str, Any]) -> T:
-    """Build a part; a refusal that names one of its keys is given that key's place."""
+def build(
+    make: Callable[..., T], path: str, given: Mapping[str, Any], spelled: Mapping[str, str] = _SAME
+) -> T:
+    """Build a part; a refusal that names one of its keys is given that key's place.
+
+    ``spelled`` maps keywords to the keys that stand for them in the document.
+    """
     try:
         return make(**given)
     except InputError as error:
         said = str(error)
-        named = any(said.startswith((f"{key}=", f"{key}[")) for key in given)
-        # the kind of the refusal stays: a unit error is one in a document, too
-        kind = UnitError if isinstance(error, UnitError) else InputError
-        raise kind(f"{path}.{said}" if named else f"{path}: {said}") from None
+        found = _KEYWORD.match(said)
+        if found and found.group() in {*given, *spelled}:
+            word = found.group()
+            said = f"{path}.{spelled.get(word, word)}{said[len(word) :]}"
+        else:
+            said = f"{path}: {said}"
+        # a unit error is one in a document, too
+        raise (UnitError if isinstance(error, UnitError) else InputError)(said) from None
 
 
 def pumps_from(given: Iterable[Mapping[str, Any]], folder: Path, path: str) -> list[PumpCurve]:
@@ -85,14 +99,11 @@ def pumps_from(given: Iterable[Mapping[str, Any]], folder: Path, path: str) -> l
 
 
 def pipe_from(given: Mapping[str, Any], path: str) -> Pipe:
-    if "pvc" in given:
-        said = {"nominal": given["pvc"], **given}
-        del said["pvc"]
-        return build(pvc, path, said)
-    if "pvc_metric" in given:
-        said = {"od_mm": given["pvc_metric"], **given}
-        del said["pvc_metric"]
-        return build(pvc_metric, path, said)
+    """Build a standard pipe, or one of the user's own."""
+    for key, keyword, make in (("pvc", "nominal", pvc), ("pvc_metric", "od_mm", pvc_metric)):
+        if key in given:
+            said = {keyword if name == key else name: value for name, value in given.items()}
+            return build(make, path, said, {keyword: key, "nominal": key})
     return build(Pipe, path, given)
 
 
@@ -111,12 +122,19 @@ def _run_from(given: Mapping[str, Any], path: str) -> Run:
     parts["pipe"] = pipe_from(given["pipe"], f"{path}.pipe")
     if "fittings" in parts:
         parts["fittings"] = {
-            name: build(Fitting, at(f"{path}.fittings", name), item)
-            if isinstance(item, Mapping)
-            else item
+            name: _fitting_from(name, item, parts["pipe"], at(f"{path}.fittings", name))
             for name, item in parts["fittings"].items()
         }
     return build(Run, path, parts)
+
+
+def _fitting_from(name: str, item: Any, pipe: Pipe, path: str) -> Any:
+    """Build what was described, leave a bare count as typed, and refuse an unknown name here."""
+    bare = not isinstance(item, Mapping)
+    fitting = build(Fitting, path, {"count": item} if bare else item)
+    if fitting.k is None and fitting.equivalent_length_m is None:
+        build(pipe.fitting_k, path, {"name": name})
+    return item if bare else fitting
 
 
 # and back

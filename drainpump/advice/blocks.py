@@ -1,0 +1,118 @@
+"""A page of headings, paragraphs, lists and tables, as Markdown or as HTML, all text escaped."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+__all__ = ["Block", "Bullets", "Heading", "Paragraph", "Table", "to_html", "to_markdown"]
+
+_STYLE = (
+    "body{font:16px/1.5 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}"
+    "table{border-collapse:collapse;margin:1em 0}"
+    "th,td{border:1px solid #bbb;padding:.25em .6em;text-align:left;vertical-align:top}"
+    "th{background:#eee}"
+)
+
+#: what would begin a list, a rule or a heading at the start of a line
+_START = re.compile(r"^(?:[-+=]|(\d+)(?=[.)]))")
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading; level 1 is the page's title."""
+
+    text: str
+    level: int = 2
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """Running text."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list of points."""
+
+    items: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows under their heads."""
+
+    heads: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+Block = Heading | Paragraph | Bullets | Table
+
+
+def to_markdown(blocks: Sequence[Block]) -> str:
+    """Write blocks as Markdown that shows each text as it is.
+
+    >>> print(to_markdown([Heading("A_b"), Bullets(["<i>x</i> [y](z)"])]))
+    ## A\\_b
+    <BLANKLINE>
+    - &lt;i&gt;x&lt;/i&gt; \\[y\\](z)
+    <BLANKLINE>
+    """
+    return "\n\n".join(_markdown(block) for block in blocks) + "\n"
+
+
+def _markdown(block: Block) -> str:
+    if isinstance(block, Heading):
+        return "#" * block.level + " " + _plain(block.text)
+    if isinstance(block, Paragraph):
+        return _plain(block.text)
+    if isinstance(block, Bullets):
+        return "\n".join(f"- {_plain(item)}" for item in block.items)
+    lines = [block.heads, ["---"] * len(block.heads), *block.rows]
+    rule = 1
+    cells = [[c if i == rule else _plain(c) for c in row] for i, row in enumerate(lines)]
+    return "\n".join(f"| {' | '.join(row)} |" for row in cells)
+
+
+def _plain(text: str) -> str:
+    """Escape one line of text: no markup, no HTML, no link of its own."""
+    line = html.escape(" ".join(text.split()), quote=False)
+    line = re.sub(r"([\\`*_\[\]|~#$])", r"\\\1", line)
+    line = re.sub(r"(?i)(?<=www)\.", "&#46;", line).replace("://", "&#58;//")
+    line = re.sub(r"(?<=\w)@(?=\w)", "&#64;", line)
+    found = _START.match(line)
+    if not found:
+        return line
+    end = found.end(1) if found.group(1) else 0
+    return f"{line[:end]}\\{line[end:]}"
+
+
+def to_html(blocks: Sequence[Block], *, title: str = "", whole: bool = True) -> str:
+    """Write blocks as HTML: a whole page that needs nothing else, or a fragment."""
+    body = "\n".join(_html(block) for block in blocks)
+    if not whole:
+        return f"<div>\n{body}\n</div>"
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f"<title>{html.escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n"
+        f"<body>\n{body}\n</body>\n</html>\n"
+    )
+
+
+def _html(block: Block) -> str:
+    if isinstance(block, Heading):
+        return f"<h{block.level}>{html.escape(block.text)}</h{block.level}>"
+    if isinstance(block, Paragraph):
+        return f"<p>{html.escape(block.text)}</p>"
+    if isinstance(block, Bullets):
+        return "<ul>" + "".join(f"<li>{html.escape(item)}</li>" for item in block.items) + "</ul>"
+    head = "".join(f"<th>{html.escape(cell)}</th>" for cell in block.heads)
+    rows = "\n".join(
+        "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"
+        for row in block.rows
+    )
+    return f"<table>\n<tr>{head}</tr>\n{rows}\n</table>"
