@@ -166,7 +166,7 @@ def _gaps(curve: Curve, side: Side) -> FloatArray:
 
 def _pick(curve: Curve, gaps: FloatArray) -> Bracket:
     """Bracket by the gaps at all knots: the last that is not negative, and the next."""
-    low = np.clip((gaps >= 0).sum(axis=0) - 1, 0, curve.flow.size - 2)
+    low = np.maximum((gaps[:-1] >= 0).sum(axis=0) - 1, 0)
     element = np.arange(low.size)
     ends = (gaps[low, element], gaps[low + 1, element])
     return Bracket(low, curve.flow[low], curve.flow[low + 1], *ends)
@@ -276,7 +276,7 @@ class _Gap:
         self.left -= 1
         if self.left < 0:
             return np.zeros_like(x)
-        x = np.clip(x, self.low, self.high)
+        x = np.minimum(np.maximum(x, self.low), self.high)
         c3, c2, c1, c0 = self.cubic
         t = x - self.knot
         asked, change = self.side.asks_with_slope(x)

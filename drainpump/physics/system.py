@@ -58,7 +58,7 @@ class LineArrays:
     darcy: npt.NDArray[np.bool_]  # (...) Darcy-Weisbach where True, else Hazen-Williams
     siphon: npt.NDArray[np.bool_]  # (...)
 
-    @property
+    @cached_property
     def shape(self) -> tuple[int, ...]:
         """Shape behind the runs' axis that all fields broadcast to."""
         shapes = (np.shape(v)[1:] if n in RUN_FIELDS else np.shape(v) for n, v in self._items())
@@ -211,6 +211,7 @@ class SystemCurve:
         self._gap = bool((line.orifice != 0).any())
         if not self._gap:
             self._end[-1] += line.lid
+        self._all_darcy, self._all_hazen = bool(line.darcy.all()), not line.darcy.any()
         self._from = len(square) - 1 if line.siphon.all() else 0
         self._mixed = bool(line.siphon.any()) and self._from == 0
         self._may_fall = not line.siphon.all() and bool((self._end[-1] < 0).any())
@@ -280,19 +281,18 @@ class SystemCurve:
 
     def _friction(self, flow: FloatArray, i: int, with_rate: bool) -> tuple[FloatArray, Any]:
         line, velocity = self._line, flow * self._per_area[i]
-        darcy = bool(line.darcy.all())
-        if not darcy:
+        if not self._all_darcy:
             hazen = friction.hazen_williams_slope_with_derivative(
                 velocity, line.diameter[i], line.hazen_c[i]
             )
-            if not line.darcy.any():
+            if self._all_hazen:
                 return hazen
         wall = (velocity, line.diameter[i], line.roughness[i], line.viscosity)
         if with_rate:
             both = friction.darcy_slope_with_derivative(*wall)
         else:
             both = (friction.darcy_slope(*wall), 0.0)  # type: ignore[assignment]
-        if darcy:
+        if self._all_darcy:
             return both
         return (
             np.where(line.darcy, both[0], hazen[0]),
