@@ -22,7 +22,7 @@ from drainpump.physics import pipes
 from drainpump.results import check_units
 from drainpump.units import Measure, View
 
-__all__ = ["Fix", "best_fix", "brief", "list_fixes"]
+__all__ = ["Fix", "best_fix", "brief", "in_pipe", "list_fixes"]
 
 #: sizes above the present one that are tried; only the first is a single step
 _SIZES = 3
@@ -156,6 +156,11 @@ def _fix(idea: _Idea, then: Candidate, now: Candidate) -> Fix:
         _slowest=float(then._slowest),
         _fastest=float(then._fastest),
     )
+
+
+def in_pipe(line: DischargeLine, pipe: Pipe) -> DischargeLine:
+    """Return the line with every run in ``pipe``; fittings take its K from the table."""
+    return _rebuilt(line, [_changed(run, pipe=pipe) for run in line.runs])
 
 
 def _other_pumps(pump: Pump, line: DischargeLine, pumps: Sequence[Pump]) -> Iterator[_Idea]:

@@ -5,11 +5,32 @@ matplotlib is imported when a plot is drawn, never before.
 
 from drainpump.plots.band import band
 from drainpump.plots.check_up import check_up
+from drainpump.plots.cycle import cycle
 from drainpump.plots.duty import duty
+from drainpump.plots.families import pump_family, system_family
+from drainpump.plots.ledger import ledger
 from drainpump.plots.pareto import pareto
 from drainpump.plots.profile import profile
+from drainpump.plots.sizes import pipe_sizes
 from drainpump.plots.starts import outage, starts
 from drainpump.plots.storm import storm
 from drainpump.plots.swings import swings
+from drainpump.plots.waterfall import waterfall
 
-__all__ = ["band", "check_up", "duty", "outage", "pareto", "profile", "starts", "storm", "swings"]
+__all__ = [
+    "band",
+    "check_up",
+    "cycle",
+    "duty",
+    "ledger",
+    "outage",
+    "pareto",
+    "pipe_sizes",
+    "profile",
+    "pump_family",
+    "starts",
+    "storm",
+    "swings",
+    "system_family",
+    "waterfall",
+]

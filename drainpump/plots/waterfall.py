@@ -1,0 +1,137 @@
+"""The waterfall of flow: what is left of a pump's flow as each cause takes its part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.advice.explain import Explanation
+from drainpump.errors import wrong
+from drainpump.plots.axes import Label, axis_label, new_axes, other_units, pick, style
+from drainpump.plots.ends import grid_behind, label_ends
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["waterfall"]
+
+
+def waterfall(
+    explained: Explanation | Sequence[Explanation],
+    ax: Axes | None = None,
+    *,
+    units: str = "us",
+) -> Axes:
+    """Draw the flow left after each cause: bars for one pump, lines for several.
+
+    Parameters
+    ----------
+    explained : Explanation or sequence of Explanation
+        From ``drainpump.explain``; several must have the same causes.
+    ax : matplotlib Axes, optional
+        Where to draw; fresh axes by default.
+    units : {"us", "metric"}, default "us"
+        Unit system of the near axis; the far axis shows the other.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        None given, or their causes differ.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6)
+    >>> ax = dp.plots.waterfall(dp.explain(pump, line))
+    >>> [t.get_text() for t in ax.get_xticklabels()]
+    ['pump alone', 'lift', 'pipe', 'exit', 'what is left']
+    """
+    many = same_causes("waterfall", explained)
+    name = pick("flow", "gpm", units)
+    unit = name[5:]
+    names = many[0].names
+    fresh = ax is None
+    ax = new_axes(ax, size=(max(7.5, 1.1 * (len(names) + 2)), 5.0))
+    flows = np.array([u.from_si(e._flows, unit) for e in many])
+    ax.set_ylim(0, 1.14 * float(flows.max()) or 1.0)
+    if len(many) == 1:
+        _bars(ax, flows[0], names)
+        ticks = ["pump alone", *names, "what is left"]
+    else:
+        ax.set_xlim(-0.3, len(names) + 0.1)
+        ticks = ["pump alone", *names]
+    crowded = not fresh or len(ticks) > 9
+    ticks = [tick if crowded else fill(tick, 12, break_long_words=False) for tick in ticks]
+    ax.set_xticks(range(len(ticks)), ticks, rotation=35 if crowded else 0, fontsize=9,
+                  ha="right" if crowded else "center")  # fmt: skip
+    ax.set_ylabel(axis_label(name))
+    other_units(ax, "y", name)
+    grid_behind(ax, "y")
+    if len(many) == 1:
+        ax.set_title(f"{many[0].pump.name} on {many[0].line.name}", fontsize=10)
+    else:
+        label_ends(ax, _lines(ax, many, flows, unit))
+    return ax
+
+
+def same_causes(where: str, explained: Any) -> list[Explanation]:
+    """Return the explanations as a list, all of one set of causes."""
+    many = list(explained) if isinstance(explained, Sequence) else [explained]
+    if not many or not all(isinstance(e, Explanation) for e in many):
+        raise wrong(
+            "explained", explained, "must be one Explanation or more",
+            "make them with explain(pump, line)",
+        )  # fmt: skip
+    for i, other in enumerate(many):
+        if other.names != many[0].names:
+            raise wrong(
+                f"explained[{i}]", other.names, f"must have the causes {many[0].names}",
+                f"{where} compares pumps on lines of the same kind",
+            )  # fmt: skip
+    return many
+
+
+def _bars(ax: Axes, flow: Any, names: tuple[str, ...]) -> None:
+    look = style(0)
+    drop = flow[:-1] - flow[1:]
+    last = len(names) + 1
+    ax.bar([0, last], [flow[0], flow[-1]], 0.62, facecolor=look.color, edgecolor=look.color,
+           gid="flow")  # fmt: skip
+    ax.bar(range(1, last), drop, 0.62, bottom=flow[1:], facecolor="white", edgecolor="#aa3344",
+           hatch="////", lw=1.2, gid="lost")  # fmt: skip
+    for i, level in enumerate(flow):
+        ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
+    room = 0.012 * ax.get_ylim()[1]
+    for i in (0, last):
+        ax.text(i, flow[0 if i == 0 else -1] + room, _said(flow[0 if i == 0 else -1]),
+                ha="center", va="bottom", fontsize=9, fontweight="bold")  # fmt: skip
+    for i, (lost, left) in enumerate(zip(drop, flow[1:], strict=True), 1):
+        high = max(left, left + lost)
+        ax.text(i, high + room, f"{'−' if lost >= 0 else '+'}{_said(abs(lost))}", ha="center",
+                va="bottom", fontsize=8.5, color="#aa3344", gid="lost text")  # fmt: skip
+        ax.text(i, min(left, left + lost) - room, _said(left), ha="center", va="top",
+                fontsize=8.5, gid="left text")  # fmt: skip
+
+
+def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Label]:
+    labels = []
+    for i, (e, flow) in enumerate(zip(many, flows, strict=True)):
+        look = style(i)
+        ax.plot(range(flow.size), flow, color=look.color, linestyle=look.dash, lw=1.6, marker="o",
+                ms=3.5, gid=f"flow {e.pump.name}")  # fmt: skip
+        said = f"{e.pump.name}: {_said(flow[-1])} {u.UNITS[unit].label}"
+        labels.append(Label(flow.size - 1, float(flow[-1]), said, look.color))
+    return labels
+
+
+def _said(value: float) -> str:
+    return f"{value:.1f}" if abs(value) >= 1 else f"{value:.2g}"
