@@ -1,0 +1,206 @@
+"""Worksheets: a problem with invented numbers, and its worked answer on asking."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from drainpump.advice.lesson import Draft, Draw, Step
+from drainpump.advice.lessons_line import (
+    crossing,
+    curve,
+    fittings,
+    height,
+    line_head,
+    pipe_or_pump,
+)
+from drainpump.advice.lessons_site import high_points, pits, storms, trust
+from drainpump.errors import nearest, wrong
+from drainpump.results import check_units
+
+__all__ = ["LESSONS", "Worksheet", "worksheet"]
+
+#: the ten lessons by title, in their order
+LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
+    {
+        "head is height": height,
+        "a pump has a curve": curve,
+        "the line pushes back": line_head,
+        "where they cross": crossing,
+        "pipe against pump": pipe_or_pump,
+        "fittings and valves": fittings,
+        "high points and air": high_points,
+        "pits and cycling": pits,
+        "storms": storms,
+        "trust and decline": trust,
+    }
+)
+
+_INVENTED = "Site, pump and figures are invented."
+_CAUTION = (
+    "On a real site electricity near water, open trenches and where the water may go are matters "
+    "for local codes and licensed trades."
+)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Worksheet:
+    """One problem, printable; it shows its answer only when asked.
+
+    Attributes
+    ----------
+    lesson : int
+        1 to 10.
+    title : str
+    seed : int
+    units : str
+    story : str
+    given, questions : tuple of str
+    table : tuple of tuple of str
+        The pump's points where there are any, heads with units first.
+    steps : tuple of Step
+        The worked answer: words, formula, result.
+    answers : mapping of str to float
+        The numbers asked for, each name ending in its unit.
+    """
+
+    lesson: int
+    title: str
+    seed: int
+    units: str
+    story: str
+    given: tuple[str, ...]
+    questions: tuple[str, ...]
+    table: tuple[tuple[str, ...], ...]
+    steps: tuple[Step, ...]
+    answers: Mapping[str, float]
+
+    @property
+    def heading(self) -> str:
+        """Lesson, title and number of the sheet."""
+        return f"Lesson {self.lesson}: {self.title} (sheet {self.seed})"
+
+    def markdown(self, *, answer: bool = False) -> str:
+        """Return the problem as Markdown, with ``answer=True`` the worked answer behind it."""
+        parts = [f"# {_md(self.heading)}", _md(f"{self.story} {_INVENTED}")]
+        parts.append("\n".join(f"- {_md(x)}" for x in self.given))
+        if self.table:
+            head, *rows = self.table
+            lines = [head, ("---",) * len(head), *rows]
+            parts.append("\n".join("| " + " | ".join(map(_cell, x)) + " |" for x in lines))
+        parts.append("\n".join(f"{i}. {_md(x)}" for i, x in enumerate(self.questions, 1)))
+        if answer:
+            parts.append("## Worked answer")
+            parts += [
+                f"{i}. {_md(s.words)}  \n   `{s.formula}`  \n   {_md(s.result)}"
+                for i, s in enumerate(self.steps, 1)
+            ]
+        parts.append(_md(_CAUTION))
+        return "\n\n".join(parts) + "\n"
+
+    def html(self, *, answer: bool = False) -> str:
+        """Return the problem as HTML, with ``answer=True`` the worked answer behind it."""
+
+        def listed(tag: str, items: list[str]) -> str:
+            return f"<{tag}>{''.join(f'<li>{x}</li>' for x in items)}</{tag}>"
+
+        parts = [f"<h3>{_html(self.heading)}</h3><p>{_html(self.story)} {_INVENTED}</p>"]
+        parts.append(listed("ul", [_html(x) for x in self.given]))
+        if self.table:
+            head, *rows = self.table
+            cells = "".join(f"<th>{_html(x)}</th>" for x in head)
+            body = "".join(
+                f"<tr>{''.join(f'<td>{_html(x)}</td>' for x in row)}</tr>" for row in rows
+            )
+            parts.append(f"<table><tr>{cells}</tr>{body}</table>")
+        parts.append(listed("ol", [_html(x) for x in self.questions]))
+        if answer:
+            steps = [
+                f"{_html(s.words)}<br><code>{_html(s.formula)}</code><br>{_html(s.result)}"
+                for s in self.steps
+            ]
+            parts.append(f"<h4>Worked answer</h4>{listed('ol', steps)}")
+        parts.append(f"<p><small>{_html(_CAUTION)}</small></p>")
+        return "".join(parts)
+
+    def __str__(self) -> str:
+        return self.markdown()
+
+    def __repr__(self) -> str:
+        return f"Worksheet({self.heading}; {len(self.questions)} questions)"
+
+    def _repr_html_(self) -> str:
+        return self.html()
+
+
+def worksheet(lesson: int | str, seed: int, *, units: str = "us") -> Worksheet:
+    """Return a problem of a lesson with invented numbers, and its worked answer on asking.
+
+    Parameters
+    ----------
+    lesson : int or str
+        1 to 10, or its title, see ``drainpump.advice.worksheet.LESSONS``.
+    seed : int
+        >= 0; the same seed in the same units gives the same sheet, letter for letter.
+    units : {"us", "metric"}, default "us"
+        The numbers are round in these; the other system's sheet of the same seed is
+        another problem.
+
+    Returns
+    -------
+    Worksheet
+        ``print(sheet)`` or ``sheet.html()`` is the problem; with ``answer=True`` its
+        ``markdown`` and ``html`` work it out. All numbers of the answer are the engine's.
+
+    Raises
+    ------
+    InputError
+        No such lesson, or a seed that is not a whole number of 0 or more.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> sheet = dp.worksheet(8, seed=1)
+    >>> sheet.title, len(sheet.questions), sorted(sheet.answers)[:2]
+    ('pits and cycling', 3, ['rest_s', 'run_s'])
+    """
+    titles = list(LESSONS)
+    if isinstance(lesson, str) and lesson in LESSONS:
+        number = titles.index(lesson) + 1
+    elif isinstance(lesson, int) and not isinstance(lesson, bool) and 1 <= lesson <= len(titles):
+        number = lesson
+    else:
+        mend = nearest(lesson, titles) if isinstance(lesson, str) else "pick one"
+        raise wrong("lesson", lesson, f"must be 1 to {len(titles)} or a lesson's title", mend)
+    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+        raise wrong("seed", seed, "must be a whole number, 0 or more", "give the sheet's number")
+    title = titles[number - 1]
+    draft = LESSONS[title](Draw(number, seed, check_units(units)))
+    return Worksheet(
+        lesson=number,
+        title=title,
+        seed=seed,
+        units=units,
+        story=draft.story,
+        given=tuple(draft.given),
+        questions=tuple(draft.questions),
+        table=tuple(draft.table),
+        steps=tuple(draft.steps),
+        answers=MappingProxyType(dict(draft.answers)),
+    )
+
+
+def _md(text: str) -> str:
+    """Escape what Markdown would read as a mark."""
+    return re.sub(r"([\\`*_\[\]<>|#~])", r"\\\1", text)
+
+
+def _cell(text: str) -> str:
+    return text if text == "---" else _md(text)
+
+
+def _html(text: str) -> str:
+    return html.escape(text)
