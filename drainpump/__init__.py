@@ -23,6 +23,7 @@ from drainpump.advice.select import Selection, select
 from drainpump.advice.sensitivity import sensitivity
 from drainpump.advice.shopping import Duty, SmallestPipe, duty_to_buy, smallest_pipe
 from drainpump.advice.verdict import Verdict, verdict
+from drainpump.advice.worksheet import Worksheet, worksheet
 from drainpump.engine.calibrate import Calibration, calibrate
 from drainpump.engine.cycling import Cycle, cycle
 from drainpump.engine.draining import DrainBack, drain_back
@@ -135,6 +136,7 @@ __all__ = [
     "UnusualValueWarning",
     "Verdict",
     "WeepLoss",
+    "Worksheet",
     "as_built_record",
     "band",
     "bucket_test",
@@ -183,4 +185,5 @@ __all__ = [
     "time_of_concentration",
     "verdict",
     "weep_loss",
+    "worksheet",
 ]
