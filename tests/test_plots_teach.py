@@ -216,7 +216,7 @@ def test_system_family_varies_one_thing() -> None:
 
 
 def test_pump_family_by_speed_and_by_wear() -> None:
-    ax = plots.pump_family(PUMP_A, speed=[0.8, 1.0], line=LINE)
+    ax = plots.pump_family(PUMP_A, ratio=[0.8, 1.0], line=LINE)
     slow = PUMP_A.at_speed(0.8)
     curve = drawn(ax, "pump speed 80 %")
     flow = np.asarray(curve.get_xdata())
@@ -226,16 +226,16 @@ def test_pump_family_by_speed_and_by_wear() -> None:
     assert drawn(ax, "end of data speed 80 %").get_xdata()[0] == pytest.approx(40.0)
     op = dp.operating_point([slow, PUMP_A], LINE)
     np.testing.assert_allclose(drawn(ax, "operating points").get_xdata(), op.flow_gpm, rtol=1e-9)
-    worn = drawn(plots.pump_family(PUMP_A, wear=0.9), "pump head left 90 %")
+    worn = drawn(plots.pump_family(PUMP_A, head=0.9), "pump head left 90 %")
     assert worn.get_ydata()[0] == pytest.approx(18.0)
     assert worn.get_xdata()[-1] == pytest.approx(50.0)
 
 
 def test_pump_family_asks_for_one_of_the_two() -> None:
-    for given in ({}, {"speed": 0.9, "wear": 0.9}):
+    for given in ({}, {"ratio": 0.9, "head": 0.9}):
         with pytest.raises(dp.InputError) as err:
             plots.pump_family(PUMP_A, **given)  # type: ignore[arg-type]
-        assert str(err.value) == "pump_family: give either speed or wear, one of the two."
+        assert str(err.value) == "pump_family: give either ratio or head, one of the two."
 
 
 # -- pipe sizes
@@ -341,7 +341,7 @@ ALL: dict[str, Any] = {
     "waterfall": lambda **k: plots.waterfall(WHY, **k),
     "ledger": lambda **k: plots.ledger(WHY, **k),
     "system_family": lambda **k: plots.system_family(LINE, length_ft=[50, 150], **k),
-    "pump_family": lambda **k: plots.pump_family(PUMP_A, speed=[0.9, 1.0], line=LINE, **k),
+    "pump_family": lambda **k: plots.pump_family(PUMP_A, ratio=[0.9, 1.0], line=LINE, **k),
     "pipe_sizes": lambda **k: plots.pipe_sizes(PUMP_A, LINE, **k),
     "cycle": lambda **k: plots.cycle(PUMP_A, LINE, PIT, inflow_gpm=10, **k),
 }

@@ -121,8 +121,8 @@ def pump_family(
     pump: PumpCurve,
     ax: Axes | None = None,
     *,
-    speed: Any = None,
-    wear: Any = None,
+    ratio: Any = None,
+    head: Any = None,
     line: DischargeLine | None = None,
     units: str = "us",
 ) -> Axes:
@@ -133,10 +133,10 @@ def pump_family(
     pump : PumpCurve
     ax : matplotlib Axes, optional
         Where to draw; fresh axes by default.
-    speed : array_like, optional
-        New speed over old, see `PumpCurve.at_speed`. Either this or ``wear``.
-    wear : array_like, optional
-        Share of the head that is left, see `PumpCurve.worn`.
+    ratio : array_like, optional
+        New speed over old, see `PumpCurve.at_speed`. Either this or ``head``.
+    head : array_like, optional
+        Share of the head that is left to a worn pump, see `PumpCurve.worn`.
     line : DischargeLine, optional
         Its system curve, and where each pump runs on it.
     units : {"us", "metric"}, default "us"
@@ -149,23 +149,23 @@ def pump_family(
     Raises
     ------
     InputError
-        Neither or both of speed and wear; a line that holds arrays.
+        Neither or both of ratio and head; a line that holds arrays.
 
     Examples
     --------
     >>> import drainpump as dp
     >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
-    >>> ax = dp.plots.pump_family(pump, speed=[0.8, 0.9, 1.0])
+    >>> ax = dp.plots.pump_family(pump, ratio=[0.8, 0.9, 1.0])
     >>> [t.get_text() for t in ax.texts]
     ['speed 80 %', 'speed 90 %', 'speed 100 %']
     """
-    if (speed is None) == (wear is None):
-        raise InputError("pump_family: give either speed or wear, one of the two.")
+    if (ratio is None) == (head is None):
+        raise InputError("pump_family: give either ratio or head, one of the two.")
     if line is not None:
         _scalars("pump_family", line)
-    word, shares = ("speed", speed) if wear is None else ("head left", wear)
+    word, shares = ("speed", ratio) if head is None else ("head left", head)
     steps = [float(x) for x in np.atleast_1d(shares)]
-    pumps = [pump.at_speed(x) if wear is None else pump.worn(head=x) for x in steps]
+    pumps = [pump.at_speed(r) if head is None else pump.worn(head=r) for r in steps]
     flow_name, head_name = pick("flow", "gpm", units), pick("head", "ft", units)
     shown = flow_name[5:], head_name[5:]
     ax = new_axes(ax, size=(8.0, 5.0))
@@ -173,11 +173,11 @@ def pump_family(
     for i, (one, share) in enumerate(zip(pumps, steps, strict=True)):
         q = np.linspace(one._flow[0], one._flow[-1], _POINTS) * one._flow_factor
         said = f"{word} {100 * share:g} %"
-        flow, head = _curve(ax, q, one._head_at(q), i, f"pump {said}", shown)
-        ax.plot(flow[-1:], head[-1:], marker="|", ms=11, mew=2, color=style(i).color,
+        x, y = _curve(ax, q, one._head_at(q), i, f"pump {said}", shown)
+        ax.plot(x[-1:], y[-1:], marker="|", ms=11, mew=2, color=style(i).color,
                 linestyle="none", clip_on=False, gid=f"end of data {said}")  # fmt: skip
         # towards the last point curves of one family lie closest: labels go to the left
-        labels.append(Label(float(flow[_LEFT]), float(head[_LEFT]), said, style(i).color))
+        labels.append(Label(float(x[_LEFT]), float(y[_LEFT]), said, style(i).color))
     most = max(float(p._flow[-1] * p._flow_factor) for p in pumps)
     top = 1.06 * max(float(p._head.max() * p._head_factor) for p in pumps)
     if line is not None:
