@@ -280,6 +280,11 @@ def as_built_record(
     -------
     Record
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Examples
     --------
     >>> import drainpump as dp

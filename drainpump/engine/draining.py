@@ -170,6 +170,11 @@ def drain_back(
     DrainBack
         Arrays of shape (pumps, lines, *shape of the quantities).
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Notes
     -----
     The filling is quasi-steady: the pump faces the lift, the friction and the losses of

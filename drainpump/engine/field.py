@@ -174,6 +174,11 @@ def bucket_test(
     -------
     FieldTest
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Notes
     -----
     ``Q = V / t``. Repeats share the bucket: its own error does not average out.
@@ -235,6 +240,11 @@ def cycle_log(
     -------
     FieldTest
         ``inflow_gpm`` is what came in, ``flow_gpm`` what the pump moved while it ran.
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
 
     Notes
     -----

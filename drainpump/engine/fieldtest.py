@@ -130,6 +130,11 @@ def meter_test(
     -------
     FieldTest
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Examples
     --------
     >>> import drainpump as dp

@@ -217,6 +217,11 @@ def inflow_from_cycles(
     -------
     MeasuredInflow
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Notes
     -----
     ``q = V/t_off``; ``Q = V/t_on + V/t_off``, the inflow being steady. Without a check
@@ -261,6 +266,11 @@ def inflow_from_rise(
     Returns
     -------
     MeasuredInflow
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
 
     Examples
     --------

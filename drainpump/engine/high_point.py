@@ -179,6 +179,11 @@ def high_point(
     HighPoint
         Arrays of shape (pumps, lines, *shape of the quantities).
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Notes
     -----
     Pressure head at a run's end when siphoning: the head the pump makes, less the losses

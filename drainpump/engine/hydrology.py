@@ -146,6 +146,11 @@ def held_back(
         What arrives; its blocks go on until the last of the waiting water is through.
         What finds no room goes elsewhere: the volume is smaller by that much.
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Notes
     -----
     Between the hydrograph's points the waiting water is balanced exactly, and the flow that

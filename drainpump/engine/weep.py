@@ -86,6 +86,11 @@ def weep_loss(
     WeepLoss
         Arrays of the shape of the quantities.
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Notes
     -----
     The hole lets the air out when the pump starts, and stands under the whole head H the

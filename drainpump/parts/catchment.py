@@ -112,6 +112,11 @@ def roof(
     -------
     Catchment
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Examples
     --------
     >>> import drainpump as dp

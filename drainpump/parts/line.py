@@ -367,6 +367,11 @@ def straight_line(
     -------
     DischargeLine
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     Examples
     --------
     >>> import drainpump as dp

@@ -311,6 +311,11 @@ def nrcs_storm(
     -------
     Hyetograph
 
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
     References
     ----------
     The table ``physics/data/nrcs_24h.csv`` names its source in each row.
@@ -353,6 +358,13 @@ def read_rain(path: str | os.PathLike[str]) -> dict[float, RainTable]:
     ------
     InputError
         Missing file or columns, text among the numbers, or a table that cannot be.
+
+    Examples
+    --------
+    >>> read_rain("no such file.csv")
+    Traceback (most recent call last):
+    ...
+    drainpump.errors.InputError: path='no such file.csv': is no file; give the CSV of rain ...
     """
     import pandas as pd
 
@@ -362,11 +374,7 @@ def read_rain(path: str | os.PathLike[str]) -> dict[float, RainTable]:
     table = pd.read_csv(file, comment="#", skipinitialspace=True)
     values = [c for c in ("depth_in", "depth_mm", "intensity_in_per_h", "intensity_mm_per_h")
               if c in table.columns]  # fmt: skip
-    if (
-        "duration_min" not in table.columns
-        or "return_years" not in table.columns
-        or len(values) != 1
-    ):
+    if not {"duration_min", "return_years"} <= set(table.columns) or len(values) != 1:
         raise InputError(
             f"{file.name}: columns {', '.join(map(str, table.columns))}; must be return_years, "
             "duration_min and one of depth_in, depth_mm, intensity_in_per_h, intensity_mm_per_h."

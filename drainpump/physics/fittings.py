@@ -90,6 +90,13 @@ class EquivalentLength:
 def known_fittings() -> list[str]:
     """Return the names of the fittings in the table.
 
+    Returns
+    -------
+    list of str
+        What ``fittings`` of a run may be called; no unit, no order of size.
+
+    Examples
+    --------
     >>> known_fittings()[:3]
     ['elbow_90', 'elbow_90_long', 'elbow_45']
     """

@@ -1,0 +1,383 @@
+"""The public face, walked by machine: every name carries its unit and says what it is.
+
+A parameter, attribute or column that can hold a number ends in a unit, or stands in
+`UNITLESS` with the reason why it has none.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import doctest
+import importlib
+import inspect
+import io
+import pkgutil
+import re
+import types
+import warnings
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+
+import drainpump as dp
+from drainpump import units as u
+from drainpump.results import Result
+
+#: why a number may stand without a unit, and the names it is true of
+UNITLESS = {
+    "a loss coefficient, on a velocity head": "k k_total exit_k extra_k",
+    "a constant of an empirical formula, in its own units by definition": (
+        "hazen_williams_c n curve_number discharge_coefficient"
+    ),
+    "a count, of pieces, years, starts or characters": (
+        "count rank downspouts sides samples starts lag_starts cycles cycles_to_outlet years "
+        "return_years readings peak_block indent"
+    ),
+    "the number of a run, a place, a lesson or a form": (
+        "governing_run crest_run verdict_code point shape lesson schema_version"
+    ),
+    "a share, ratio or probability": (
+        "ratio flow head head_loss slope runoff voids probability chance plausibility power "
+        "shares reaching certainty efficiency rate_log best_flow_share_max range_share_max "
+        "soaks_back depth_ratio misfit correlation inside above below as_high as_low"
+    ),
+    "money, in the user's own currency": "price cost fitting_each",
+    "a yes or no": (
+        "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"
+    ),
+    "a word": (
+        "pattern status share_status siphon_status verdict message name nominal schedule sdr sizes"
+    ),
+    "the seed of a random generator": "seed",
+    "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
+    "things, whole or by name": "fittings weights run job document",
+    "a matplotlib axes, or what is passed on to it": "ax",
+}
+#: endings that say share: of a hundred, of one, and of a spread by natural logarithm
+SHARES = ("_pct", "_share", "_log")
+#: positional though it has a unit: half of a pipe's name in its standard, like ``nominal``
+POSITIONAL = {("pvc_metric", "od_mm")}
+#: what an annotation that can hold a number contains
+NUMERIC = re.compile(r"\b(Any|float|int|ArrayLike|FloatArray|Value|NDArray)\b")
+
+KNOWN = {name for names in UNITLESS.values() for name in names.split()}
+
+
+def named(name: str) -> bool:
+    """True for a unit, a share, or a listed name; C of Hazen-Williams is no Celsius."""
+    return u.suffix_of(name) is not None or name.endswith(SHARES) or name in KNOWN
+
+
+def public() -> Iterator[tuple[str, Any]]:
+    for module, prefix in ((dp, ""), (dp.plots, "plots.")):
+        for name in module.__all__:
+            item = getattr(module, name)
+            if not isinstance(item, types.ModuleType):
+                yield prefix + name, item
+
+
+FUNCTIONS = {n: f for n, f in public() if inspect.isfunction(f)}
+EXPORTED = {n: c for n, c in public() if inspect.isclass(c)}
+
+
+def package() -> Iterator[types.ModuleType]:
+    for found in pkgutil.walk_packages(dp.__path__, "drainpump."):
+        if not found.name.endswith("__main__"):
+            yield importlib.import_module(found.name)
+
+
+def result_classes() -> dict[str, type]:
+    """Every result, exported or only handed out."""
+    list(package())
+    found, todo = {}, [Result]
+    while todo:
+        for cls in todo.pop().__subclasses__():
+            if cls.__module__.startswith("drainpump"):
+                found[cls.__name__] = cls
+                todo.append(cls)
+    return found
+
+
+CLASSES = {
+    n: c
+    for n, c in (EXPORTED | result_classes()).items()
+    if not issubclass(c, BaseException) and not n.startswith("_")
+}
+
+
+def built_by_user(cls: type) -> bool:
+    """True where the class writes its own ``__init__``; results are made by functions."""
+    init = cls.__init__
+    return (
+        inspect.isfunction(init)
+        and "__create_fn__" not in init.__qualname__
+        and not (
+            dataclasses.is_dataclass(cls) and cls.__dataclass_params__.init  # type: ignore[attr-defined]
+        )
+    )
+
+
+def methods(cls: type) -> Iterator[tuple[str, Any]]:
+    for name, item in inspect.getmembers_static(cls):
+        function = getattr(item, "__func__", item)
+        if not name.startswith("_") and inspect.isfunction(function):
+            yield f"{cls.__name__}.{name}", function
+
+
+def callables() -> dict[str, Any]:
+    found = dict(FUNCTIONS)
+    for name, cls in CLASSES.items():
+        if built_by_user(cls):
+            found[name] = cls.__init__
+        found |= dict(methods(cls))
+    return found
+
+
+CALLABLES = callables()
+
+
+def parameters(function: Any) -> list[inspect.Parameter]:
+    every = inspect.signature(function).parameters.values()
+    return [p for p in every if p.name not in ("self", "cls") and not p.name.startswith("_")]
+
+
+def holds_a_number(annotation: object) -> bool:
+    return bool(NUMERIC.search(str(annotation)))
+
+
+# -- parameters
+
+
+def test_the_walk_sees_the_house():
+    assert {"operating_point", "cycle", "select", "pvc", "plots.duty"} <= set(FUNCTIONS)
+    assert {"Run", "Pit", "PumpCurve", "OperatingPoint", "Cycle", "LineHead"} <= set(CLASSES)
+    assert {"DischargeLine.head", "OperatingPoint.to_frame", "Pit"} <= set(CALLABLES)
+
+
+@pytest.mark.parametrize("name", CALLABLES)
+def test_parameters_carry_their_unit(name):
+    bare = [
+        p.name
+        for p in parameters(CALLABLES[name])
+        if holds_a_number(p.annotation) and not named(p.name)
+    ]
+    assert bare == []
+
+
+@pytest.mark.parametrize("name", CALLABLES)
+def test_quantities_are_keyword_only_and_come_in_pairs(name):
+    given = {p.name: p for p in parameters(CALLABLES[name])}
+    for p in given.values():
+        suffix = u.suffix_of(p.name)
+        if suffix is None or p.name in KNOWN or (name, p.name) in POSITIONAL:
+            continue
+        assert p.kind is inspect.Parameter.KEYWORD_ONLY, p.name
+        twin = p.name.removesuffix(suffix) + u.UNITS[suffix].twin
+        assert twin in given, f"{p.name} without {twin}"
+
+
+@pytest.mark.parametrize("name", [n for n in CALLABLES if not n.startswith("plots.")])
+def test_nothing_swallows_a_misspelt_keyword(name):
+    kinds = {p.kind for p in parameters(CALLABLES[name])}
+    assert inspect.Parameter.VAR_KEYWORD not in kinds
+    assert inspect.Parameter.VAR_POSITIONAL not in kinds
+
+
+@pytest.mark.parametrize("name", CALLABLES)
+def test_signatures_are_annotated(name):
+    signature = inspect.signature(CALLABLES[name])
+    assert [p.name for p in parameters(CALLABLES[name]) if p.annotation is p.empty] == []
+    assert signature.return_annotation is not inspect.Signature.empty
+
+
+# -- attributes
+
+
+def attributes(cls: type) -> Iterator[tuple[str, str]]:
+    """Public attributes with what they can hold, as text."""
+    for name, item in inspect.getmembers_static(cls):
+        if name.startswith("_"):
+            continue
+        if isinstance(item, u.View):
+            yield name, "float"
+        elif isinstance(item, property):
+            yield name, str(inspect.signature(item.fget).return_annotation)
+        elif hasattr(item, "func") and not callable(item):  # cached_property
+            yield name, str(inspect.signature(item.func).return_annotation)
+    if dataclasses.is_dataclass(cls):
+        for field in dataclasses.fields(cls):
+            if not field.name.startswith("_"):
+                yield field.name, str(field.type)
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_attributes_carry_their_unit(name):
+    bare = [
+        attribute
+        for attribute, holds in attributes(CLASSES[name])
+        if holds_a_number(holds) and "str" not in holds and not named(attribute)
+    ]
+    assert bare == []
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_views_answer_in_both_systems(name):
+    views = {view.name: view for view in u.views(CLASSES[name])}
+    for view in views.values():
+        if view.unit is not None:
+            twin = view.name.removesuffix(view.unit) + u.UNITS[view.unit].twin
+            assert twin in views, f"{view.name} without {twin}"
+            assert views[twin].source == view.source
+
+
+# -- columns and keys, of whatever the examples in the docstrings make
+
+
+def examples() -> list[Any]:
+    """Everything with a frame or a dict that the docstrings' examples make."""
+    parser, made = doctest.DocTestParser(), []
+    everything = list(FUNCTIONS.values()) + list(CLASSES.values())
+    everything += [f for n, f in CALLABLES.items() if "." in n]
+    for item in everything:
+        source = inspect.getdoc(item) or ""
+        space: dict[str, Any] = {"dp": dp, "np": np}
+        for example in parser.get_examples(source):
+            code = example.source
+            with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+                warnings.simplefilter("ignore")
+                with contextlib.suppress(Exception):
+                    exec(compile(code, "<example>", "exec"), space)
+        made += list(space.values())
+    return [x for x in made if hasattr(type(x), "to_frame") or hasattr(type(x), "to_dict")]
+
+
+@pytest.fixture(scope="module")
+def made() -> list[Any]:
+    return examples()
+
+
+def test_the_examples_make_the_main_results(made):
+    kinds = {type(x).__name__ for x in made}
+    assert {"OperatingPoint", "Cycle", "PumpCurve", "LineHead", "Selection"} <= kinds
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_columns_carry_their_unit(made, units):
+    bare = set()
+    for x in made:
+        if not hasattr(x, "to_frame"):
+            continue
+        frame = x.to_frame(units)
+        for column, cells in ((str(name), cells) for name, cells in frame.items()):
+            suffix = u.suffix_of(column)
+            if suffix is not None:
+                assert u.UNITS[suffix].system in (units, "both"), (type(x).__name__, column)
+            elif (
+                cells.dtype.kind in "iufc"
+                and not re.fullmatch(r"axis_\d+", column)
+                and not named(column)
+            ):
+                bare.add((type(x).__name__, column))
+    assert bare == set()
+
+
+def test_keys_carry_their_unit(made):
+    bare = set()
+    for x in made:
+        if not hasattr(x, "to_dict"):
+            continue
+        for key, value in x.to_dict().items():
+            flat = np.asarray(value, dtype=object).ravel()
+            numbers = any(isinstance(v, int | float) and not isinstance(v, bool) for v in flat)
+            if numbers and not named(key):
+                bare.add((type(x).__name__, key))
+    assert bare == set()
+
+
+# -- docstrings
+
+
+def section(item: Any, title: str) -> str | None:
+    found = re.search(
+        rf"^{title}\n-+\n(.*?)(?=^\w[\w ]*\n-{{3,}}\n|\Z)", inspect.getdoc(item) or "", re.M | re.S
+    )
+    return found.group(1) if found else None
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_functions_are_documented_in_numpydoc(name):
+    function = FUNCTIONS[name]
+    summary = (inspect.getdoc(function) or "").split("\n")[0]
+    assert summary.endswith("."), "a one-line summary"
+    if parameters(function):
+        said = section(function, "Parameters")
+        assert said is not None
+        for p in parameters(function):
+            assert re.search(rf"\b{p.name}\b", said) or documented_by_stem(p.name, said), p.name
+    if inspect.signature(function).return_annotation != "None":
+        assert section(function, "Returns") is not None
+    if any(u.suffix_of(p.name) for p in parameters(function)) and "plots." not in name:
+        assert section(function, "Raises") is not None
+    if "plots." not in name:
+        assert ">>> " in (section(function, "Examples") or "")
+
+
+def documented_by_stem(name: str, said: str) -> bool:
+    """True where a twin stands for both: ``(and ``_lps``)``."""
+    suffix = u.suffix_of(name)
+    if suffix is None:
+        return False
+    twin = name.removesuffix(suffix) + u.UNITS[suffix].twin
+    return bool(re.search(rf"\b{twin}\b", said)) and f"_{suffix}" in said
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_classes_are_documented_in_numpydoc(name):
+    cls = CLASSES[name]
+    assert (cls.__doc__ or "").strip().split("\n")[0].endswith((".", ":")), "a one-line summary"
+    if built_by_user(cls):
+        said = section(cls, "Parameters")
+        assert said is not None
+        for p in parameters(cls.__init__):
+            assert re.search(rf"\b{p.name}\b", said), p.name
+        if name in EXPORTED:
+            assert ">>> " in (section(cls, "Examples") or "")
+    else:
+        assert section(cls, "Attributes") is not None or section(cls, "Parameters") is not None
+    for member, item in inspect.getmembers_static(cls):
+        if not member.startswith("_") and (
+            isinstance(item, property) or inspect.isfunction(getattr(item, "__func__", item))
+        ):
+            assert (getattr(cls, member).__doc__ or "").strip(), member
+
+
+# -- the door
+
+
+def test_all_is_sorted_complete_and_real():
+    assert dp.__all__ == sorted(dp.__all__)
+    assert len(set(dp.__all__)) == len(dp.__all__)
+    for name in dp.__all__:
+        assert hasattr(dp, name)
+    folders = {"advice", "engine", "parts", "physics", "plots", "units", "errors", "results"}
+    extra = {
+        name for name in vars(dp) if not name.startswith("_") and name not in dp.__all__
+    } - folders
+    assert extra == set()
+
+
+def test_every_module_says_what_it_exports():
+    for module in package():
+        for name in getattr(module, "__all__", []):
+            assert hasattr(module, name), f"{module.__name__}.{name}"
+
+
+def test_every_reason_is_needed():
+    """A name that nothing uses any more leaves the list."""
+    used = {p.name for f in CALLABLES.values() for p in parameters(f)}
+    used |= {name for cls in CLASSES.values() for name, _ in attributes(cls)}
+    columns_and_keys = {"point", "schema_version", "size", "standard_error"}
+    assert KNOWN - used - columns_and_keys == set()
