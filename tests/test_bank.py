@@ -291,3 +291,22 @@ def test_bank_says_what_it_is() -> None:
     assert bank.invented
     assert bank.price is None
     assert dp.parallel([PUMP_A]).lead is PUMP_A
+
+
+def test_plot_of_a_bank_goes_through_its_operating_point() -> None:
+    line = shared(2.047)
+    for bank in (dp.parallel([PUMP_A, PUMP_B], RISER), dp.series([PUMP_A, PUMP_A])):
+        lifted = line if not bank.in_series else shared(2.047, lift_ft=20)
+        ax = dp.plots.duty([bank, PUMP_A], lifted)
+        (curve,) = (x for x in ax.lines if x.get_gid() == f"pump {bank.name}")
+        op = dp.operating_point(bank, lifted)
+        there = np.interp(op.flow_gpm, curve.get_xdata(), curve.get_ydata())
+        # straight between some 200 points
+        assert there == pytest.approx(op.head_ft, abs=0.01)
+
+
+def test_selection_takes_banks_as_pumps() -> None:
+    bank = dp.parallel([PUMP_A, PUMP_A], RISER)
+    sel = dp.select([PUMP_A, bank], [shared(2.047)], need_gpm=45, pit=r1_pit())
+    assert sel.best is not None
+    assert sel.best.pump is bank

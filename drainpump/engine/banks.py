@@ -76,6 +76,9 @@ class FlatPump(Protocol):
     def last(self) -> FloatArray:
         """Flow of the last point (m³/s)."""
 
+    def top(self) -> FloatArray:
+        """Highest head (m) at any point."""
+
     def range_share(self, shares: Share) -> FloatArray:
         """Largest share of its last point's flow at which a pump runs."""
 
@@ -108,6 +111,9 @@ class FlatCurve:
 
     def last(self) -> FloatArray:
         return np.asarray(self.curve.flow[-1] * self.flow_factor)
+
+    def top(self) -> FloatArray:
+        return np.asarray(self.curve.head.max() * self.head_factor)
 
     def range_share(self, shares: Share) -> FloatArray:
         return np.asarray(shares.flow[0] / self.last())
@@ -162,6 +168,9 @@ class FlatSeries:
 
     def last(self) -> FloatArray:
         return np.asarray(np.min([m.last() for m in self.members], axis=0))
+
+    def top(self) -> FloatArray:
+        return np.asarray(np.sum([m.top() for m in self.members], axis=0))
 
     def range_share(self, shares: Share) -> FloatArray:
         return np.asarray(shares.flow[0] / self.last())
@@ -263,6 +272,9 @@ class FlatParallel:
 
     def last(self) -> FloatArray:
         return np.asarray(np.sum([m.last() for m in self.members], axis=0))
+
+    def top(self) -> FloatArray:
+        return np.asarray(np.max([m.top() for m in self.members], axis=0))
 
     def range_share(self, shares: Share) -> FloatArray:
         each = [q / m.last() for q, m in zip(shares.flow, self.members, strict=True)]

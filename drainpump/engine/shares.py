@@ -6,13 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from drainpump.engine.banks import Share
-from drainpump.engine.grid import Grid
+from drainpump.engine.banks import FlatCurve, FlatParallel, FlatSeries, Share
+from drainpump.engine.crossing import BELOW, BEYOND
+from drainpump.engine.grid import Grid, make_grid
+from drainpump.parts import points
 from drainpump.parts.bank import Pump, PumpBank
+from drainpump.parts.line import DischargeLine
 from drainpump.physics.system import SystemCurve
 from drainpump.units import FloatArray
 
-__all__ = ["divide", "padded", "range_share", "watts"]
+__all__ = ["divide", "padded", "range_share", "sampled", "watts"]
 
 _ALL = slice(None)
 
@@ -61,3 +64,29 @@ def _watts(pump: Pump, flow: FloatArray) -> FloatArray:
         return np.asarray(np.sum([_watts(one, flow) for one in pump.pumps], axis=0))
     power = pump._power_at(flow)
     return np.full(flow.shape, np.nan) if power is None else power
+
+
+def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArray, FloatArray]:
+    """Flow (m³/s) and head (m) of a pump or bank over all its data, to be drawn.
+
+    The head is that at the start of ``line``, counted from the pump-off level; in a bank
+    it is what is left behind the risers, and the curve ends where the first pump's does.
+    """
+    flat = make_grid(pump, line, np.zeros(())).flat(pump, _ALL)
+    if isinstance(flat, FlatCurve):
+        flat = FlatSeries((flat,))
+    if isinstance(flat, FlatSeries):
+        curve, _ = flat._groups[0]
+        flow = np.linspace(curve.flow[0], curve.flow[-1], count)
+        return flow, points.at(flow, curve.flow, curve.cubic)
+    assert isinstance(flat, FlatParallel)
+    top = float(flat.top().max())
+    # a riser may take more than the pump's own head before the pump's data end
+    head = np.linspace(top, -top, 4 * count)
+    many = flat.take(np.zeros(head.size, dtype=np.intp))
+    each, code = many._flows(head, np.zeros(head.size))
+    inside = ~np.isin(code, (BEYOND, BELOW)).any(axis=0)
+    flow, head = each.sum(axis=0)[inside], head[inside]
+    rise = float(np.ravel(pump._rise)[0]) if isinstance(pump, PumpBank) else 0.0
+    even = np.linspace(flow[0], flow[-1], count)
+    return even, np.interp(even, flow, head) + rise

@@ -9,6 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.engine.operating import operating_point
+from drainpump.engine.shares import sampled
 from drainpump.errors import InputError
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -17,7 +18,7 @@ from drainpump.plots.axes import Label, axis_label, label_points, new_axes, othe
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.curve import PumpCurve
+    from drainpump.parts.bank import Pump
 
 __all__ = ["duty"]
 
@@ -27,7 +28,7 @@ _LINE_SHADES = ("0.25", "0.5", "0.1", "0.6")
 
 
 def duty(
-    pump: PumpCurve | Sequence[PumpCurve],
+    pump: Pump | Sequence[Pump],
     line: DischargeLine | Sequence[DischargeLine],
     pit: Pit | None = None,
     ax: Axes | None = None,
@@ -38,7 +39,7 @@ def duty(
 
     Parameters
     ----------
-    pump : PumpCurve or sequence of PumpCurve
+    pump : PumpCurve or bank, or sequence of them
         Each drawn to its last point, where a bar marks the end of the data.
     line : DischargeLine or sequence of DischargeLine
         Each drawn as the head it asks from the pump-off level.
@@ -75,9 +76,11 @@ def duty(
     flow_name, head_name = pick("flow", "gpm", units), pick("head", "ft", units)
     flow_unit, head_unit = flow_name[5:], head_name[5:]
     ax = new_axes(ax)
-    labels = _draw_pumps(ax, pumps, flow_unit, head_unit)
-    most = max(float(p._flow[-1] * p._flow_factor) for p in pumps)
-    top = max(float(np.max(p._head) * p._head_factor) for p in pumps)
+    # a bank's risers carry the first line's water
+    curves = [sampled(p, lines[0]) for p in pumps]
+    labels = _draw_pumps(ax, pumps, curves, flow_unit, head_unit)
+    most = max(float(q[-1]) for q, _ in curves)
+    top = max(float(np.max(head)) for _, head in curves)
     labels += _draw_lines(ax, lines, pit, 1.08 * most, 1.12 * top, (flow_unit, head_unit))
     points = _draw_points(ax, op, flow_unit, head_unit)
     if len(points) <= _MANY:
@@ -101,12 +104,13 @@ def duty(
     return ax
 
 
-def _draw_pumps(ax: Axes, pumps: Sequence[Any], flow_unit: str, head_unit: str) -> list[Label]:
+def _draw_pumps(
+    ax: Axes, pumps: Sequence[Any], curves: Sequence[Any], flow_unit: str, head_unit: str
+) -> list[Label]:
     labels = []
-    for i, pump in enumerate(pumps):
+    for i, (pump, (q, made)) in enumerate(zip(pumps, curves, strict=True)):
         look = style(i)
-        q = np.linspace(pump._flow[0], pump._flow[-1], 201) * pump._flow_factor
-        flow, head = u.from_si(q, flow_unit), u.from_si(pump._head_at(q), head_unit)
+        flow, head = u.from_si(q, flow_unit), u.from_si(made, head_unit)
         ax.plot(flow, head, color=look.color, linestyle=look.dash, lw=1.8, gid=f"pump {pump.name}")
         ax.plot(
             flow[-1:], head[-1:], marker="|", ms=11, clip_on=False, mew=2, color=look.color,
