@@ -18,6 +18,7 @@ from drainpump.advice.limits import Limits
 from drainpump.advice.next_test import NextTest
 from drainpump.advice.outlook import Outlook, outlook
 from drainpump.advice.record import Record, as_built_record
+from drainpump.advice.report import Report, report
 from drainpump.advice.rules import RulesOfThumb, rules_of_thumb
 from drainpump.advice.select import Selection, select
 from drainpump.advice.sensitivity import sensitivity
@@ -121,6 +122,7 @@ __all__ = [
     "RainTable",
     "Reason",
     "Record",
+    "Report",
     "Routing",
     "RulesOfThumb",
     "Run",
@@ -171,6 +173,7 @@ __all__ = [
     "read_job",
     "read_rain",
     "recorded_rain",
+    "report",
     "roof",
     "route",
     "rules_of_thumb",

@@ -1,39 +1,55 @@
-"""``python -m drainpump CURVES``: the main job on the built-in demo site."""
+"""``python -m drainpump CURVES``: the main job, on the built-in demo site or a job of one's own."""
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from drainpump.advice.demo import market_garden
-from drainpump.advice.select import Selection, select
+from drainpump.advice.job import read_job
+from drainpump.advice.report import report
+from drainpump.advice.select import select
 from drainpump.advice.summary import summary
 from drainpump.engine.cycling import cycle
 from drainpump.errors import DrainpumpError
 from drainpump.parts.catalog import read_curves
+
+if TYPE_CHECKING:
+    from drainpump.advice.candidate import Candidate
+    from drainpump.parts.pit import Pit
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the main job; returns the process's exit code."""
     parser = argparse.ArgumentParser(
         prog="python -m drainpump",
-        description="Choose a pump and a pipe for the built-in demo site, an invented market garden.",
+        description="Choose a pump and a pipe: for a job in JSON, or for the built-in demo site, "
+        "an invented market garden.",
     )
     parser.add_argument("curves", help="a folder of pump-curve CSV files, or one such file")
+    parser.add_argument("--job", help="a job in JSON; its pumps are then those of the curves")
+    parser.add_argument("--json", action="store_true", help="with --job: print the report as JSON")
+    parser.add_argument("--units", choices=("us", "metric"), default="us", help="of the tables")
     parser.add_argument(
-        "--units", choices=("us", "metric"), default="us", help="units of the table"
+        "--plot", help="where the picture goes (PNG); drainpump_duty.png by default"
     )
-    parser.add_argument("--plot", default="drainpump_duty.png", help="where the picture goes (PNG)")
     asked = parser.parse_args(argv)
+    if asked.json and asked.job is None:
+        parser.error("--json needs --job")
     try:
-        return _run(asked.curves, asked.units, asked.plot)
+        if asked.job is None:
+            return _demo(asked.curves, asked.units, asked.plot or "drainpump_duty.png")
+        return _job(asked.curves, asked.job, asked.json, asked.units, asked.plot)
     except (DrainpumpError, OSError) as error:
         print(f"drainpump: {error}", file=sys.stderr)
         return 2
 
 
-def _run(curves: str, units: str, plot: str) -> int:
+def _demo(curves: str, units: str, plot: str) -> int:
     site = market_garden()
     pumps = read_curves(curves)
     chosen = select(pumps, site.lines, pit=site.pit, need_gpm=site.need_gpm, limits=site.limits)
@@ -42,26 +58,42 @@ def _run(curves: str, units: str, plot: str) -> int:
     if best is not None:
         turning = cycle(best.pump, best.line, site.pit, inflow_gpm=site.inflow_gpm)
     print(f"{site.story}\n\n{summary(chosen, turning, units)}\n")
-    _picture(chosen, plot, units)
+    _picture(chosen.candidates, site.pit, plot, units)
     print(f"Head against flow drawn in {plot}")
     return 0
 
 
-def _picture(chosen: Selection, plot: str, units: str) -> None:
+def _job(curves: str, path: str, as_json: bool, units: str, plot: str | None) -> int:
+    """A job of one's own: its report as Markdown, or as JSON and nothing else."""
+    job = read_job(path).with_pumps(read_curves(curves))
+    outcome = job.run()
+    found = report(outcome)
+    if as_json:
+        print(json.dumps(found.to_dict(), indent=2, ensure_ascii=False, allow_nan=False))
+    else:
+        print(found.to_markdown())
+    if plot is not None:
+        _picture(outcome.selection.candidates, job.pit, plot, units)
+    return 0
+
+
+def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: str) -> None:
     """Draw the best candidates on the chosen line, or the nearest misses where none serves."""
     import matplotlib
 
     matplotlib.use("Agg")
-    from drainpump.advice.demo import market_garden
+    from drainpump.parts.curve import PumpCurve
     from drainpump.plots import duty
 
-    first = chosen.candidates[0]
-    pumps = list({c.pump.name: c.pump for c in chosen.candidates if c.line is first.line}.values())
-    ax = duty(pumps[:5], first.line, market_garden().pit, units=units)
-    ax.set_title(f"{first.line.name}: the five best of its candidates (invented demo site)")
+    line = candidates[0].line
+    pumps = {
+        c.pump.name: c.pump for c in candidates if c.line is line and isinstance(c.pump, PumpCurve)
+    }
+    ax = duty(list(pumps.values())[:5], line, pit, units=units)
+    ax.set_title(f"{line.name}: the five best of its candidates")
     figure = ax.get_figure(root=True)
     assert figure is not None
-    figure.savefig(plot, dpi=120, format="png")
+    figure.savefig(Path(plot), dpi=120, format="png")
 
 
 if __name__ == "__main__":

@@ -320,7 +320,7 @@ def _numbers(label: str, value: Any, mend: str) -> FloatArray:
     """Return ``value`` as float64 without taking text, booleans or objects for numbers."""
     if isinstance(value, np.ma.MaskedArray) and value.dtype.kind in "iuf":
         # a masked cell is one without a number
-        value = value.astype(np.float64).filled(np.nan)
+        value = value.astype(np.float64).filled(np.nan)  # type: ignore[attr-defined]
     try:
         raw = np.asarray(value)
     except ValueError:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from drainpump import units as u
 from drainpump.advice.judge import Reason
+from drainpump.results import html_lines
 from drainpump.units import View
 
 if TYPE_CHECKING:
@@ -78,6 +79,16 @@ class Candidate:
     def accepted(self) -> bool:
         """True where no hard limit is broken."""
         return not self.reasons
+
+    def _repr_html_(self) -> str:
+        quantities = {v.name: v.__get__(self) for v in u.views(type(self))}
+        said = [f"{name}: {u.number(x)}" for name, x in quantities.items() if x is not None]
+        said += [f"{word}: {r.text}" for word, found in self._found.items() for r in found]
+        return html_lines("\n".join([repr(self), *said, *(f"note: {x}" for x in self.notes)]))
+
+    @property
+    def _found(self) -> dict[str, tuple[Reason, ...]]:
+        return {"rejected": self.reasons, "warned": self.warnings}
 
     def __repr__(self) -> str:
         verdict = "accepted" if self.accepted else "; ".join(r.text for r in self.reasons)

@@ -15,7 +15,7 @@ from drainpump.parts.outlet import GravityHandOff, PopUpOutlet
 from drainpump.physics import surge, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
-from drainpump.results import check_units
+from drainpump.results import check_units, html_lines, html_table
 from drainpump.units import Measure
 
 if TYPE_CHECKING:
@@ -64,6 +64,9 @@ class SideCheck:
     verdict: str
     text: str
     source: str
+
+    def _repr_html_(self) -> str:
+        return html_lines(f"{self.where}: {self.text} ({self.verdict})")
 
     @property
     def unit(self) -> str:
@@ -141,6 +144,9 @@ class SideChecks:
                 }
             )
         return pd.DataFrame(rows)
+
+    def _repr_html_(self) -> str:
+        return html_table(self.to_frame()) + html_lines(self.caution)
 
     def __repr__(self) -> str:
         lines = [f"{c.verdict:8} {c.where}: {c.text}" for c in self.checks]

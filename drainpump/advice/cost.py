@@ -10,6 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
+from drainpump.parts.part import Part
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray, Measure, View
@@ -24,7 +25,7 @@ __all__ = ["CostGrid", "Costs", "cost_grid"]
 _HARDLY = 0.1
 
 
-class Costs:
+class Costs(Part):
     """Prices, in whatever currency the user thinks in.
 
     Parameters
@@ -82,10 +83,17 @@ class Costs:
             gal=water_per_year_gal,
             l=water_per_year_l,
         )
+        if self._water.si.ndim or np.isnan(self._water.si):
+            raise wrong(
+                f"water_per_year_{self._water.unit}", self._water.typed, "must be one number",
+                "give 0 or more",
+            )  # fmt: skip
         self.years = _price("years", years)
         share = u.plain("efficiency", efficiency, low=0.0, high=1.0, mend="give a share, e.g. 0.25")
-        if not float(share) > 0:
-            raise wrong("efficiency", efficiency, "must be more than 0", "give a share, e.g. 0.25")
+        if share.ndim or not share > 0:
+            raise wrong(
+                "efficiency", efficiency, "must be one number above 0", "give a share, e.g. 0.25"
+            )
         self.efficiency = float(share)
         if not isinstance(currency, str):
             raise wrong("currency", currency, "must be text", "say what the prices are in")
@@ -159,6 +167,7 @@ class CostGrid:
     energy: FloatArray  # over all the years
     energy_j: FloatArray  # in one year
     estimated: Any  # where the power is an estimate
+    left_out: str = ""  # why no energy is counted
 
     @property
     def total(self) -> FloatArray:
@@ -169,6 +178,8 @@ class CostGrid:
         total = float(self.total[at])
         if not total > 0:
             return ""
+        if self.left_out:
+            return f"energy not counted: no {self.left_out} given"
         share = float(self.energy[at]) / total
         word = "energy hardly matters" if share < _HARDLY else "energy matters"
         guess = ", power estimated from an assumed efficiency" if self.estimated[at] else ""
@@ -211,4 +222,14 @@ def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
         joules / 3.6e6 * costs.energy_per_kwh * costs.years,
         joules,
         estimated,
+        _left_out(costs),
     )
+
+
+def _left_out(costs: Costs) -> str:
+    missing = {
+        "water_per_year": costs._water.si == 0,
+        "energy_per_kwh": costs.energy_per_kwh == 0,
+        "years": costs.years == 0,
+    }
+    return " and no ".join(name for name, out in missing.items() if out)

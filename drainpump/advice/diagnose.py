@@ -13,7 +13,7 @@ from drainpump.advice.causes import TABLE, Priors, Site, likelihood, outcome, si
 from drainpump.advice.next_test import NextTest, candidates
 from drainpump.engine.altered import one_case
 from drainpump.errors import InputError, wrong
-from drainpump.results import Result, check_units
+from drainpump.results import Result, check_units, html_lines, html_table
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -140,9 +140,7 @@ class Diagnosis(Result):
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        import html
-
-        return str(self.to_frame().to_html(index=False)) + f"<p>{html.escape(str(self.next_test))}"
+        return html_table(self.to_frame()) + html_lines(str(self.next_test))
 
 
 def diagnose(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -12,6 +14,8 @@ from drainpump import units as u
 from drainpump.advice.limits import Limits
 from drainpump.engine.cycling import Cycle
 from drainpump.engine.operating import OperatingPoint
+from drainpump.physics import pipes
+from drainpump.results import html_lines
 from drainpump.units import FloatArray
 
 __all__ = ["Reason", "Rule", "Sure", "rules", "velocities"]
@@ -44,6 +48,9 @@ class Reason:
 
     def __str__(self) -> str:
         return self.text
+
+    def _repr_html_(self) -> str:
+        return html_lines(f"{self.code}: {self.text}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,14 +154,15 @@ def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator
         )  # fmt: skip
     if still is not None and limits._starts_max is not None:
         most = limits._starts_max.si
+        # what cannot be told is not taken for kept
         yield Rule(
-            "starts_max", "starts_high", known & (still._worst_rate > most), still._worst_rate,
+            "starts_max", "starts_high", known & ~(still._worst_rate <= most), still._worst_rate,
             most, "per_h", "starts {value} in the worst case, at most {limit} wanted",
         )  # fmt: skip
     if still is not None and limits._run_min is not None:
         least = limits._run_min.si
         yield Rule(
-            "run_min", "run_short", known & (still._run < least), still._run, least, "s",
+            "run_min", "run_short", known & ~(still._run >= least), still._run, least, "s",
             "shortest run {value}, at least {limit} wanted",
         )  # fmt: skip
 
@@ -185,23 +193,48 @@ def _facts(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
         if not limits.applies(name):
             continue
         has, want = fact(attribute), getattr(limits, f"_{name}").si
-        wrong = has < want if code == "solids" else has != want
-        word = "small" if code == "solids" else "other"
+        wrong, word = has < want, "small"
         words = "passes solids of {value}, {limit} needed"
         if code == "voltage":
+            wrong, word = np.abs(want / has - 1) > limits._tolerance_pct / 100, "other"
             words = "made for {value}, the supply is {limit}"
         yield Rule(name, f"{code}_{word}", wrong & ~np.isnan(has), has, want, unit, words)
         yield Rule(
             f"{name}?", f"{code}_unknown", np.isnan(has) & everywhere, has, want, unit,
             f"the pump does not say its {code}; {{limit}} needed",
         )  # fmt: skip
-    outlet, bore = fact("_outlet"), op._grid.line.diameter.min(axis=0)
-    # a nominal size is compared with a bore: a tenth of slack tells 1-1/2 in from 1-1/4 in
+    outlet = fact("_outlet")
+    size = np.array([min(_inch_size(run.pipe) for run in x.runs) for x in op._grid.lines])
     yield Rule(
-        "outlet_size", "pipe_below_outlet", bore < 0.9 * outlet,
-        np.broadcast_to(bore, shape), outlet, "in",
-        "narrowest bore {value}, the pump's outlet is {limit}",
+        "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet),
+        np.broadcast_to(size, shape), outlet, "in",
+        "narrowest pipe is of size {value}, the pump's outlet of {limit}",
     )  # fmt: skip
+
+
+@cache
+def _schedule_40() -> tuple[FloatArray, FloatArray]:
+    """Bores and nominal sizes (m) of Schedule 40 pipe, by which sizes are told."""
+    rows = [s for s in pipes.sizes() if s.schedule == "Sch 40"]
+    return np.array([s.bore() for s in rows]), np.array([_inches(s.nominal) for s in rows])
+
+
+def _inches(nominal: str) -> float:
+    return float(u.to_si(float(sum(Fraction(part) for part in nominal.split("-"))), "in"))
+
+
+def _nearest_size(bore: Any) -> FloatArray:
+    """The nominal size (m) whose Schedule 40 bore is nearest; NaN stays."""
+    bores, sizes = _schedule_40()
+    near = np.abs(np.asarray(bore)[..., None] - bores).argmin(axis=-1)
+    return np.asarray(np.where(np.isnan(bore), np.nan, sizes[near]))
+
+
+def _inch_size(pipe: Any) -> float:
+    """The nominal size (m) of a pipe; of a metric one or one's own, by its bore."""
+    if pipe.nominal is not None and not pipe.nominal.endswith("mm"):
+        return _inches(pipe.nominal)
+    return float(_nearest_size(pipe._bore.si))
 
 
 def _si(fact: Any) -> float:

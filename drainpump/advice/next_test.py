@@ -9,6 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice.causes import TABLE, Site, beside_leak
 from drainpump.engine.operating import operating_point
+from drainpump.results import html_lines
 from drainpump.units import FloatArray
 
 __all__ = ["NextTest", "candidates"]
@@ -49,6 +50,9 @@ class NextTest:
         """What each cause would make the test read, in ``unit``."""
         values = np.atleast_1d(u.from_si(self._predicted, self.unit))
         return {c.name: float(x) for c, x in zip(TABLE, values, strict=True)}
+
+    def _repr_html_(self) -> str:
+        return html_lines(str(self))
 
     def __str__(self) -> str:
         said = ", ".join(

@@ -19,7 +19,7 @@ from drainpump.engine.cycling import Cycle, cycle
 from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pit import Pit
-from drainpump.results import check_units
+from drainpump.results import check_units, html_table
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ class Selection:
         )
 
     def _repr_html_(self) -> str:
-        return str(self.to_frame().to_html(index=False, max_rows=40))
+        return html_table(self.to_frame(), rows=40)
 
 
 def select(
@@ -216,8 +216,10 @@ def select(
     """
     need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
     limits = Limits() if limits is None else limits
-    wish = float(u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability"))
+    wish = u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
     _check(limits, pit, need, objective, costs)
+    if wish.ndim or np.isnan(wish):
+        raise wrong("certainty", certainty, "must be one number", "give a probability")
     many_pumps = list(pumps) if isinstance(pumps, Sequence) else [pumps]
     many_lines = list(lines) if isinstance(lines, Sequence) else [lines]
     op = operating_point(many_pumps, many_lines)
@@ -230,12 +232,12 @@ def select(
     spread = None if doubt is None else band(many_pumps, many_lines, doubt, samples, seed)
     sure = None
     if spread is not None:
-        sure = Sure(np.asarray(spread.probability(need_lps=float(need) * 1e3)), wish)
+        sure = Sure(np.asarray(spread.probability(need_lps=float(need) * 1e3)), float(wish))
     priced = None if costs is None else cost_grid(op, costs)
     found = _Judged(op, still, rules(op, still, need, limits, sure), limits, sure, priced)
     candidates = tuple(found.candidates(found.order(objective)))
     return Selection(
-        tuple(smallest_change(candidates)), limits, objective, None if sure is None else wish,
+        tuple(smallest_change(candidates)), limits, objective, None if sure is None else float(wish),
         need, op, still, spread, costs,
     )  # fmt: skip
 
@@ -245,6 +247,11 @@ def _check(
 ) -> None:
     if not isinstance(limits, Limits):
         raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
+    for name, part, kind in (("pit", pit, Pit), ("costs", costs, Costs)):
+        if part is not None and not isinstance(part, kind):
+            raise wrong(
+                name, part, f"must be {kind.__name__}", f"make it with {kind.__name__}(...)"
+            )
     if objective not in OBJECTIVES:
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
     if np.isnan(need).any():
@@ -295,7 +302,11 @@ class _Judged:
                     "give price=."
                 )
             return self.costs.total
-        missing = [p.name for p in pumps if getattr(p, "_power", None) is None]
+        missing = [
+            p.name
+            for p in pumps
+            if any(curve._power is None for curve in getattr(p, "_curves", (p,)))
+        ]
         if missing:
             raise InputError(
                 f"objective='energy': no power for pump {', '.join(map(repr, missing))}; "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
@@ -97,11 +96,12 @@ def _listed(title: str, items: Sequence[str]) -> str:
 
 
 def _limits(selection: Selection) -> str:
-    said = []
-    for name, source in selection.limits.sources.items():
-        value: Any = getattr(selection.limits, f"_{name}")
-        if value is not None:
-            said.append(f"{name.replace('_', ' ')} {value} ({source})")
+    limits = selection.limits
+    said = [
+        f"{name.replace('_', ' ')} {value}{' (warns)' if name in limits.soft else ''} "
+        f"({limits.sources[name]})"
+        for name, value in limits._said().items()
+    ]
     return _listed("Limits applied", said)
 
 
@@ -126,8 +126,8 @@ def _cycle(c: Cycle) -> str:
     keeps = "keeps up" if c.keeps_up else "does not keep up"
     return (
         f"At {u.both(c._inflow, 'gpm')} of inflow it {keeps} (pattern: {c.pattern}): runs "
-        f"{u.text(c._run, 's')}, rests {u.text(c._rest, 's')}, {u.number(c.starts_per_h)} starts an "
-        f"hour; at worst {u.number(c.worst_starts_per_h)} starts an hour, at "
+        f"{u.text(c._run, 's')}, rests {u.text(c._rest, 's')}, {u.number(c.starts_per_h)} starts "
+        f"an hour; at worst {u.number(c.worst_starts_per_h)} starts an hour, at "
         f"{u.both(c._worst_inflow, 'gpm')} of inflow. Working volume "
         f"{u.both(c._working, 'gal')}."
     )

@@ -1,0 +1,133 @@
+"""The command line: the demo, a job of one's own, and calm refusals."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import drainpump as dp
+from drainpump.__main__ import main
+from drainpump.advice.demo import market_garden
+from tests.notebook import ROOT
+
+CURVES = str(ROOT / "curves_demo")
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    site = market_garden()
+    made = dp.Job(
+        pumps=dp.read_curves(CURVES),
+        lines=list(site.lines),
+        pit=site.pit,
+        limits=site.limits,
+        need_gpm=site.need_gpm,
+        inflow_gpm=site.inflow_gpm,
+        name="market garden",
+        story=site.story,
+    )
+    path = tmp_path / "job.json"
+    path.write_text(made.to_json(), encoding="utf-8")
+    return path
+
+
+def test_demo_ranks_chooses_cautions_and_draws(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plot = tmp_path / "duty.png"
+    assert main([CURVES, "--plot", str(plot)]) == 0
+    said = capsys.readouterr().out
+    for part in (
+        "Invented site: a market garden",
+        "Chosen: ",
+        "Its curve is invented.",
+        "Rejected, and why:",
+        "Limits applied:",
+        "starts an hour",
+        "Cautions (local codes and licensed practice come first):",
+        "Still to be confirmed by you:",
+    ):
+        assert part in said
+    assert plot.read_bytes().startswith(b"\x89PNG")
+
+
+def test_job_gives_the_choice_of_select(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([CURVES, "--job", str(job), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    site = market_garden()
+    best = dp.select(
+        dp.read_curves(CURVES), site.lines, pit=site.pit, need_gpm=35, limits=site.limits
+    ).best
+    assert best is not None
+    assert found["results"]["chosen"]["pump"] == best.pump.name
+    assert found["results"]["chosen"]["flow_gpm"] == pytest.approx(best.flow_gpm, rel=1e-9)
+    assert main([CURVES, "--job", str(job)]) == 0
+    assert capsys.readouterr().out.startswith("# market garden\n")
+
+
+def test_reread_job_gives_the_same_numbers(job: Path) -> None:
+    text = job.read_text(encoding="utf-8")
+    once = dp.Job.from_json(text)
+    assert once.to_json() == text
+    a = once.run().selection
+    b = dp.Job.from_json(once.to_json()).run().selection
+    assert [c.flow_gpm for c in a.candidates] == pytest.approx(
+        [c.flow_gpm for c in b.candidates], rel=1e-9, nan_ok=True
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        (lambda d: d.update(colour="red"), "$.colour: unknown key"),
+        (lambda d: d.update(schema_version=99), "$.schema_version"),
+        (lambda d: d["lines"][0]["runs"][1].pop("length_ft"), "$.lines[0].runs[1]"),
+        (lambda d: d["lines"][0]["runs"][1].update(length_m=3), "$.lines[0].runs[1]"),
+    ],
+)
+def test_bad_jobs_are_refused_with_their_place(job: Path, change: object, place: str) -> None:
+    document = json.loads(job.read_text(encoding="utf-8"))
+    change(document)  # type: ignore[operator]
+    with pytest.raises(dp.InputError) as err:
+        dp.Job.from_dict(document)
+    assert str(err.value).startswith(place)
+
+
+def test_deep_and_broken_json_is_refused_calmly() -> None:
+    for text in ("[" * 10_000, "{", '{"a": NaN}', '{"a": 1, "a": 2}', "", "\x00", "1e999"):
+        with pytest.raises(dp.InputError) as err:
+            dp.Job.from_json(text)
+        assert str(err.value).startswith("$")
+
+
+def test_report_escapes_what_the_user_typed(job: Path) -> None:
+    document = json.loads(job.read_text(encoding="utf-8"))
+    document["name"] = "<script>alert(1)</script> | *bold*"
+    found = dp.report(dp.Job.from_dict(document))
+    assert "<script>" not in found.to_html()
+    assert "<script>" not in found.to_markdown()
+    assert "*bold*" not in found.to_markdown().splitlines()[0].replace("\\*", "")
+    assert len(found.input_hash) == 64
+    json.dumps(found.to_dict(), allow_nan=False)
+
+
+def test_failures_end_with_a_code_and_no_traceback(tmp_path: Path) -> None:
+    (tmp_path / "bad.csv").write_text("pump,flow_gpm,head_ft\nA,0,ten\n", encoding="utf-8")
+    (tmp_path / "bad.json").write_text("{", encoding="utf-8")
+    for arguments, words in (
+        ([str(tmp_path / "bad.csv")], "bad.csv, row 2, column 'head_ft'"),
+        ([str(tmp_path / "nowhere")], "no such file or folder"),
+        ([CURVES, "--job", str(tmp_path / "bad.json")], "drainpump: $"),
+        ([CURVES, "--plot", str(tmp_path / "no" / "x.png")], "drainpump: "),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-m", "drainpump", *arguments], capture_output=True, text=True,
+            cwd=tmp_path, check=False,
+        )  # fmt: skip
+        assert done.returncode == 2, arguments
+        assert words in done.stderr
+        assert "Traceback" not in done.stderr
