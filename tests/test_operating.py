@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, example, given, settings
+from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
@@ -259,6 +259,19 @@ def test_a_pump_that_cannot_start_does_not_run_on_the_rising_branch():
     assert np.isnan(op.flow_gpm)
 
 
+def test_two_crossings_inside_one_rising_stretch_are_seen():
+    # a straight rise, and a line that bends up through it twice
+    rising = dp.PumpCurve(flow_gpm=[0, 40], head_ft=[10, 20])
+    line = straight(160, 10.5, 1.7)
+    op = dp.operating_point(rising, line)
+    assert rising.head(flow_gpm=[0, 40]).head_ft[1] < line.head(flow_gpm=40).head_ft
+    assert op.status == "multiple"
+    assert len(op.crossings) == 2
+    for crossing in op.crossings:
+        gap = made_m(rising, crossing.flow_lps) - asked_m(line, crossing.flow_lps)
+        assert abs(gap) < 1e-9
+
+
 def test_a_flat_curve_crosses_once():
     flat = dp.PumpCurve(flow_gpm=[0, 20, 40, 60], head_ft=[15, 15, 15, 15])
     line = r1_line(2.047)
@@ -334,6 +347,16 @@ def test_a_higher_level_gives_more_flow_and_equals_less_lift():
     np.testing.assert_allclose(op.flow_gpm, lower.flow_gpm, rtol=1e-12)
     metric = dp.operating_point(PUMP_A, r1_line(), level_above_off_m=level * FOOT)
     np.testing.assert_allclose(op.flow_gpm, metric.flow_gpm, rtol=1e-12)
+
+
+def test_levels_go_with_each_line_of_a_list():
+    lines, levels = [r1_line(), r1_line(2.047), two_run_line(12, 10)], [0.0, 0.5, 1.0, 2.0]
+    op = dp.operating_point([PUMP_A, DROOPING], lines, level_above_off_ft=levels)
+    for x, line in enumerate(lines):
+        for i, level in enumerate(levels):
+            one = dp.operating_point(PUMP_A, line, level_above_off_ft=level)
+            assert op.flow_gpm[0, x, i] == pytest.approx(one.flow_gpm, rel=1e-12)
+            assert op.static_ft[0, x, i] == pytest.approx(one.static_ft, rel=1e-12)
 
 
 def test_a_level_above_the_crest_can_help_past_no_lift():
@@ -613,7 +636,7 @@ def test_every_status_is_what_it_says(pump, spec, level_ft):
 
 
 @given(pumps(), line_specs)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
 def test_one_ok_means_one_crossing_that_falls(pump, spec):
     """Looked for afresh on a fine grid: an ``ok`` has one change of sign, from above to below."""
     line = build(spec)

@@ -366,6 +366,13 @@ def test_an_array_changed_afterwards_changes_nothing():
         array[:] = 29.0
     after = dp.operating_point(pump, line).flow_gpm.tolist(), pit.working_volume_gal.tolist()
     assert after == before
+    # nor does what is echoed
+    run = line.runs[0]
+    echoes = (line.length_ft, run.length_ft, run.k, run.equivalent_length_ft, line.water_f,
+              run.pipe.bore_in, line.outlet.lid_ft, pump.flow_gpm, pump.head_ft, pit.on_in,
+              run.k_total, run.losses[0].k)  # fmt: skip
+    for echo in echoes:
+        assert 29 not in np.ravel(echo)
     assert (
         dp.operating_point(pump, line).head_ft.tolist()
         == line.head(flow_gpm=before[0]).head_ft.tolist()
