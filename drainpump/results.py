@@ -5,6 +5,7 @@ Floor 0, beside units and errors: parts, engine and advice all answer with resul
 
 from __future__ import annotations
 
+import html
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -17,7 +18,10 @@ from drainpump.errors import InputError, StatusError, wrong
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Result", "check_units", "html_table"]
+__all__ = ["Result", "check_units", "html_lines", "html_table", "short"]
+
+#: elements up to which an array is said in full
+_SAID_IN_FULL = 6
 
 
 def check_units(units: str) -> str:
@@ -142,7 +146,8 @@ class Result:
             if np.asarray(value).dtype.kind == "f" and np.isnan(value).all():
                 continue  # nothing known: the status says why
             if view.unit is None:
-                lines.append(f"  {view.name}: {value}")
+                lone = isinstance(value, float)
+                lines.append(f"  {view.name}: {u.number(value) if lone else short(value)}")
             else:
                 stem = view.name[: -len(view.unit) - 1]
                 lines.append(f"  {stem}: {u.both(u.to_si(value, view.unit), view.unit)}")
@@ -150,17 +155,40 @@ class Result:
 
     def _repr_html_(self) -> str:
         """Show itself in a notebook: both unit systems for a scalar, a frame for an array."""
-        import html
-
         if np.asarray(self.status).ndim:
             return html_table(self.to_frame())
-        title, *rest = repr(self).splitlines()
-        cells = (line.strip().partition(": ") for line in rest)
-        rows = "".join(
-            f"<tr><th style='text-align:left'>{html.escape(a)}</th><td>{html.escape(b)}</td></tr>"
-            for a, _, b in cells
-        )
-        return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
+        return html_lines(repr(self))
+
+
+def short(values: Any) -> str:
+    """Say an array in a few words: all of it where it is small, else its span or its counts.
+
+    >>> short(0.6), short([1.0, 2.0]), short(np.linspace(0, 1, 50)), short(np.arange(50) > 9)
+    ('0.6', '[1.0, 2.0]', '0 to 1, shape (50,)', '10 False, 40 True')
+    """
+    array = np.asarray(values)
+    if array.ndim == 0 or array.size <= _SAID_IN_FULL or array.dtype.kind == "O":
+        return str(array.tolist())
+    if array.dtype.kind not in "iuf":
+        found = zip(*np.unique(array, return_counts=True), strict=True)
+        return ", ".join(f"{n} {value}" for value, n in found)
+    if np.isnan(array).all():
+        return f"no values, shape {array.shape}"
+    low, high = (u.number(float(x)) for x in (np.nanmin(array), np.nanmax(array)))
+    return f"{low} to {high}, shape {array.shape}"
+
+
+def html_lines(text: str) -> str:
+    """Show a text as HTML: its first line above, the others as rows of "name: value"."""
+    title, *rest = text.splitlines()
+    if not rest:
+        return f"<p>{html.escape(title)}</p>"
+    cells = (line.strip().partition(": ") for line in rest)
+    rows = "".join(
+        f"<tr><th style='text-align:left'>{html.escape(a)}</th><td>{html.escape(b)}</td></tr>"
+        for a, _, b in cells
+    )
+    return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
 
 
 def html_table(frame: pd.DataFrame, rows: int = 20) -> str:

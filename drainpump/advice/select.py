@@ -237,8 +237,8 @@ def select(
     found = _Judged(op, still, rules(op, still, need, limits, sure), limits, sure, priced)
     candidates = tuple(found.candidates(found.order(objective)))
     return Selection(
-        tuple(smallest_change(candidates)), limits, objective, None if sure is None else float(wish),
-        need, op, still, spread, costs,
+        tuple(smallest_change(candidates)), limits, objective,
+        None if sure is None else float(wish), need, op, still, spread, costs,
     )  # fmt: skip
 
 
@@ -305,7 +305,7 @@ class _Judged:
         missing = [
             p.name
             for p in pumps
-            if any(curve._power is None for curve in getattr(p, "_curves", (p,)))
+            if any(getattr(c, "_power", None) is None for c in getattr(p, "_curves", (p,)))
         ]
         if missing:
             raise InputError(

@@ -18,7 +18,7 @@ from drainpump.engine.grid import Grid, make_grid
 from drainpump.parts.bank import Pump, PumpBank
 from drainpump.parts.line import DischargeLine
 from drainpump.physics import system
-from drainpump.results import Result
+from drainpump.results import Result, html_lines
 from drainpump.units import FloatArray, View
 
 __all__ = ["OperatingPoint", "PossibleFlow", "operating_point"]
@@ -46,6 +46,9 @@ class PossibleFlow:
 
     def __repr__(self) -> str:
         return f"PossibleFlow({u.both(self._flow, 'gpm')})"
+
+    def _repr_html_(self) -> str:
+        return html_lines(repr(self))
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -10,7 +10,7 @@ from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.parts.part import Part
 from drainpump.physics import runoff as tables
-from drainpump.results import one_shape
+from drainpump.results import one_shape, short
 from drainpump.units import FloatArray, View
 
 __all__ = ["Catchment", "Trench", "roof"]
@@ -81,7 +81,7 @@ class Catchment(Part):
 
     def __repr__(self) -> str:
         return (
-            f"Catchment({self.name!r}: area {self._area}, runoff {self._runoff.tolist()}, "
+            f"Catchment({self.name!r}: area {self._area}, runoff {short(self._runoff)}, "
             f"tc {self._tc})"
         )
 
@@ -179,5 +179,5 @@ class Trench(Part):
     def __repr__(self) -> str:
         return (
             f"Trench(length {self._length}, width {self._width}, depth {self._depth}, "
-            f"voids {self._voids.tolist()}; {u.both(self._storage, 'gal')})"
+            f"voids {short(self._voids)}; {u.both(self._storage, 'gal')})"
         )

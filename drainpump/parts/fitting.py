@@ -9,6 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.results import short
 from drainpump.units import FloatArray, Measure, View
 
 __all__ = ["Fitting"]
@@ -85,10 +86,10 @@ class Fitting:
 
     def __repr__(self) -> str:
         word = "piece" if np.all(self._count == 1) else "pieces"
-        count = f"{self._count:g}" if self._count.ndim == 0 else str(self._count.tolist())
+        count = f"{self._count:g}" if self._count.ndim == 0 else short(self._count)
         loss = "K from the table"
         if self._k is not None:
-            loss = f"K {self._k.tolist()} each"
+            loss = f"K {short(self._k)} each"
         elif self._equivalent_length is not None:
             loss = f"equivalent length {self._equivalent_length} each"
         called = f"{self.name!r}, " if self.name else ""

@@ -19,7 +19,7 @@ from drainpump.parts.facts import factor
 from drainpump.parts.part import Part
 from drainpump.physics import open_channel
 from drainpump.physics.constants import GRAVITY
-from drainpump.results import Result, one_shape
+from drainpump.results import Result, one_shape, short
 from drainpump.units import FloatArray, Measure, View
 
 __all__ = [
@@ -248,7 +248,7 @@ class PopUpOutlet(_Open):
     def __repr__(self) -> str:
         return (
             f"PopUpOutlet(opening head {self._opening_head}, gap {self._gap}, "
-            f"body {self._body}, discharge coefficient {self._coefficient.tolist()})"
+            f"body {self._body}, discharge coefficient {short(self._coefficient)})"
         )
 
 
@@ -359,8 +359,8 @@ class GravityHandOff(_Open):
 
     def __repr__(self) -> str:
         return (
-            f"GravityHandOff(bore {self._bore}, slope {self._slope.tolist()}, "
-            f"n {self._n.tolist()}; {u.both(self._capacity, 'gpm')} full)"
+            f"GravityHandOff(bore {self._bore}, slope {short(self._slope)}, "
+            f"n {short(self._n)}; {u.both(self._capacity, 'gpm')} full)"
         )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.physics import fittings, pipes
-from drainpump.results import one_shape
+from drainpump.results import one_shape, short
 from drainpump.units import FloatArray, Measure, Value, View
 
 __all__ = ["Pipe", "pvc", "pvc_metric"]
@@ -152,7 +152,7 @@ class Pipe:
         return self._bore.si
 
     def __repr__(self) -> str:
-        c = self._c.tolist() if self._c.ndim else f"{self._c:g}"
+        c = short(self._c) if self._c.ndim else f"{self._c:g}"
         return f"Pipe({self.name!r}, bore {self._bore}, roughness {self._roughness}, C {c})"
 
 

@@ -13,6 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.fitting import Fitting
 from drainpump.parts.part import Part
 from drainpump.physics import fittings as table
+from drainpump.results import short
 from drainpump.units import FloatArray, Measure, View
 
 if TYPE_CHECKING:
@@ -189,9 +190,9 @@ class Run(Part):
         parts = [self.pipe.name, f"length {self._length}"]
         if np.any(self._rise.si != 0):
             parts.append(f"rise {self._rise}")
-        parts += [f"{np.asarray(x.count).tolist()} × {x.name}" for x in self.losses]
+        parts += [f"{short(x.count)} × {x.name}" for x in self.losses]
         if np.any(self._extra_k != 0):
-            parts.append(f"further K {np.asarray(self._extra_k).tolist()}")
+            parts.append(f"further K {short(self._extra_k)}")
         if np.any(self._extra_length.si != 0):
             parts.append(f"equivalent length {self._extra_length}")
         return f"Run({', '.join(parts)})"

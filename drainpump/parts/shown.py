@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 __all__ = ["CurveHead", "as_dict", "frame", "line", "table"]
 
+#: points shown at either end of a table too long to read
+_ENDS = 10
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class CurveHead(Result):
@@ -132,10 +135,13 @@ def table(pump: PumpCurve) -> str:
     shape = np.broadcast_shapes(*(x.shape for x in columns.values()))
     cells = [np.broadcast_to(x, shape).ravel() for x in columns.values()]
     head = "".join(f"<th>{name}</th>" for name in columns)
-    rows = "".join(
-        "<tr>" + "".join(f"<td>{u.number(float(x))}</td>" for x in row) + "</tr>"
-        for row in zip(*cells, strict=True)
-    )
+    points = list(zip(*cells, strict=True))
+    rows = [
+        "<tr>" + "".join(f"<td>{u.number(float(x))}</td>" for x in row) + "</tr>" for row in points
+    ]
+    if len(rows) > 2 * _ENDS:
+        left_out = f"<tr><td colspan='{len(cells)}'>{len(rows) - 2 * _ENDS} more</td></tr>"
+        rows = [*rows[:_ENDS], left_out, *rows[-_ENDS:]]
     said = "".join(f"<p>{html.escape(text)}</p>" for text in (*pump.notes, pump.note) if text)
     caption = html.escape(line(pump))
-    return f"<table><caption>{caption}</caption><tr>{head}</tr>{rows}</table>{said}"
+    return f"<table><caption>{caption}</caption><tr>{head}</tr>{''.join(rows)}</table>{said}"
