@@ -7,7 +7,7 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from drainpump.advice.demo import market_garden
 from drainpump.advice.job import read_job
@@ -91,8 +91,7 @@ def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units:
     }
     ax = duty(list(pumps.values())[:5], line, pit, units=units)
     ax.set_title(f"{line.name}: the five best of its candidates")
-    figure = ax.get_figure(root=True)
-    assert figure is not None
+    figure: Any = ax.figure
     figure.savefig(Path(plot), dpi=120, format="png")
 
 
