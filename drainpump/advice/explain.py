@@ -112,7 +112,7 @@ class Explanation:
     def shares(self) -> pd.DataFrame:
         """Order-free loss of each cause: cause, lost_gpm, lost_lps, share of the whole loss."""
         frame = self._frame(self.names, lost=(self._losses, "gpm"))
-        with np.errstate(invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):
             frame["share"] = self._losses / self._lost
         return frame
 
@@ -120,7 +120,7 @@ class Explanation:
     def ledger(self) -> pd.DataFrame:
         """Head each cause takes at the operating flow: cause, head_ft, head_m, share."""
         frame = self._frame(self.names, head=(self._heads, "ft"))
-        with np.errstate(invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):
             frame["share"] = self._heads / self._heads.sum()
         return frame
 
