@@ -70,7 +70,8 @@ def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArr
     """Flow (m³/s) and head (m) of a pump or bank over all its data, to be drawn.
 
     The head is that at the start of ``line``, counted from the pump-off level; in a bank
-    it is what is left behind the risers, and the curve ends where the first pump's does.
+    it is what is left behind the risers, and the curve ends where nothing is left, or the
+    first pump's data end.
     """
     flat = make_grid(pump, line, np.zeros(())).flat(pump, _ALL)
     if isinstance(flat, FlatCurve):
@@ -81,8 +82,7 @@ def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArr
         return flow, points.at(flow, curve.flow, curve.cubic)
     assert isinstance(flat, FlatParallel)
     top = float(flat.top().max())
-    # a riser may take more than the pump's own head before the pump's data end
-    head = np.linspace(top, -top, 4 * count)
+    head = np.linspace(top, 0.0, 4 * count)
     many = flat.take(np.zeros(head.size, dtype=np.intp))
     each, code = many._flows(head, np.zeros(head.size))
     inside = ~np.isin(code, (BEYOND, BELOW)).any(axis=0)
