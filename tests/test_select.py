@@ -77,6 +77,17 @@ def test_smallest_change_names_what_would_admit_it() -> None:
     assert repr(none).endswith("0 of 1 accepted; best: nothing serves")
 
 
+def test_smallest_change_is_the_next_pipe_though_the_risers_are_alike() -> None:
+    def line(size: str) -> dp.DischargeLine:
+        riser = dp.Run(pipe=dp.pvc("1-1/2" if size == "1-1/2" else "2"), length_ft=6, rise_ft=6)
+        buried = dp.Run(pipe=dp.pvc(size), length_ft=150)
+        return dp.DischargeLine(runs=[riser, buried], name=size)
+
+    sel = dp.select(A, [line(s) for s in ("3", "1-1/2", "2")], need_gpm=32, limits=WIDE)
+    (c,) = sel.rejected
+    assert "the same pump on 2 gives" in c.change
+
+
 def test_statuses_reject_with_both_numbers() -> None:
     high = dp.straight_line(pipe=dp.pvc("2"), length_ft=50, lift_ft=25)
     cut = dp.PumpCurve(name="cut", flow_gpm=[30, 50], head_ft=[8, 2])

@@ -18,8 +18,8 @@ __all__ = ["smallest_change"]
 def smallest_change(candidates: Sequence[Candidate]) -> Iterator[Candidate]:
     """Say at each rejected candidate which single change on the list would admit it.
 
-    The same pump on another line first, nearest in bore; else another pump on the same
-    line, nearest in flow.
+    The same pump on another line first, the nearest in the water it holds; else another
+    pump on the same line, the weakest that serves.
     """
     by_pump: dict[int, list[Candidate]] = defaultdict(list)
     by_line: dict[int, list[Candidate]] = defaultdict(list)
@@ -40,14 +40,11 @@ def _say(c: Candidate, lines: Sequence[Candidate], pumps: Sequence[Candidate]) -
     if short is not None:
         lead = f"{u.both(u.to_si(short.limit - short.value, short.unit), short.unit)} short; "
     if lines:
-        own = _bore(c)
-        near = min(lines, key=lambda x: abs(_bore(x) - own))
+        own = float(c.line._volume)
+        # runs may differ in bore: what a line holds tells the next size up from the one after
+        near = min(lines, key=lambda x: abs(float(x.line._volume) - own))
         return f"{lead}the same pump on {near.line.name} gives {u.both(near._flow, 'gpm')}"
     if pumps:
         near = min(pumps, key=lambda x: x._flow)
         return f"{lead}{near.pump.name} on the same line gives {u.both(near._flow, 'gpm')}"
     return f"{lead}no single change on the list admits it"
-
-
-def _bore(c: Candidate) -> float:
-    return min(float(run.pipe._bore.si) for run in c.line.runs)

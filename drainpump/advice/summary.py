@@ -107,7 +107,7 @@ def _limits(selection: Selection) -> str:
 
 def _rejections(selection: Selection) -> str:
     said = [
-        f"{c.pump.name} on {c.line.name}: " + "; ".join(r.text for r in c.reasons)
+        f"{c.pump.name} on {c.line.name}: " + "; ".join([*(r.text for r in c.reasons), c.change])
         for c in selection.rejected
     ]
     return _listed("Rejected, and why", said or ["none"])
@@ -119,7 +119,8 @@ def _choice(best: Candidate) -> str:
         f"{u.both(best._head, 'ft')} of head."
     )
     invented = " Its curve is invented." if best.pump.invented else ""
-    return text + invented + "".join(f" Note: {note}." for note in best.notes)
+    warned = "".join(f" Warning: {r.text}." for r in best.warnings)
+    return text + invented + warned + "".join(f" Note: {note}." for note in best.notes)
 
 
 def _cycle(c: Cycle) -> str:
