@@ -106,8 +106,9 @@ def system_family(
     flow_name, head_name = pick("flow", "gpm", units), pick("head", "ft", units)
     shown = flow_name[5:], head_name[5:]
     ax = new_axes(ax, size=(8.0, 5.0))
-    # lines of several lifts stand apart at the left, all others at the right
-    at = 8 if what == "lift" else -1
+    # lines of several lifts stand apart at the left, where a label clears the curve as far
+    # as its text reaches; all others at the right
+    at = (8, 28) if what == "lift" else (-1, -1)
     labels, top = _system_curves(ax, family, _called(what, values), most, shown, at)
     if pump is not None:
         top = _with_pump(ax, pump, family, shown)
@@ -258,14 +259,14 @@ def _system_curves(
     names: Sequence[str],
     most: float,
     shown: tuple[str, str],
-    at: int,
+    at: tuple[int, int],
 ) -> tuple[list[Label], float]:
     q = np.linspace(0, most, _POINTS)
     heads = system.head(np.repeat(q[:, None], len(names), axis=1), family._arrays.aligned(2))
     labels = []
     for i, (name, head) in enumerate(zip(names, heads.T, strict=True)):
         x, y = _curve(ax, q, head, i, f"line {name}", shown)
-        labels.append(Label(float(x[at]), float(y[at]), name, style(i).color))
+        labels.append(Label(float(x[at[0]]), float(y[at[1]]), name, style(i).color))
     # without a pump the middle curve sets the height: the steepest would flatten the rest
     return labels, 1.25 * float(np.median(heads[-1]))
 
