@@ -74,16 +74,21 @@ def _markdown(block: Block) -> str:
         return "\n".join(f"- {_plain(item)}" for item in block.items)
     lines = [block.heads, ["---"] * len(block.heads), *block.rows]
     rule = 1
-    cells = [[c if i == rule else _plain(c) for c in row] for i, row in enumerate(lines)]
+    cells = [[c if i == rule else _inert(c) for c in row] for i, row in enumerate(lines)]
     return "\n".join(f"| {' | '.join(row)} |" for row in cells)
 
 
-def _plain(text: str) -> str:
-    """Escape one line of text: no markup, no HTML, no link of its own."""
+def _inert(text: str) -> str:
+    """Escape text within a line: no markup, no HTML, no link of its own."""
     line = html.escape(" ".join(text.split()), quote=False)
     line = re.sub(r"([\\`*_\[\]|~#$])", r"\\\1", line)
     line = re.sub(r"(?i)(?<=www)\.", "&#46;", line).replace("://", "&#58;//")
-    line = re.sub(r"(?<=\w)@(?=\w)", "&#64;", line)
+    return re.sub(r"(?<=\w)@(?=\w)", "&#64;", line)
+
+
+def _plain(text: str) -> str:
+    """Escape a line of text: inert, and no list, rule or heading by its first characters."""
+    line = _inert(text)
     found = _START.match(line)
     if not found:
         return line

@@ -165,7 +165,7 @@ class Job:
         document : mapping
             As `schema` says.
         folder : path-like, default the working folder
-            Where a pump's ``{"curves": "path"}`` starts from.
+            Where a pump's ``{"curves": "path"}`` starts from, and what it cannot leave.
 
         Returns
         -------

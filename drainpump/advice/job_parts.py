@@ -91,8 +91,15 @@ def pumps_from(given: Iterable[Mapping[str, Any]], folder: Path, path: str) -> l
         if "curves" not in one:
             pumps.append(build(PumpCurve, where, one))
             continue
+        below = Path(one["curves"])
+        # a document from elsewhere must not have any file of this machine opened and quoted
+        if below.anchor or ".." in below.parts:
+            raise InputError(
+                f"{where}.curves={one['curves']!r}: must be a path below the job's own folder; "
+                "put the files there, or give the points."
+            )
         try:
-            pumps += read_curves(os.fspath(folder / one["curves"]))
+            pumps += read_curves(os.fspath(folder / below))
         except CatalogError as error:
             raise InputError(f"{where}.curves: {error}") from None
     return pumps

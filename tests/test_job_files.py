@@ -1,0 +1,36 @@
+"""Curves beside a job document: read from its own folder, and from nowhere else."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+import drainpump as dp
+from drainpump.advice.demo import market_garden
+from tests.notebook import ROOT
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    shutil.copytree(ROOT / "curves_demo", tmp_path / "curves")
+    return tmp_path
+
+
+def test_curves_are_read_beside_the_document(folder: Path) -> None:
+    document = market_garden().to_dict() | {"pumps": [{"curves": "curves"}]}
+    job = dp.Job.from_dict(document, folder=folder)
+    assert [p.name for p in job.pumps] == [p.name for p in dp.read_curves(folder / "curves")]
+    assert job.to_dict() == document
+
+
+@pytest.mark.parametrize("path", ["/etc/hosts", "../secret.csv", "curves/../../secret.csv"])
+def test_no_other_file_is_opened(folder: Path, path: str) -> None:
+    document = market_garden().to_dict() | {"pumps": [{"curves": path}]}
+    with pytest.raises(dp.InputError) as err:
+        dp.Job.from_dict(document, folder=folder)
+    assert str(err.value) == (
+        f"$.pumps[0].curves={path!r}: must be a path below the job's own folder; put the files "
+        "there, or give the points."
+    )

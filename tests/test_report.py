@@ -1,0 +1,242 @@
+"""The report: one content in three forms, all that was typed escaped, hashes that hold."""
+
+from __future__ import annotations
+
+import copy
+import html.parser
+import json
+import re
+import subprocess
+import sys
+from typing import Any
+
+import pytest
+
+import drainpump as dp
+from drainpump.advice.blocks import Bullets, Paragraph, Table, to_html, to_markdown
+from tests.notebook import ROOT
+from tests.test_job import WHOLE, changed
+
+ATTACK = '<script>alert("1")</script> | a *b* _c_ [d](http://e.f) `g` &amp; $h$\n# i'
+
+
+@pytest.fixture(scope="module")
+def full() -> dp.Report:
+    return dp.report(dp.Job.from_dict(WHOLE))
+
+
+def test_dict_is_json_and_holds_every_part(full: dp.Report) -> None:
+    found = json.loads(json.dumps(full.to_dict(), allow_nan=False))
+    assert found == full.to_dict()
+    assert set(found) == {
+        "title", "story", "library_version", "schema_version", "data_version", "input_hash",
+        "inputs", "assumptions", "results", "rejections", "cautions", "open_items",
+    }  # fmt: skip
+    assert found["inputs"] == WHOLE  # as typed; the pumps were given by their points
+
+
+def test_results_are_those_of_select_and_band(full: dp.Report) -> None:
+    outcome = dp.Job.from_dict(WHOLE).run()
+    found = full.to_dict()["results"]
+    assert len(found["candidates"]) == 8
+    for row, c in zip(found["candidates"], outcome.selection.candidates, strict=True):
+        assert (row["pump"], row["line"], row["accepted"]) == (c.pump.name, c.line.name, c.accepted)
+        assert row["flow_gpm"] == c.flow_gpm
+        assert row["probability"] == c.probability
+        one = dp.band(c.pump, c.line, dp.Job.from_dict(WHOLE).doubt, 64, 3)
+        assert row["flow_band_gpm"] == pytest.approx(dict(one.flow_gpm), rel=1e-9)
+    assert outcome.band is not None
+    assert found["band"]["flow_lps"] == dict(outcome.band.flow_lps)
+    assert outcome.cycling is not None
+    assert found["cycle"]["run_s"] == outcome.cycling.run_s
+
+
+def test_each_rejection_has_its_code_number_and_limit(full: dp.Report) -> None:
+    found = full.to_dict()["rejections"]
+    rejected = dp.Job.from_dict(WHOLE).run().selection.rejected
+    assert found
+    assert [(r["pump"], r["line"]) for r in found] == [(c.pump.name, c.line.name) for c in rejected]
+    for row, c in zip(found, rejected, strict=True):
+        assert [(x["code"], x["limit"], x["unit"]) for x in row["reasons"]] == [
+            (r.code, r.limit, r.unit) for r in c.reasons
+        ]
+
+
+def assumed(document: Any) -> dict[str, tuple[str, bool]]:
+    rows = dp.report(dp.Job.from_dict(document)).to_dict()["assumptions"]
+    assert all(row["source"] for row in rows)
+    return {row["name"]: (row["value"], row["defaulted"]) for row in rows}
+
+
+def test_assumptions_tell_what_was_left_to_its_default() -> None:
+    bare = changed("lines", [{"runs": [{"pipe": {"pvc": "2"}, "length_ft": 100}]}])
+    del bare["limits"], bare["doubt"], bare["certainty"]
+    found = assumed(bare)
+    assert found["friction"] == ("Darcy-Weisbach, factor by Colebrook-White", True)
+    assert found["water temperature"] == ("60.0 °F (15.56 °C)", True)
+    assert found["line holds its water"] == ("yes", True)
+    assert found["limit velocity max"][1]
+    assert found["doubt"] == ("none given: each result is one number, without a band", True)
+    line = {**bare["lines"][0], "friction": "darcy", "water_f": 60, "check_valve": True}
+    told = assumed({**bare, "lines": [line], "limits": {"velocity_max_fps": 8}})
+    for name in ("friction", "water temperature", "line holds its water", "limit velocity max"):
+        assert not told[name][1], name
+    assert told["limit velocity min"][1]
+
+
+def test_hash_knows_every_value_and_no_spelling() -> None:
+    def of(document: dict[str, Any]) -> str:
+        return dp.report(dp.Job.from_dict(document)).input_hash
+
+    plain = of(WHOLE)
+    turned = dict(reversed(list(copy.deepcopy(WHOLE).items())))
+    assert of(turned) == plain
+    assert of(changed("need_gpm", 20.0)) == plain
+    for other in (
+        changed("need_gpm", 20.000000001),
+        changed("seed", 4),
+        changed("pumps", 0, "note", "made up."),
+        changed("lines", 0, "runs", 0, "length_ft", 7.5),
+    ):
+        assert of(other) != plain
+
+
+def test_hash_and_numbers_do_not_depend_on_the_process() -> None:
+    code = (
+        "import drainpump as dp; from tests.test_job import WHOLE; "
+        "r = dp.report(dp.Job.from_dict(WHOLE)); print(r.input_hash, r.data_version)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+    here = dp.report(dp.Job.from_dict(WHOLE))
+    assert done.stdout.split() == [here.input_hash, here.data_version]
+    assert re.fullmatch("[0-9a-f]{64}", here.input_hash)
+    assert re.fullmatch("[0-9a-f]{16}", here.data_version)
+
+
+class Tags(html.parser.HTMLParser):
+    """The tags of a page and its text; every tag that opens must close in order."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tags: set[str] = set()
+        self.open: list[str] = []
+        self.text = ""
+        self.feed(page)
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        self.tags.add(tag)
+        if tag != "meta":
+            self.open.append(tag)
+        assert not {name for name, _ in attrs} & {"src", "href", "onload"}
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def attacked() -> dict[str, Any]:
+    document = changed("story", ATTACK)
+    document["name"] = ATTACK
+    document["lines"][0]["name"] = ATTACK
+    document["lines"][0]["runs"][0]["name"] = ATTACK
+    document["pumps"][0]["note"] = ATTACK
+    document["pumps"][0]["name"] = ATTACK.replace("\n", " ")
+    document["costs"]["currency"] = ATTACK
+    return document
+
+
+def test_html_is_whole_and_holds_no_tag_of_the_users() -> None:
+    found = dp.report(dp.Job.from_dict(attacked()))
+    page = Tags(found.to_html())
+    assert page.tags == {
+        "html", "head", "meta", "title", "style", "body", "h1", "h2", "p", "ul", "li", "table",
+        "tr", "th", "td",
+    }  # fmt: skip
+    # shown as it was typed
+    assert page.text.count('<script>alert("1")</script> | a *b*') > 5
+    assert Tags(found._repr_html_()).tags < page.tags | {"div"}
+    assert found.to_html().startswith("<!DOCTYPE html>")
+
+
+def test_markdown_holds_no_markup_of_the_users() -> None:
+    text = dp.report(dp.Job.from_dict(attacked())).to_markdown()
+    assert "<" not in text
+    assert not re.search(r"(?<!\\)[*_\[\]`$~]", text)
+    assert "http://" not in text
+    # one title, and tables of one width each
+    assert [line for line in text.splitlines() if line.startswith("# ")] == [text.splitlines()[0]]
+    for table in re.findall(r"(?:^\|.*\n)+", text, re.MULTILINE):
+        assert len({len(re.findall(r"(?<!\\)\|", row)) for row in table.splitlines()}) == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "written"),
+    [
+        ("- a", "\\- a"),
+        ("1. a", "1\\. a"),
+        ("12) a", "12\\) a"),
+        ("= a", "\\= a"),
+        ("# a", "\\# a"),
+        ("1.5 ft", "1\\.5 ft"),
+        ("> a", "&gt; a"),
+        ("a\n\n- b", "a - b"),
+        ("www.a.b c@d.e", "www&#46;a.b c&#64;d.e"),
+        ("a \\| b", "a \\\\\\| b"),
+    ],
+)
+def test_markdown_shows_each_text_as_typed(typed: str, written: str) -> None:
+    assert to_markdown([Paragraph(typed)]) == written + "\n"
+
+
+def test_blocks() -> None:
+    blocks = [Bullets(["a", "b"]), Table(("x", "y"), [("1", "2|3")])]
+    assert to_markdown(blocks) == "- a\n- b\n\n| x | y |\n| --- | --- |\n| 1 | 2\\|3 |\n"
+    assert to_html(blocks, whole=False) == (
+        "<div>\n<ul><li>a</li><li>b</li></ul>\n<table>\n<tr><th>x</th><th>y</th></tr>\n"
+        "<tr><td>1</td><td>2|3</td></tr>\n</table>\n</div>"
+    )
+
+
+def test_cautions_and_open_items_stand_in_every_form(full: dp.Report) -> None:
+    for form in (full.to_markdown(), full.to_html()):
+        for words in ("licensed electrician", "right to discharge", "invented", "setback"):
+            assert words in form
+
+
+def test_a_job_that_nothing_serves_is_reported() -> None:
+    found = dp.report(dp.Job.from_dict(changed("need_gpm", 500)))
+    assert found.to_dict()["results"]["chosen"] is None
+    assert "Nothing on the list serves." in found.to_markdown()
+    assert repr(found) == (f"Report('school yard': nothing serves; inputs {found.input_hash[:12]})")
+
+
+def test_a_selection_is_reported_as_its_job() -> None:
+    job = dp.Job.from_dict(WHOLE)
+    chosen = job.run().selection
+    found = dp.report(chosen, pit=job.pit, inflow_lps=0.4, name="yard").to_dict()["results"]
+    want = dp.report(job).to_dict()["results"]
+    for row, other in zip(found["candidates"], want["candidates"], strict=True):
+        assert row["flow_gpm"] == pytest.approx(other["flow_gpm"], rel=1e-9)
+        assert row["probability"] == other["probability"]
+    assert found["cycle"]["run_s"] == pytest.approx(want["cycle"]["run_s"], rel=1e-9)
+
+
+def test_what_cannot_be_reported_is_refused() -> None:
+    job = dp.Job.from_dict(WHOLE)
+    with pytest.raises(dp.InputError) as err:
+        dp.report(job, name="yard")
+    assert str(err.value) == ("name='yard': goes only beside a selection; write it into the job.")
+    with pytest.raises(dp.InputError) as err:
+        dp.report(7)  # type: ignore[arg-type]
+    assert str(err.value) == ("subject=7: must be a Job, its Outcome or a Selection; make a Job.")
+    bank = dp.parallel([job.pumps[0], job.pumps[0]])
+    with pytest.raises(dp.InputError) as err:
+        dp.report(dp.select(bank, job.lines, need_gpm=20))
+    assert str(err.value) == (
+        f"pump {bank.name!r}: a job holds single pumps, no bank; give its curves."
+    )
