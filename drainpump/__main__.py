@@ -68,13 +68,18 @@ def _job(curves: str, path: str, as_json: bool, units: str, plot: str | None) ->
     job = read_job(path).with_pumps(read_curves(curves))
     outcome = job.run()
     found = report(outcome)
-    if as_json:
-        print(json.dumps(found.to_dict(), indent=2, ensure_ascii=False, allow_nan=False))
-    else:
-        print(found.to_markdown())
     if plot is not None:
+        # before anything is said, so that a picture that cannot be written leaves no half answer
         _picture(outcome.selection.candidates, job.pit, plot, units)
+    # JSON in ASCII, which any console's encoding carries
+    _say(json.dumps(found.to_dict(), indent=2, allow_nan=False) if as_json else found.to_markdown())
     return 0
+
+
+def _say(text: str) -> None:
+    """Print text; what standard output's encoding lacks is shown as its code."""
+    encoding = sys.stdout.encoding or "utf-8"
+    print(text.encode(encoding, "backslashreplace").decode(encoding))
 
 
 def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: str) -> None:

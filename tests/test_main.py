@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -132,3 +133,24 @@ def test_failures_end_with_a_code_and_no_traceback(tmp_path: Path) -> None:
         assert done.returncode == 2, arguments
         assert words in done.stderr
         assert "Traceback" not in done.stderr
+
+
+def test_any_console_carries_the_answer(job: Path) -> None:
+    for more in (["--json"], []):
+        done = subprocess.run(
+            [sys.executable, "-m", "drainpump", CURVES, "--job", str(job), *more],
+            capture_output=True, check=False, cwd=ROOT,
+            env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        )  # fmt: skip
+        assert (done.returncode, done.stderr) == (0, b"")
+        assert b"invented" in done.stdout
+
+
+def test_a_picture_that_cannot_be_written_leaves_no_half_answer(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plot = str(tmp_path / "no" / "x.png")
+    assert main([CURVES, "--job", str(job), "--json", "--plot", plot]) == 2
+    assert capsys.readouterr() == (
+        "", f"drainpump: [Errno 2] No such file or directory: {plot!r}\n"
+    )  # fmt: skip
