@@ -146,6 +146,16 @@ def test_pump_that_cannot_fill_the_line_stalls() -> None:
     assert not back.delivers
 
 
+def test_where_the_pump_stalls_no_cycle_ever_reaches_the_outlet() -> None:
+    line = open_line(lift_ft=[6, float("nan"), 25])
+    back = dp.drain_back([PUMP_A, PUMP_B], [line, line], r1_pit(), inflow_gpm=[5, 5, 0])
+    assert back.status[0, 0].tolist() == ["ok", "bad_input", "no_flow"]
+    stuck = dp.drain_back(PUMP_A, open_line(lift_ft=25), r1_pit(), inflow_gpm=5)
+    assert (stuck.pattern, stuck.delivers, stuck.reaches_outlet) == ("stalls", False, False)
+    assert stuck.cycles_to_outlet == stuck.first_water_s == float("inf")
+    assert stuck.spills
+
+
 def test_patterns_at_the_ends_and_a_nan_in_its_cell() -> None:
     flows = np.array([0.0, 34.3, 45.0, np.nan, 10.0])
     back = dp.drain_back([PUMP_A, PUMP_B], [open_line()], r1_pit(), inflow_gpm=flows)

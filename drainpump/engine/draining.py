@@ -205,16 +205,16 @@ def drain_back(
     grid = make_grid(pump, line, np.zeros(shape))
     case = _case(grid, pit, inflow)
     threshold, full_line, priming = _threshold(case)
+    stalls = np.isinf(priming) & ~case.holds
     first = case.fill.march(case.working, case.inflow, dips_full=False)
-    delivers = case.holds | first.reached
-    early = _until_outlet(case)
+    delivers = case.holds | (first.reached & ~stalls)
+    early = _until_outlet(case, stalls)
     reaches = case.holds | np.isfinite(early.cycles)
     pattern, settled, net, over = _long_run(case, reaches)
     # the quicker cycles before it settles, and what is left of the hour
     rate = (early.starts + np.maximum(_HOUR - early.until, 0.0) * settled) / _HOUR
     rate = np.where(settled > 0, rate, 0.0)
     off = solve(grid)
-    stalls = np.isinf(priming) & ~case.holds
     known = np.isfinite(case.flow[:, 0] + case.inflow + case.fill.flow.sum(axis=(1, 2)))
     pattern = np.where(stalls, "stalls", pattern)
     pattern = np.where(known, np.where(case.inflow == 0, "idle", pattern), "unknown")
@@ -316,12 +316,12 @@ class _Early(NamedTuple):
     spills: Any
 
 
-def _until_outlet(case: _Case) -> _Early:
+def _until_outlet(case: _Case, stalls: Any) -> _Early:
     """Follow cycle after cycle until the outlet sees water or no cycle gets further."""
     size = case.inflow.size
     cycles, waited = np.full(size, np.inf), np.full(size, np.inf)
     starts, spills = np.zeros(size), np.zeros(size, dtype=bool)
-    can = ~case.holds & (case.inflow > 0) & np.isfinite(case.fill.flow[:, 0, 0])
+    can = ~case.holds & ~stalls & (case.inflow > 0) & np.isfinite(case.fill.flow[:, 0, 0])
     left = np.flatnonzero(can)
     start, time = case.working.copy(), np.zeros(size)
     for number in range(1, _CYCLES + 1):
@@ -365,11 +365,11 @@ def _long_run(case: _Case, reaches: Any) -> tuple[Any, FloatArray, FloatArray, A
         # where the outlet sees no water, what the pump lifts only comes back
         period = np.where(reaches, filling + down, march.time) + rest
         rate = 1.0 / period
+        delivered = q * period - np.maximum(case.returned - case.room, 0.0)
     over = q >= _full_flow(case, case.room[:, None])[:, 0]
     on = q >= case.flow[:, 0]
     rate = np.where(on & reaches, 0.0, rate)
-    lost = np.maximum(case.returned - case.room, 0.0)
-    delivered = np.where(reaches, np.maximum(q * period - lost, 0.0), 0.0)
+    delivered = np.where(reaches, np.maximum(delivered, 0.0), 0.0)
     delivered = np.where(on & reaches, np.nan, delivered)
     again = case.returned >= case.working
     pattern = np.select(
