@@ -193,6 +193,39 @@ def test_without_a_check_valve_the_line_runs_back_and_is_pumped_again() -> None:
         assert abs(got.balance_error_gal) < 1e-9 * got.inflow_gal
 
 
+def test_a_line_that_refills_the_pit_at_each_stop_comes_to_an_end() -> None:
+    # 25.64 gal run back, more than the 11 gal between the floats
+    back = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=6,
+                            check_valve=False)  # fmt: skip
+    burst = dp.Hydrograph(flow_gpm=[0, 90, 0], time_min=[0, 30, 60])
+    got = dp.route(A, back, pit(), burst)
+    assert got.stored_gal == pytest.approx(25.64, abs=0.01)
+    assert got.end_min > 60
+    assert abs(got.balance_error_gal) < 1e-9 * got.inflow_gal
+    # the highest water of a small inflow is what has run back, on 1.1 gal/in of the pit
+    steady = dp.route(A, back, pit(), dp.Hydrograph(flow_gpm=[5], block_min=600))
+    assert steady.peak_level_in == pytest.approx(6 + 25.64 / (9**2 * np.pi / 231), abs=0.05)
+    # a pit without that room spills what it cannot hold, and never stands higher
+    low = dp.Pit(diameter_in=18, depth_in=20, off_in=6, on_in=13)
+    spilt = dp.route(A, back, low, burst, overflow_in=20)
+    assert spilt.peak_level_in == pytest.approx(20)
+    assert spilt.stored_gal == pytest.approx(14 * 9**2 * np.pi / 231)
+    assert abs(spilt.balance_error_gal) < 1e-9 * spilt.inflow_gal
+
+
+def test_nan_stays_in_its_cell_of_the_routing() -> None:
+    burst = dp.Hydrograph(flow_gpm=[0, 90, 0], time_min=[0, 30, 60])
+    for options in (
+        {"soaks_back": [0, np.nan]},
+        {"outages_min": [(10, 40)], "battery_wh": [100, np.nan]},
+        {"start_in": [6, np.nan]},
+    ):
+        got = dp.route(POWERED, LINE, pit(), burst, **options)
+        assert np.isnan(got.starts).tolist() == [False, True]
+        assert np.isnan(got.peak_pond_gal).tolist() == [False, True]
+        assert got.status.tolist() == ["ok", "bad_input"]
+
+
 def test_what_soaks_back_is_pumped_again() -> None:
     steady = dp.Hydrograph(flow_gpm=[10], block_min=600)
     half = dp.route(A, LINE, pit(), steady, soaks_back=0.5)

@@ -226,7 +226,7 @@ class Case:
         peak = of("peak")
         over = np.maximum(peak - rim, 0.0)
         # a rounding of the rim's own volume is no pond
-        over = np.where(over > 1e-12 * np.abs(rim), over, 0.0)
+        over = np.where(over <= 1e-12 * np.abs(rim), 0.0, over)
         depth = np.where(over > 0, self.pond._depth_at(over), np.where(np.isnan(over), over, 0.0))
         answer: dict[str, Any] = {
             name: of({"peak_at": "peak_at", "ended": "end"}.get(name, name))
@@ -240,7 +240,7 @@ class Case:
             "stored": stored.reshape(wide),
             "inflow": came.reshape(wide),
             "lifted": answer["pumped"] / (1.0 - self.soaks_back),
-            "status": self._status(wide),
+            "status": self._status(tallies, wide),
         }
         for name in ("starts", "lag_starts"):
             if not np.isnan(answer[name]).any():
@@ -250,9 +250,9 @@ class Case:
     def _rims(self) -> FloatArray:
         return np.array([np.nan if s is None else s.rim for s in self.sites.sites])
 
-    def _status(self, wide: tuple[int, ...]) -> Any:
+    def _status(self, tallies: list[Tally | None], wide: tuple[int, ...]) -> Any:
         status = np.broadcast_to(self.sites.status, wide)
-        bad = np.array([s is None for s in self.sites.sites]).reshape(wide)
+        bad = np.array([t is None for t in tallies]).reshape(wide)
         return np.where((status == "ok") & bad, "bad_input", status)
 
     def _level(self, volume: FloatArray, rim: FloatArray) -> FloatArray:

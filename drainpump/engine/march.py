@@ -211,6 +211,8 @@ class March:
         if there and goal == 0:
             self.up = 0
             self._switch(None)
+            # with no more inflow a line that drains back may start the pump for ever
+            return left < inf
         return True
 
     def _cycles(self, q: float, k: int, supply: int, left: float) -> bool:
@@ -283,6 +285,10 @@ class March:
                 self.volume += self.site.returning
                 tally.pumped -= self.site.returning
                 self.run_start = None
+                if self.volume > self.site.spill:
+                    tally.overflow += self.volume - self.site.spill
+                    self.volume = self.site.spill
+                self._see()
 
     def _note(self, k: int, supply: int) -> None:
         """Keep the state as it is now."""

@@ -252,7 +252,11 @@ def route(
     the rim's while it ponds. Between some sixty levels Q is taken as linear in S. A float
     keeps its state through an outage; when power returns on a raised float the pump
     starts, which counts. Without a check valve what stands in the rising line drops back
-    into the pit at each stop and is not counted as pumped.
+    into the pit at each stop and is not counted as pumped; the line is filled at the full
+    line's flow, see `drain_back`. Where it starts the pump again at once, the routing ends
+    with the first stop after the inflow.
+
+    All minutes count from the inflow's first point.
 
     How many times the pump starts can hang on a hair: where the inflow falls off just as
     the pump nears a float, one start more or less is decided by a thousandth of a flow.

@@ -153,7 +153,9 @@ class _Builder:
     def site(self, p: int, k: int, m: int) -> Site | None:
         """The site of pump p, line k and the m-th of the inner elements."""
         volume = self.volumes.reshape(-1, self.volumes.shape[-1])[m]
-        if np.isnan(volume).any():
+        charge = np.zeros(()) if self.setting.battery is None else self.setting.battery
+        known = volume.sum() + self._one(self.setting.soaks_back, m) + self._one(charge, m)
+        if np.isnan(known):
             return None
         keep = np.append(True, np.diff(volume) > 1e-12 * volume[-1])
         volume = volume[keep]
