@@ -109,6 +109,16 @@ def test_an_obstruction_alone() -> None:
     assert found.standard_errors["k"] == pytest.approx(0.5 * slope, rel=0.02)
 
 
+def test_an_obstruction_in_a_line_without_any_k() -> None:
+    # K cannot fall below 0 here, and 0 is where it stands
+    line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6)
+    found = dp.calibrate(PUMP_A, line, dp.meter_test(flow_gpm=18, sigma_gpm=0.5), fit="k")
+    asked = dp.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=0.5).to_frame().set_index("cause")
+    assert found.status == "ok"
+    assert found.values["k"] == pytest.approx(asked.loc["extra K", "size"], rel=1e-4)
+    assert dp.operating_point(PUMP_A, found.line).flow_gpm == pytest.approx(18, rel=1e-5)
+
+
 def test_roughness_of_a_darcy_line() -> None:
     rough = r1_line(pipe=dp.Pipe(bore_in=1.59, roughness_ft=1e-3))
     test = dp.meter_test(flow_gpm=dp.operating_point(PUMP_A, rough).flow_gpm, sigma_gpm=0.5)

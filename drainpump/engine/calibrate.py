@@ -36,6 +36,8 @@ _LOW = {"head_factor": 0.05, "k": -np.inf, "hazen_williams_c": np.log(10), "roug
 _HIGH = {"head_factor": 1.5, "k": 1e5, "hazen_williams_c": np.log(200), "roughness": -3.0}
 #: step of the Jacobian, as a share of the range
 _STEP = 1e-4
+#: distance of the first guess from both ends, as a share of the range
+_INSIDE = 0.05
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -188,8 +190,10 @@ def calibrate(
             calibrate(pump, line, listed, fit=n) for n in others
         )  # fmt: skip
         return _untold(model, names, alone)
+    # a start close to an end would be held there
+    inside = _INSIDE * scale
     found = least_squares(
-        model.residuals, np.clip(start, low + 1e-9, high - 1e-9), model.jacobian,
+        model.residuals, np.clip(start, low + inside, high - inside), model.jacobian,
         bounds=(low, high), x_scale=scale, xtol=1e-6, ftol=1e-8, gtol=None,
     )  # fmt: skip
     if model.blind(found.x, scale):
