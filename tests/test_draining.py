@@ -196,6 +196,14 @@ def test_weep_hole_takes_what_an_orifice_takes() -> None:
     assert loss.without_gpm == pytest.approx(34.06, abs=0.01)
 
 
+def test_weep_hole_that_takes_all_leaves_no_flow() -> None:
+    loss = dp.weep_loss(PUMP_A, r1_line(2.047), hole_in=[0.1875, float("nan"), 3])
+    assert loss.status.tolist() == ["ok", "bad_input", "all_lost"]
+    assert loss.flow_gpm[2] == 0
+    assert np.isnan(loss.flow_gpm).tolist() == [False, True, False]
+    assert np.isnan(loss.weep_gpm).tolist() == [False, True, True]
+
+
 def test_refusals() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.drain_back(PUMP_A, open_line(), None, inflow_gpm=5)  # type: ignore[arg-type]

@@ -42,8 +42,9 @@ class WeepLoss(Result):
     without_gpm, without_lps : float or ndarray
         Flow by the outlet were there no hole.
     status : str or ndarray of str
-        ``ok``, ``beyond_curve`` (the pump gives more than its last point: NaN), or what
-        the operating point without the hole has.
+        ``ok``, ``beyond_curve`` (the pump gives more than its last point: NaN), ``all_lost``
+        (the hole takes all: no flow, and how much it takes is not worked out), ``bad_input``,
+        or what the operating point without the hole has.
     """
 
     _grid: Grid
@@ -56,7 +57,9 @@ class WeepLoss(Result):
     weep_gpm, weep_lps = View("_weep"), View("_weep")
     without_gpm, without_lps = View("_without"), View("_without")
 
-    _mends: ClassVar[dict[str, str]] = OperatingPoint._mends
+    _mends: ClassVar[dict[str, str]] = OperatingPoint._mends | {
+        "all_lost": "the hole takes all that the pump gives; drill a smaller one"
+    }
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return self._grid.axes()
@@ -143,6 +146,10 @@ def weep_loss(
         beyond = flow[can] + weep[can] > flat.take(can).last() * (1 + 1e-9)
         flow[can[beyond]], weep[can[beyond]] = np.nan, np.nan
         status[can] = np.where(beyond | (status[can] == "beyond_curve"), "beyond_curve", "ok")
+        # the hole takes so much that the pump no longer makes the line's head
+        all_lost = can[gap(np.zeros(can.size), can) <= 0]
+        flow[all_lost], weep[all_lost], status[all_lost] = 0.0, np.nan, "all_lost"
+        status[np.isnan(area)] = "bad_input"
     shape = grid.shape
     return WeepLoss(
         grid, flow.reshape(shape), weep.reshape(shape), plain._flow, status.reshape(shape)
