@@ -248,6 +248,15 @@ def test_lag_in_a_list_and_worst_of_both_ranges() -> None:
             "the shared line, give them one rise.",
         ),
         (
+            lambda: dp.parallel([PUMP_A, PUMP_A], 3),  # type: ignore[arg-type]
+            "risers=3: must be a Run or a list of them; make one with Run(...).",
+        ),
+        (
+            lambda: dp.parallel([PUMP_A, PUMP_A], lag_on_in=float("nan")),
+            "lag_on_in=nan: must be one number, with a pump besides the lead; leave it out where "
+            "all pumps start together.",
+        ),
+        (
             lambda: dp.series([dp.parallel([PUMP_A, PUMP_A])]),
             "series: pumps[0] is a parallel bank, whose head at a flow is not one curve's; put "
             "series banks in parallel instead.",

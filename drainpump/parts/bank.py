@@ -193,8 +193,10 @@ def parallel(
             )
     if risers is None or isinstance(risers, Run):
         runs: tuple[Run | None, ...] = (risers,) * len(members)
-    else:
+    elif isinstance(risers, Sequence):
         runs = tuple(risers)
+    else:
+        raise wrong("risers", risers, "must be a Run or a list of them", "make one with Run(...)")
     if len(runs) != len(members):
         raise InputError(
             f"risers: {len(runs)} for {len(members)} pumps; give one Run a pump, None where a "
@@ -211,7 +213,7 @@ def parallel(
                 "all meet at the start of the shared line, give them one rise."
             )
     lag = u.maybe("lag_on", guard="level", **{"in": lag_on_in, "mm": lag_on_mm})
-    if lag is not None and (lag.si.ndim or len(members) == 1):
+    if lag is not None and (lag.si.ndim or np.isnan(lag.si) or len(members) == 1):
         raise wrong(
             f"lag_on_{lag.unit}",
             lag.typed,
