@@ -96,6 +96,15 @@ def test_hydrograph_refuses_missing_flow() -> None:
     )
 
 
+def test_an_unknown_area_or_steady_flow_is_refused() -> None:
+    with pytest.raises(InputError) as err:
+        dp.Catchment(area_ft2=[100, np.nan], runoff=0.9, tc_min=5)
+    assert str(err.value) == "area_ft2=nan: must be a number; a storm needs every one."
+    with pytest.raises(InputError) as err:
+        inflow().plus(flow_gpm=np.nan)
+    assert str(err.value) == "flow_gpm=nan: must be known; leave it out."
+
+
 def test_time_of_concentration_says_its_formula_and_refuses_what_it_does_not_use() -> None:
     way = dp.time_of_concentration("kirpich", length_ft=[500, 1000], slope=0.01)
     assert way.tc_min.round(2).tolist() == [5.5, 9.38]

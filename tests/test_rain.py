@@ -166,6 +166,24 @@ def test_hyetograph_refusals() -> None:
         dp.Hyetograph(depth_in=[0.1])
 
 
+def test_formula_and_day_refuse_what_is_no_number() -> None:
+    with pytest.raises(InputError) as err:
+        dp.RainFit(a_in_per_h=np.nan, b_min=8, n=0.8)
+    assert str(err.value) == "a=nan: must be one number; a formula has one of each."
+    with pytest.raises(InputError) as err:
+        dp.RainFit(a_in_per_h=5, b_min=8, n=0)
+    assert str(err.value) == "n=0.0: must be more than 0 and at most 10; usually 0.5 to 1.2."
+    with pytest.raises(InputError) as err:
+        dp.nrcs_storm("II", depth_in=2, block_min=np.nan)
+    assert str(err.value) == "block_min=nan: must divide 24 hours; e.g. 5, 6 or 15 min."
+    with pytest.raises(InputError) as err:
+        dp.PondStorage(depth_in=[], volume_gal=[])
+    assert str(err.value) == (
+        "PondStorage: depths of shape (0,) and volumes of shape (0,); give two lists of one "
+        "length, one row or more."
+    )
+
+
 def _series(times: list[str], values: list[float]) -> pd.Series:
     return pd.Series(values, index=pd.DatetimeIndex(times), dtype=float)
 

@@ -69,7 +69,8 @@ class Catchment(Part):
         )
         self._tc = u.take("tc", guard="positive", min=tc_min)
         one_shape("Catchment", self._area.si, self._runoff, self._tc.si)
-        for label, value in (("runoff", self._runoff), ("tc_min", self._tc.si)):
+        given = {f"area_{self._area.unit}": self._area.si, "runoff": self._runoff}
+        for label, value in (given | {"tc_min": self._tc.si}).items():
             if np.isnan(value).any():
                 raise wrong(label, float("nan"), "must be a number", "a storm needs every one")
         self.name = name or "catchment"

@@ -51,10 +51,10 @@ class PondStorage(Part):
         self._depth = u.take("depth", guard="level", **{"in": depth_in, "mm": depth_mm})
         self._volume = u.take("volume", guard="volume", gal=volume_gal, l=volume_l)
         depth, volume = self._depth.si, self._volume.si
-        if depth.ndim != 1 or depth.shape != volume.shape:
+        if depth.ndim != 1 or depth.shape != volume.shape or depth.size == 0:
             raise InputError(
                 f"PondStorage: depths of shape {depth.shape} and volumes of shape {volume.shape}; "
-                "give two lists of one length."
+                "give two lists of one length, one row or more."
             )
         for label, column in (("depth", depth), ("volume", volume)):
             falls = ~(np.diff(column, prepend=0.0) > 0)

@@ -10,6 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
+from drainpump.parts.facts import factor
 from drainpump.parts.part import Part
 from drainpump.parts.storm import Hyetograph
 from drainpump.physics import rain
@@ -276,8 +277,12 @@ class RainFit(_Rain):
     ) -> None:
         self._a = u.take("a", guard="positive", in_per_h=a_in_per_h, mm_per_h=a_mm_per_h)
         self._b = u.take("b", guard="not_negative", min=b_min)
-        self._n = u.plain("n", n, low=0.0, high=10.0, mend="usually 0.5 to 1.2")
+        self._n = factor("n", n, 10.0, "usually 0.5 to 1.2")
         self._length = u.take("length", guard="positive", min=length_min)
+        for label, value in (("a", self._a.si), ("b_min", self._b.si), ("n", self._n),
+                             ("length_min", self._length.si)):  # fmt: skip
+            if value.ndim or np.isnan(value):
+                raise wrong(label, u.out(value), "must be one number", "a formula has one of each")
 
     @property
     def _last(self) -> FloatArray:  # type: ignore[override]
@@ -330,7 +335,7 @@ def nrcs_storm(
     depth = u.take("depth", guard="rain", **{"in": depth_in, "mm": depth_mm}).si
     block = u.take("block", guard="positive", min=block_min).si
     count = np.round(86400.0 / block)
-    if block.ndim or abs(count * block - 86400.0) > 1e-6:
+    if block.ndim or not abs(count * block - 86400.0) <= 1e-6:
         raise wrong("block_min", block_min, "must divide 24 hours", "e.g. 5, 6 or 15 min")
     share = np.diff(rain.nrcs_share(kind, np.linspace(0.0, 86400.0, int(count) + 1)))
     return Hyetograph(

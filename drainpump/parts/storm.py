@@ -298,7 +298,10 @@ class Hydrograph(Part):
         flow_gpm, flow_lps : float or array_like
             What comes besides, >= 0; an array stands side by side with the storms.
         """
-        more = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps).si
+        given = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
+        more = given.si
+        if np.isnan(more).any():
+            raise wrong(f"flow_{given.unit}", given.typed, "must be known", "leave it out")
         return Hydrograph._of(self._flow.si + more[..., None], self._time, self.note, self.rain)
 
     def __add__(self, other: Any) -> Hydrograph:
