@@ -158,6 +158,10 @@ def test_two_tests_that_disagree_show_in_the_misfit() -> None:
             "tests=[]: must hold at least one FieldTest; make one with bucket_test.",
         ),
         (
+            {"tests": 18},
+            "tests=18: must be a FieldTest or a list; make one with bucket_test.",
+        ),
+        (
             {"tests": [18]},
             "tests[0]=18: must be a FieldTest; make one with bucket_test or another.",
         ),

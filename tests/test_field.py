@@ -163,6 +163,13 @@ def test_a_grid_is_a_loop_of_scalars_and_a_nan_stays_in_its_cell() -> None:
     ]).all()  # fmt: skip
 
 
+def test_an_unknown_error_is_bad_input() -> None:
+    test = dp.drawdown_test(PIT, from_in=13, to_in=6, run_s=14, level_error_in=np.nan)
+    assert test.status == "bad_input"
+    gauge = dp.gauge_test(PUMP_A, pressure_psi=6, gauge_above_water_ft=2, pressure_error_psi=np.nan)
+    assert gauge.status == "bad_input"
+
+
 BAD = {
     "rising level": (
         lambda: dp.drawdown_test(PIT, from_in=6, to_in=13, run_s=14),

@@ -78,6 +78,16 @@ def test_on_and_off_times_give_inflow_and_pump_flow() -> None:
     assert dp.inflow_from_cycles(working_volume_gal=8, rest_s=60).flow_gpm is None
 
 
+def test_rise_above_the_rim_is_refused() -> None:
+    pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
+    with pytest.raises(InputError) as err:
+        dp.inflow_from_rise(pit, rise_in_per_min=1, level_in=31)
+    assert str(err.value) == (
+        "level 31 in (787.4 mm): must not be above the pit's rim (30 in (762 mm)); measure the "
+        "level from the floor."
+    )
+
+
 def test_rise_counts_the_pump_body_only_beside_it() -> None:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=16, body_volume_gal=2,
                  body_height_in=10)  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -74,9 +75,11 @@ class FieldTest(Result):
 
     @property
     def _status(self) -> Any:
-        known = self._flow if self._head is None else self._head
         off = np.isnan(self._flow + self._sigma)
-        return np.where(np.isnan(known), "bad_input", np.where(off, "off_curve", "ok"))
+        if self._head is None or self._head_sigma is None:
+            return np.where(off, "bad_input", "ok")
+        unknown = np.isnan(self._head + self._head_sigma)
+        return np.where(unknown, "bad_input", np.where(off, "off_curve", "ok"))
 
     @property
     def shares(self) -> dict[str, Any]:
@@ -88,6 +91,8 @@ class FieldTest(Result):
 
 def check_tests(tests: Any) -> list[FieldTest]:
     """Return the tests as a list, each one known case; refuse anything else by its index."""
+    if not isinstance(tests, FieldTest | Sequence):
+        raise wrong("tests", tests, "must be a FieldTest or a list", "make one with bucket_test")
     listed = [tests] if isinstance(tests, FieldTest) else list(tests)
     if not listed:
         raise wrong("tests", [], "must hold at least one FieldTest", "make one with bucket_test")

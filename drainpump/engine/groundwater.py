@@ -288,6 +288,11 @@ def inflow_from_rise(
     one_shape(
         "inflow_from_rise", rise, np.zeros(pit.shape), *(() if level is None else (level.si,))
     )
+    if level is not None and np.any(level.si > pit._depth.si):
+        raise InputError(
+            f"level {level}: must not be above the pit's rim ({pit._depth}); measure the level "
+            "from the floor."
+        )
     if level is None:
         area = pit._working_volume / (pit._on.si - pit._off.si)
     else:
