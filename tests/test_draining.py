@@ -213,3 +213,6 @@ def test_refusals() -> None:
     assert str(err.value) == (
         "hole_in=0: must be finite and more than 0 in; give a positive number."
     )
+    with pytest.raises(dp.InputError) as err:
+        dp.high_point(PUMP_A, open_line(), 18)  # type: ignore[arg-type]
+    assert str(err.value) == "pit=18: must be a Pit; make one with Pit(...)."

@@ -11,6 +11,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.engine.grid import Grid, make_grid
 from drainpump.engine.operating import OperatingPoint, solve
+from drainpump.errors import wrong
 from drainpump.parts.bank import Pump
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -207,6 +208,8 @@ def high_point(
     >>> round(both.vented_flow_gpm, 1), round(both.siphon_flow_gpm, 1), both.verdict
     (29.6, 36.8, 'runs vented; a siphon that holds brings more')
     """
+    if pit is not None and not isinstance(pit, Pit):
+        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
     limit = u.take(
         "crest_limit",
         guard="any",
