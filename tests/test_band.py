@@ -251,6 +251,12 @@ def test_ranked_largest_first_and_the_shares_add_up() -> None:
     assert frame["measure"].is_unique
 
 
+def test_a_need_that_is_no_number_decides_nothing() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.sensitivity(A, LINE, R1, need_gpm=np.nan)
+    assert str(err.value) == "need_gpm=nan: must be one number; ask for one at a time."
+
+
 def test_which_input_decides_the_need() -> None:
     frame = dp.sensitivity(A, LINE, R1, need_gpm=26.2).set_index("input")
     assert frame.decides.to_dict() == {

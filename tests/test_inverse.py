@@ -285,6 +285,17 @@ def test_the_duty_is_what_the_line_asks() -> None:
             lambda: dp.pit_size(A, LINE, travel_in=0, starts_max_per_h=5),
             "travel_in=0: must be one number above 0; give off level to on level.",
         ),
+        (
+            lambda: dp.pit_size(flow_gpm=0, travel_in=7, starts_max_per_h=5),
+            "flow_gpm=0: must be more than 0; give the flow.",
+        ),
+        (
+            lambda: dp.float_travel(
+                dp.parallel([A, A], lag_on_in=20), LINE, PIT, starts_max_per_h=5
+            ),
+            "float_travel: a bank's lag float would have to move with the others; give its lead "
+            "pump, which starts most.",
+        ),
     ],
 )
 def test_bad_questions_are_refused(ask: object, message: str) -> None:

@@ -269,7 +269,14 @@ class _Pair:
                 f"{name}: give a pump with a line, or a constant flow (flow_gpm or flow_lps) "
                 "without them."
             )
+        if flow is not None and np.any(flow.si == 0):
+            raise wrong(f"flow_{flow.unit}", flow.typed, "must be more than 0", "give the flow")
         grid = None if flow is not None else make_grid(pump, line, np.zeros(()))
+        if grid is not None and any(getattr(p, "_lag_on", None) is not None for p in grid.pumps):
+            raise InputError(
+                f"{name}: a bank's lag float would have to move with the others; give its lead "
+                "pump, which starts most."
+            )
         if (grid is not None and grid.inner) or (flow is not None and flow.si.ndim):
             raise InputError(
                 f"{name}: an input holds an array; give scalars, and variants in the lists of "

@@ -132,15 +132,16 @@ def outlook(
     True
     """
     one_case("outlook", pump, line)
-    horizon = _one(u.measure("horizon_year", horizon_year, "year", "positive"))
+    horizon = _one("horizon", u.measure("horizon_year", horizon_year, "year", "positive"))
     deposit = _one(
+        "deposit",
         u.take(
             "deposit",
             guard="not_negative",
             default=("in_per_year", 0.0),
             in_per_year=deposit_in_per_year,
             mm_per_year=deposit_mm_per_year,
-        )
+        ),
     )
     wear = _plain("wear_per_year", wear_per_year, 0.5, "give the share of head lost a year")
     spread = _plain("rate_log", rate_log, 2.0, "give one sigma of the rate's logarithm")
@@ -150,8 +151,9 @@ def outlook(
             "or both."
         )
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    if isinstance(samples, bool) or not isinstance(samples, int) or not 2 <= samples <= 1 << 16:
-        raise wrong("samples", samples, "must be a whole number, 2 to 65536", "give another")
+    for name, count, low, high in (("samples", samples, 2, 1 << 16), ("seed", seed, 0, 1 << 62)):
+        if isinstance(count, bool) or not isinstance(count, int) or not low <= count <= high:
+            raise wrong(name, count, f"must be a whole number, {low} to {high}", "give another")
     from scipy.stats import qmc  # slow to import
 
     draws = qmc.Sobol(2, rng=seed).random_base2(int(np.ceil(np.log2(samples))))[:samples]
@@ -164,15 +166,14 @@ def outlook(
     )
     flow = np.asarray(op._bounded)
     p10, p50, p90 = np.quantile(flow, list(PERCENTILES.values()), axis=1, method="inverted_cdf")
-    carries = None if need is None else (flow >= _one(need)).mean(axis=1)
+    carries = None if need is None else (flow >= _one("need", need)).mean(axis=1)
     return Outlook(age[:, 0], p10, p50, p90, carries, None if need is None else need.si)
 
 
-def _one(measure: u.Measure) -> float:
+def _one(name: str, measure: u.Measure) -> float:
     if measure.si.ndim or not np.isfinite(measure.si):
-        raise wrong(
-            "outlook", measure.typed, "must be one finite number", "give one rate at a time"
-        )
+        label = f"{name}_{measure.unit}"
+        raise wrong(label, measure.typed, "must be one finite number", "ask for one at a time")
     return float(measure.si)
 
 

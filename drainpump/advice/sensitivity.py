@@ -12,7 +12,7 @@ from drainpump.advice.band import counted
 from drainpump.advice.doubt import Doubt, Draws, draw, middle
 from drainpump.engine.grid import Grid, make_grid
 from drainpump.engine.operating import solve
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
 from drainpump.results import check_units
 from drainpump.units import FloatArray
 
@@ -139,6 +139,8 @@ def sensitivity(
         raise InputError("sensitivity: give one pump and one line, without arrays.")
     draws = draw(doubt, samples, seed)
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    if need is not None and (need.si.ndim or np.isnan(need.si)):
+        raise wrong(f"need_{need.unit}", need.typed, "must be one number", "ask for one at a time")
     known = [x for x in _inputs(units) if doubt._sigma(x.name) > 0]
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
