@@ -146,6 +146,15 @@ def test_pump_that_cannot_fill_the_line_stalls() -> None:
     assert not back.delivers
 
 
+def test_a_trickle_reaches_the_outlet_too_after_thousands_of_cycles() -> None:
+    # water is conserved: a hundredth of the inflow needs a hundred times the cycles
+    back = dp.drain_back(PUMP_A, open_line(), r1_pit(), inflow_gpm=[1, 0.01, 0.001])
+    assert back.reaches_outlet.all()
+    assert not back.spills.any()
+    np.testing.assert_allclose(back.cycles_to_outlet, 55.5 * np.array([1, 100, 1000]), rtol=0.02)
+    assert set(back.pattern) == {"short_cycling"}
+
+
 def test_where_the_pump_stalls_no_cycle_ever_reaches_the_outlet() -> None:
     line = open_line(lift_ft=[6, float("nan"), 25])
     back = dp.drain_back([PUMP_A, PUMP_B], [line, line], r1_pit(), inflow_gpm=[5, 5, 0])
