@@ -67,6 +67,16 @@ def test_gravity_pipe_caps_what_arrives_and_the_rest_waits() -> None:
     assert through.volume_gal == pytest.approx(inflow().volume_gal)
 
 
+def test_however_long_it_takes_all_that_waits_comes_through() -> None:
+    two = dp.Hydrograph(flow_gpm=[[100, 20, 0], [0, 10, 0]], block_min=5)
+    through = dp.held_back(two, flow_gpm=1e-4)
+    np.testing.assert_allclose(through.volume_gal, [600, 50], rtol=1e-12)
+    assert through.peak_gpm == pytest.approx(1e-4)
+    # 600 gal at 1e-4 gpm, of which the first 5 min wait for nothing
+    assert through.end_min == pytest.approx(600 / 1e-4)
+    assert dp.held_back(two, flow_gpm=200).volume_gal == pytest.approx([600, 50])
+
+
 def test_trench_holds_only_what_its_voids_hold() -> None:
     trench = dp.Trench(length_ft=20, width_ft=1, depth_ft=1.5, voids=0.4)
     assert trench.storage_gal == pytest.approx(20 * 1.5 * 0.4 * 1728 / 231)
@@ -103,6 +113,9 @@ def test_an_unknown_area_or_steady_flow_is_refused() -> None:
     with pytest.raises(InputError) as err:
         inflow().plus(flow_gpm=np.nan)
     assert str(err.value) == "flow_gpm=nan: must be known; leave it out."
+    with pytest.raises(InputError) as err:
+        dp.held_back(inflow(), flow_gpm=20, room_gal=np.nan)
+    assert str(err.value) == "room=nan: must be a number; a storm needs every one."
 
 
 def test_time_of_concentration_says_its_formula_and_refuses_what_it_does_not_use() -> None:

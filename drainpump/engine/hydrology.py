@@ -27,8 +27,8 @@ from drainpump.units import FloatArray
 
 __all__ = ["held_back", "runoff_hydrograph"]
 
-#: room without a bound (gal), and blocks after which waiting water is given up
-_ALL, _LONGEST = 1e300, 1_000_000
+#: room without a bound, gal
+_ALL = 1e300
 
 
 def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetograph) -> Hydrograph:
@@ -168,22 +168,22 @@ def held_back(
     if cap.ndim or not cap > 0:
         raise wrong("flow", cap.tolist(), "must be one number above 0", "give what the pipe "
                     "carries")  # fmt: skip
+    if np.isnan(room).any():
+        raise wrong("room", float("nan"), "must be a number", "a storm needs every one")
     shape = np.broadcast_shapes(inflow._flow.si.shape[:-1], room.shape)
     spans = np.diff(inflow._time)
     some = spans > 0
-    volumes = list(np.moveaxis(inflow._volumes[..., some], -1, 0))
-    spans_left = list(spans[some])
+    steps = [float(x) for x in spans[some]]
     waiting, through = np.zeros(shape), []
-    for i in range(_LONGEST):
-        if i == len(volumes):
-            if not (waiting > 1e-12 * cap * spans_left[-1]).any():
-                break
-            volumes.append(np.zeros(shape))
-            spans_left.append(spans_left[-1])
-        volume = volumes[i] + waiting
-        out = np.minimum(volume, cap * spans_left[i])
-        waiting = np.minimum(volume - out, room)
-        through.append(out / spans_left[i])
-    edges = inflow._time[0] + np.concatenate([[0.0], np.cumsum(spans_left[: len(through)])])
+    for volume, step in zip(np.moveaxis(inflow._volumes[..., some], -1, 0), steps, strict=True):
+        out = np.minimum(volume + waiting, cap * step)
+        waiting = np.minimum(volume + waiting - out, room)
+        through.append(out / step)
+    # what still waits comes at the pipe's own flow, each storm's for as long as it lasts
+    lasts = waiting / cap
+    ends = np.unique(lasts[lasts > 1e-12 * steps[-1]])
+    through += [np.where(lasts >= end, cap, 0.0) for end in ends]
+    steps += np.diff(ends, prepend=0.0).tolist()
+    edges = inflow._time[0] + np.concatenate([[0.0], np.cumsum(steps)])
     flow = np.repeat(np.stack(through, axis=-1), 2, axis=-1)
     return Hydrograph._of(flow, np.repeat(edges, 2)[1:-1], inflow.note, inflow.rain)
