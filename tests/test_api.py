@@ -28,6 +28,7 @@ from drainpump.results import Result
 
 #: why a number may stand without a unit, and the names it is true of
 UNITLESS = {
+    "pairs of minutes, a name that callers already hold": "outages",
     "a loss coefficient, on a velocity head": "k k_total exit_k extra_k",
     "a constant of an empirical formula, in its own units by definition": (
         "hazen_williams_c n curve_number discharge_coefficient"

@@ -31,7 +31,7 @@ def test_pond_and_spill_level_add_room() -> None:
 
 def test_routing_says_the_same_minutes() -> None:
     steady = dp.Hydrograph(flow_gpm=[10], block_min=60)
-    dead = dp.route(A, LINE, pit(), steady, outages_min=[(0, 60)], start_in=16, overflow_in=30,
+    dead = dp.route(A, LINE, pit(), steady, outages=[(0, 60)], start_in=16, overflow_in=30,
                     until_min=60)  # fmt: skip
     assert 60 - dead.overflow_min == pytest.approx(dp.outage(pit(), inflow_gpm=10).overflow_min)
 
@@ -51,9 +51,7 @@ def test_battery_lasts_by_the_share_of_time_the_pump_runs() -> None:
 def test_battery_hours_agree_with_the_routing() -> None:
     hours = dp.outage(pit(), inflow_gpm=10, battery_wh=60, pump=POWERED, line=LINE).battery_h
     steady = dp.Hydrograph(flow_gpm=[10], block_min=600)
-    got = dp.route(
-        POWERED, LINE, pit(), steady, outages_min=[(0, 600)], battery_wh=60, until_min=600
-    )
+    got = dp.route(POWERED, LINE, pit(), steady, outages=[(0, 600)], battery_wh=60, until_min=600)
     rows = got.to_frame(step_s=10)
     last = rows.loc[rows["pump_flow_gpm"] > 0, "time_min"].max()
     assert last / 60 == pytest.approx(hours, rel=0.03)

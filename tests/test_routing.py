@@ -107,7 +107,7 @@ def test_pond_depth_comes_from_its_storage() -> None:
 
 def test_an_outage_stops_the_pump_and_its_return_starts_it() -> None:
     clear = dp.route(A, LINE, pit(), inflow())
-    out = dp.route(A, LINE, pit(), inflow(), outages_min=[(20, 40)])
+    out = dp.route(A, LINE, pit(), inflow(), outages=[(20, 40)])
     assert out.peak_pond_gal > clear.peak_pond_gal + 15 * 34
     assert out.pond_min > clear.pond_min
     rows = out.to_frame(step_s=60).set_index("time_min")
@@ -119,9 +119,9 @@ def test_an_outage_stops_the_pump_and_its_return_starts_it() -> None:
 def test_a_battery_carries_the_pump_just_as_far_as_its_energy() -> None:
     steady = dp.Hydrograph(flow_gpm=[60], block_min=120)
     power = dp.operating_point(POWERED, LINE, level_above_off_ft=2).power_w
-    dead = dp.route(POWERED, LINE, pit(), steady, outages_min=[(30, 120)], until_min=120)
+    dead = dp.route(POWERED, LINE, pit(), steady, outages=[(30, 120)], until_min=120)
     some = dp.route(
-        POWERED, LINE, pit(), steady, outages_min=[(30, 120)], battery_wh=100, until_min=120
+        POWERED, LINE, pit(), steady, outages=[(30, 120)], battery_wh=100, until_min=120
     )
     # it ponds by then, so power and flow stay those at the rim
     extra = 60 * 100 / power
@@ -129,11 +129,11 @@ def test_a_battery_carries_the_pump_just_as_far_as_its_energy() -> None:
     flow = dp.operating_point(POWERED, LINE, level_above_off_ft=2).flow_gpm
     assert some.pumped_gal - dead.pumped_gal == pytest.approx(extra * flow, rel=1e-6)
     assert some.energy_kwh - dead.energy_kwh == pytest.approx(0.1, rel=1e-6)
-    ample = dp.route(POWERED, LINE, pit(), inflow(), outages_min=[(10, 50)], battery_wh=1e4)
+    ample = dp.route(POWERED, LINE, pit(), inflow(), outages=[(10, 50)], battery_wh=1e4)
     clear = dp.route(POWERED, LINE, pit(), inflow())
     assert (ample.starts, ample.peak_pond_gal) == (clear.starts, pytest.approx(clear.peak_pond_gal))
     with pytest.raises(InputError) as err:
-        dp.route(A, LINE, pit(), inflow(), outages_min=[(10, 50)], battery_wh=100)
+        dp.route(A, LINE, pit(), inflow(), outages=[(10, 50)], battery_wh=100)
     assert str(err.value) == (
         "battery_wh=100: the pump's power is not known over its flows; give power_w with the "
         "curve's points."
@@ -142,7 +142,7 @@ def test_a_battery_carries_the_pump_just_as_far_as_its_energy() -> None:
 
 def test_a_battery_empties_exactly_while_the_pit_draws_down() -> None:
     slow = dp.Hydrograph(flow_gpm=[5], block_min=600)
-    got = dp.route(POWERED, LINE, pit(), slow, outages_min=[(0, 600)], battery_wh=10, until_min=600)
+    got = dp.route(POWERED, LINE, pit(), slow, outages=[(0, 600)], battery_wh=10, until_min=600)
     assert got.energy_kwh == pytest.approx(0.010, rel=1e-9)
     assert got.peak_level_in != got.peak_level_in  # ponds on unknown ground once it is empty
     assert got.peak_pond_gal > 1000
@@ -217,7 +217,7 @@ def test_nan_stays_in_its_cell_of_the_routing() -> None:
     burst = dp.Hydrograph(flow_gpm=[0, 90, 0], time_min=[0, 30, 60])
     for options in (
         {"soaks_back": [0, np.nan]},
-        {"outages_min": [(10, 40)], "battery_wh": [100, np.nan]},
+        {"outages": [(10, 40)], "battery_wh": [100, np.nan]},
         {"start_in": [6, np.nan]},
     ):
         got = dp.route(POWERED, LINE, pit(), burst, **options)
@@ -289,13 +289,13 @@ def test_a_pump_that_cannot_lift_only_ponds() -> None:
             "spill level.",
         ),
         (
-            {"outages_min": [(10, 5)]},
-            "outages_min[0]=(10.0, 5.0): must begin at 0 min or later and end after it begins; "
+            {"outages": [(10, 5)]},
+            "outages[0]=(10.0, 5.0): must begin at 0 min or later and end after it begins; "
             "give (start, end) in minutes.",
         ),
         (
-            {"outages_min": [3]},
-            "outages_min=[3]: must be pairs of (start, end); e.g. [(30, 90)].",
+            {"outages": [3]},
+            "outages=[3]: must be pairs of (start, end); e.g. [(30, 90)].",
         ),
         ({"soaks_back": 1}, "soaks_back=1: must be below 1; nothing would ever leave."),
     ],
@@ -320,7 +320,7 @@ def test_water_is_conserved(
 ) -> None:
     got = dp.route(
         A, LINE, pit(), _flows(flow, minutes), overflow_in=spill, pond_area_ft2=300,
-        outages_min=[(minutes / 2, 3 * minutes)] if out else (),
+        outages=[(minutes / 2, 3 * minutes)] if out else (),
     )  # fmt: skip
     assert abs(got.balance_error_gal) <= 1e-9 * max(got.inflow_gal, 1.0)
     assert got.overflow_gal >= 0
@@ -361,7 +361,7 @@ def test_an_outage_never_ponds_less(
     whole = minutes * (len(flow) - 1)
     window = [(begin * whole, begin * whole + length * whole)]
     clear, out = (
-        dp.route(A, LINE, pit(), _flows(flow, minutes), outages_min=w, start_in=start)
+        dp.route(A, LINE, pit(), _flows(flow, minutes), outages=w, start_in=start)
         for w in ((), window)
     )
     _worse_ponds_no_less(clear, out)
@@ -372,7 +372,7 @@ def test_started_full_a_steady_storm_ponds_more_by_just_what_the_outage_kept(
     out: tuple[float, float],
 ) -> None:
     heavy = dp.Hydrograph(flow_gpm=[90], block_min=40)
-    clear, dark = (dp.route(A, LINE, pit(), heavy, outages_min=w, start_in=16) for w in ((), [out]))
+    clear, dark = (dp.route(A, LINE, pit(), heavy, outages=w, start_in=16) for w in ((), [out]))
     kept = 36.522 * max(min(out[1], 40) - out[0], 0)
     # from full, the pit fills to the rim within the first half minute
     slack = 1.5 if out[0] == 0 else 0.05

@@ -36,12 +36,12 @@ def windows(outages: Any) -> tuple[tuple[float, float], ...]:
         table = np.asarray(list(outages), dtype=np.float64).reshape(-1, 2)
     except (TypeError, ValueError):
         raise wrong(
-            "outages_min", outages, "must be pairs of (start, end)", "e.g. [(30, 90)]"
+            "outages", outages, "must be pairs of (start, end)", "e.g. [(30, 90)]"
         ) from None
     for i, (start, end) in enumerate(table):
         if not 0 <= start < end:
             raise wrong(
-                f"outages_min[{i}]",
+                f"outages[{i}]",
                 (float(start), float(end)),
                 "must begin at 0 min or later and end after it begins",
                 "give (start, end) in minutes",

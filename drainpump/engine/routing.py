@@ -190,7 +190,7 @@ def route(
     start_in: Any = None,
     start_mm: Any = None,
     soaks_back: Any = 0.0,
-    outages_min: Any = (),
+    outages: Any = (),
     lead_fails_min: Any = None,
     battery_wh: Any = None,
     battery_pump: Pump | None = None,
@@ -220,7 +220,7 @@ def route(
     soaks_back : float or array_like, default 0
         Share of the discharge that soaks back to the pit and is pumped again, 0 <= share
         < 1. It is taken to be back at once, the hard side.
-    outages_min : sequence of (start, end)
+    outages : sequence of (start, end)
         Windows without power, in minutes.
     lead_fails_min : float, optional
         From then on the lead pump is dead: the others of a bank go on by their floats,
@@ -283,7 +283,7 @@ def route(
         "spill": None if spill is None else spill.si,
         "start": None if start is None else start.si,
         "soaks_back": _share(soaks_back),
-        "outages": windows(outages_min),
+        "outages": windows(outages),
         "fails": _moment("lead_fails", lead_fails_min),
         "battery": None if battery is None else battery.si,
         "battery_pump": battery_pump,
