@@ -7,7 +7,17 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["Block", "Bullets", "Heading", "Paragraph", "Table", "to_html", "to_markdown"]
+__all__ = [
+    "Block",
+    "Bullets",
+    "Checklist",
+    "Heading",
+    "Paragraph",
+    "Table",
+    "fragment",
+    "to_html",
+    "to_markdown",
+]
 
 _STYLE = (
     "body{font:16px/1.5 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}"
@@ -43,6 +53,13 @@ class Bullets:
 
 
 @dataclass(frozen=True)
+class Checklist:
+    """Points to be ticked off."""
+
+    items: Sequence[str]
+
+
+@dataclass(frozen=True)
 class Table:
     """Rows under their heads."""
 
@@ -50,7 +67,7 @@ class Table:
     rows: Sequence[Sequence[str]]
 
 
-Block = Heading | Paragraph | Bullets | Table
+Block = Heading | Paragraph | Bullets | Checklist | Table
 
 
 def to_markdown(blocks: Sequence[Block]) -> str:
@@ -72,6 +89,8 @@ def _markdown(block: Block) -> str:
         return _plain(block.text)
     if isinstance(block, Bullets):
         return "\n".join(f"- {_plain(item)}" for item in block.items)
+    if isinstance(block, Checklist):
+        return "\n".join(f"- [ ] {_plain(item)}" for item in block.items)
     lines = [block.heads, ["---"] * len(block.heads), *block.rows]
     rule = 1
     cells = [[c if i == rule else _inert(c) for c in row] for i, row in enumerate(lines)]
@@ -98,7 +117,7 @@ def _plain(text: str) -> str:
 
 def to_html(blocks: Sequence[Block], *, title: str = "", whole: bool = True) -> str:
     """Write blocks as HTML: a whole page that needs nothing else, or a fragment."""
-    body = "\n".join(_html(block) for block in blocks)
+    body = fragment(blocks)
     if not whole:
         return f"<div>\n{body}\n</div>"
     return (
@@ -108,13 +127,20 @@ def to_html(blocks: Sequence[Block], *, title: str = "", whole: bool = True) -> 
     )
 
 
+def fragment(blocks: Sequence[Block]) -> str:
+    """Write blocks as HTML without anything around them."""
+    return "\n".join(_html(block) for block in blocks)
+
+
 def _html(block: Block) -> str:
     if isinstance(block, Heading):
         return f"<h{block.level}>{html.escape(block.text)}</h{block.level}>"
     if isinstance(block, Paragraph):
         return f"<p>{html.escape(block.text)}</p>"
-    if isinstance(block, Bullets):
-        return "<ul>" + "".join(f"<li>{html.escape(item)}</li>" for item in block.items) + "</ul>"
+    if isinstance(block, Bullets | Checklist):
+        box = "[ ] " if isinstance(block, Checklist) else ""
+        items = "".join(f"<li>{box}{html.escape(item)}</li>" for item in block.items)
+        return f"<ul>{items}</ul>"
     head = "".join(f"<th>{html.escape(cell)}</th>" for cell in block.heads)
     rows = "\n".join(
         "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"

@@ -12,7 +12,9 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice import as_built
 from drainpump.advice.band import Band, band
+from drainpump.advice.blocks import fragment, to_markdown
 from drainpump.advice.cautions import OPEN_ITEMS
+from drainpump.advice.commissioning import sheet
 from drainpump.advice.doubt import Doubt
 from drainpump.advice.verdict import verdict
 from drainpump.engine.altered import one_case
@@ -221,15 +223,11 @@ class Record:
 
     def to_markdown(self, units: str = "us") -> str:
         """Return the commissioning sheet in Markdown."""
-        from drainpump.advice.commissioning import markdown
-
-        return markdown(self, check_units(units))
+        return to_markdown(sheet(self, check_units(units)))
 
     def to_html(self, units: str = "us") -> str:
         """Return the commissioning sheet as an HTML fragment; all text is escaped."""
-        from drainpump.advice.commissioning import html
-
-        return html(self, check_units(units))
+        return fragment(sheet(self, check_units(units)))
 
     def _repr_html_(self) -> str:
         return self.to_html()
