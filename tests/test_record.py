@@ -202,6 +202,73 @@ def test_what_does_not_fit_is_refused_with_its_path(text: str, message: str) -> 
     assert str(err.value) == message
 
 
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (
+            "[" * 10_000,
+            "record: nested deeper than 40 levels at character 40; a record needs fewer than ten.",
+        ),
+        ('{"name": 1, "name": 2}', "record.name: stands there twice; keep one of them."),
+        (broken(["name"], 3), "record.name=3: must be text."),
+        (broken(["line", "runs"], 3), "record.line.runs=3: must be a list."),
+        (
+            broken(["line", "runs", 0, "length_ft"], [1]),
+            "record.line.runs[0].length_ft: must be a number; it is a list.",
+        ),
+        (
+            broken(["line", "outlet", "lid_ft"], float("nan")),
+            "record.line.outlet.lid_ft=nan: must be a finite number.",
+        ),
+        (
+            broken(["prediction", "samples"], 0),
+            "record.prediction.samples=0: must be from 1 to 65536.",
+        ),
+        (broken(["tests", 0], {}), "record.tests[0]: lacks note, on, test; give it."),
+        (broken(["need_lps"], "x"), "record.need_lps='x': must be a number."),
+        (
+            broken(["pump", "head_ft", 0], -1),
+            "record.pump.head_ft[0]=-1: must be from 0 ft to 3281 ft; give the head in height of "
+            "water.",
+        ),
+    ],
+)
+def test_rubbish_is_refused_calmly(text: str, message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.Record.from_json(text)
+    assert str(err.value) == message
+
+
+def every_place(plain: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """The path of every value in a document."""
+    members = plain.items() if isinstance(plain, dict) else ()
+    members = enumerate(plain) if isinstance(plain, list) else members
+    return [path, *(p for k, v in members for p in every_place(v, (*path, k)))]
+
+
+def test_any_one_value_changed_ends_in_a_record_or_a_refusal() -> None:
+    small = dp.as_built_record(PUMP_A, r1_line(), name="x", built_on="2026-04-30", samples=8)
+    small = small.with_test(dp.bucket_test(volume_gal=5, fill_s=16.7), on="2031-05-02")
+    plain = json.loads(small.to_json())
+    # of the pump's 200 points a few stand for all
+    places = [p for p in every_place(plain)[1:] if p[0] != "pump" or p[-1] in (0, 1, "head_ft")]
+    for path in places:
+        for value in (None, True, -1, "x", [], {}, [1], {"a": 1}, float("nan")):
+            changed = json.loads(json.dumps(plain))
+            place = changed
+            for key in path[:-1]:
+                place = place[key]
+            place[path[-1]] = value
+            said = "record"
+            try:
+                again = dp.Record.from_json(json.dumps(changed))
+                assert again.to_markdown()
+                assert again.to_html()
+            except dp.InputError as error:
+                said = str(error)
+            assert said.startswith("record"), (path, value, said)
+
+
 def test_a_job_rides_along_word_for_word() -> None:
     job = {"schema": 1, "lines": ["as planned"]}
     assert dp.Record.from_json(record(job=job).to_json()).job == job

@@ -6,26 +6,27 @@ fittings are written as their sums, so that a later table of fittings changes no
 
 from __future__ import annotations
 
-import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.advice import job_parts
+from drainpump.advice.document import Either, Flag, Listed, Named, Number, Shape, Text
 from drainpump.advice.doubt import Doubt
+from drainpump.advice.job_shape import DOUBT, OUTLET, PUMP
 from drainpump.engine.fieldtest import FieldTest
 from drainpump.errors import InputError, nearest
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.line import DischargeLine
-from drainpump.parts.outlet import FreeOutlet, GravityHandOff, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.pipe import Pipe
 from drainpump.parts.run import Run
 from drainpump.units import Measure
 
 __all__ = [
+    "ANYTHING",
     "doubt_from",
-    "doubt_of",
     "line_from",
     "line_of",
     "pump_from",
@@ -36,32 +37,62 @@ __all__ = [
 
 T = TypeVar("T")
 
-#: what each kind of outlet is made of: measures, then plain numbers
-_OUTLETS: dict[str, tuple[type, tuple[str, ...], tuple[str, ...]]] = {
-    "free": (FreeOutlet, ("lid",), ()),
-    "submerged": (SubmergedOutlet, ("depth",), ()),
-    "pop_up": (PopUpOutlet, ("opening_head", "gap", "body"), ("discharge_coefficient",)),
-    "gravity": (GravityHandOff, ("bore",), ("slope", "n")),
-}
-_DOUBT = ("length_pct", "bore_pct", "friction_pct", "k_log", "inflow_pct")
 _KINDS = ("drawdown", "bucket", "cycle log", "gauge", "gauge, valve shut", "meter")
+
+
+class _Anything:
+    """A place that whoever reads it checks by itself."""
+
+    def check(self, value: Any, path: str) -> Any:
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        return {}
+
+
+_number = Number()
+#: a place that whoever reads it checks by itself
+ANYTHING: Shape = _Anything()
+_any = ANYTHING
+#: a number, or null where a reading has none; text goes on to the quantity's own check
+_reading = Either((str, type(None)), _any, _number)
+
+_LINE: dict[str, Shape] = {
+    "name": Text(),
+    "runs": Listed(_any, 1, 100),
+    "outlet": _any,
+    "friction": Text(),
+    "water": _number,
+    "siphon": Flag(),
+    "check_valve": Flag(),
+}
+_RUN: dict[str, Shape] = {
+    "pipe": _any,
+    "length": _number,
+    "rise": _number,
+    "k": _number,
+    "equivalent_length": _number,
+}
+_PIPE: dict[str, Shape] = {
+    "name": Text(),
+    "bore": _number,
+    "roughness": _number,
+    "hazen_williams_c": _number,
+}
+_QUANTITIES = ("flow", "sigma", "level_above_off", "inflow", "head", "head_sigma")
+_READING: dict[str, Shape] = {
+    "kind": _any,
+    "place": Text(),
+    "shares": Named(_number, 20),
+} | dict.fromkeys(_QUANTITIES, _reading)
 
 
 def line_of(line: DischargeLine) -> dict[str, Any]:
     """Return a line of scalars as plain values."""
-    for kind, (cls, measures, plain) in _OUTLETS.items():
-        if type(line.outlet) is cls:
-            outlet = {"kind": kind} | _typed(line.outlet, measures)
-            outlet |= {name: getattr(line.outlet, name) for name in plain}
-            break
-    else:
-        raise InputError(
-            f"outlet {line.outlet!r}: cannot be recorded; use one of {sorted(_OUTLETS)}."
-        )
     return {
         "name": line.name,
         "runs": [_run(run) for run in line.runs],
-        "outlet": outlet,
+        "outlet": job_parts.outlet_of(line.outlet, f"line {line.name!r}"),
         "friction": line.friction,
         **_typed(line, ("water",)),
         "siphon": line.siphon,
@@ -93,47 +124,30 @@ def _typed(part: Any, names: tuple[str, ...]) -> dict[str, Any]:
 
 def line_from(plain: Any, path: str) -> DischargeLine:
     """Build the line again."""
-    given = walk(plain, path, {"name", "runs", "outlet", "friction", "water", "siphon",
-                               "check_valve"})  # fmt: skip
+    given = walk(plain, path, _LINE, needed=("runs", "outlet"))
     runs = []
     for i, one in enumerate(given.pop("runs")):
         where = f"{path}.runs[{i}]"
-        run = walk(one, where, {"pipe", "length", "rise", "k", "equivalent_length"})
-        pipe = walk(
-            run.pop("pipe"), f"{where}.pipe", {"name", "bore", "roughness", "hazen_williams_c"}
-        )
+        run = walk(one, where, _RUN, needed=("pipe",))
+        pipe = walk(run.pop("pipe"), f"{where}.pipe", _PIPE)
         runs.append(build(Run, where, pipe=build(Pipe, f"{where}.pipe", **pipe), **run))
-    outlet = dict(given.pop("outlet"))
-    kind = outlet.pop("kind", None)
-    if kind not in _OUTLETS:
-        raise InputError(f"{path}.outlet.kind={kind!r}: {nearest(kind, sorted(_OUTLETS))}.")
-    cls, measures, numbers = _OUTLETS[kind]
-    outlet = walk(outlet, f"{path}.outlet", {*measures, *numbers})
-    return build(
-        DischargeLine, path, runs=runs, outlet=build(cls, f"{path}.outlet", **outlet), **given
-    )
+    outlet, where = given.pop("outlet"), f"{path}.outlet"
+    kind = outlet.get("kind") if isinstance(outlet, Mapping) else None
+    if isinstance(kind, str) and kind not in job_parts.OUTLETS:
+        raise InputError(f"{where}.kind={kind!r}: {nearest(kind, sorted(job_parts.OUTLETS))}.")
+    outlet = job_parts.outlet_from(OUTLET.check(outlet, where), where)
+    return build(DischargeLine, path, runs=runs, outlet=outlet, **given)
 
 
 def pump_from(plain: Any, path: str) -> PumpCurve:
     """Build the pump again from `PumpCurve.to_dict`."""
-    if not isinstance(plain, dict):
-        raise InputError(f"{path}: must be an object; it is {type(plain).__name__}.")
-    return build(PumpCurve, path, **plain)
-
-
-def doubt_of(doubt: Doubt) -> dict[str, Any]:
-    """Return a doubt as plain values."""
-    found = {name: getattr(doubt, name) for name in _DOUBT} | _typed(doubt, ("lift",))
-    if doubt.grade is not None:
-        return found | {"grade": doubt.grade.name}
-    return found | {"head_pct": doubt.head_pct, "flow_pct": doubt.flow_pct}
+    points = PUMP.variants[-1][1].check(plain, path)
+    return job_parts.build(PumpCurve, path, points)
 
 
 def doubt_from(plain: Any, path: str) -> Doubt:
     """Build the doubt again."""
-    if not isinstance(plain, dict):
-        raise InputError(f"{path}: must be an object; it is {type(plain).__name__}.")
-    return build(Doubt, path, **plain)
+    return job_parts.build(Doubt, path, DOUBT.check(plain, path))
 
 
 def reading_of(test: FieldTest) -> dict[str, Any]:
@@ -149,12 +163,11 @@ def reading_of(test: FieldTest) -> dict[str, Any]:
 
 def reading_from(plain: Any, path: str) -> FieldTest:
     """Build the field test again."""
-    given = walk(plain, path, {"kind", "place", "flow", "sigma", "level_above_off", "inflow",
-                               "head", "head_sigma", "shares"})  # fmt: skip
+    given = walk(plain, path, _READING, needed=("kind", "place", "shares"))
     if given["kind"] not in _KINDS:
         raise InputError(f"{path}.kind={given['kind']!r}: {nearest(given['kind'], [*_KINDS])}.")
     si: dict[str, Any] = {}
-    for name in ("flow", "sigma", "level_above_off", "inflow", "head", "head_sigma"):
+    for name in _QUANTITIES:
         keys = [k for k in given if u.suffix_of(k) and k == f"{name}_{u.suffix_of(k)}"]
         if len(keys) != 1:
             if name in ("flow", "sigma", "level_above_off"):
@@ -173,25 +186,32 @@ def reading_from(plain: Any, path: str) -> FieldTest:
     )  # fmt: skip
 
 
-def walk(plain: Any, path: str, stems: set[str]) -> dict[str, Any]:
-    """Return an object's members, refusing a key that is none of ``stems`` (with any unit)."""
-    if not isinstance(plain, dict):
+def walk(
+    plain: Any, path: str, shapes: Mapping[str, Shape], needed: tuple[str, ...] = ()
+) -> dict[str, Any]:
+    """Return an object's members, each checked by the shape of its stem (with any unit).
+
+    A key that is none of the stems, one that stands there twice and a missing one of those
+    ``needed`` are refused.
+    """
+    if not isinstance(plain, Mapping):
         raise InputError(f"{path}: must be an object; it is {type(plain).__name__}.")
+    if (twice := getattr(plain, "twice", None)) is not None:
+        raise InputError(f"{path}.{twice}: stands there twice; keep one of them.")
+    stems = {}
     for key in plain:
         unit = u.suffix_of(key)
-        stem = key if key in stems or unit is None else key[: -len(unit) - 1]
-        if stem not in stems:
-            raise InputError(f"{path}.{key}: unknown key; {nearest(key, sorted(stems))}.")
-    return dict(plain)
+        stems[key] = key if key in shapes or unit is None else key[: -len(unit) - 1]
+        if stems[key] not in shapes:
+            raise InputError(f"{path}.{key}: unknown key; {nearest(key, sorted(shapes))}.")
+    if lacks := sorted(set(needed) - set(stems.values())):
+        raise InputError(f"{path}: lacks {', '.join(lacks)}; give it.")
+    return {key: shapes[stems[key]].check(value, f"{path}.{key}") for key, value in plain.items()}
 
 
-def build(cls: Callable[..., T], path: str, **given: Any) -> T:
+def build(make: Callable[..., T], path: str, **given: Any) -> T:
     """Build a part, naming where in the document it stood when it is refused."""
-    known = inspect.signature(cls).parameters
-    for key in given:
-        if key not in known:
-            raise InputError(f"{path}.{key}: unknown key; {nearest(key, list(known))}.")
     try:
-        return cls(**given)
+        return make(**given)
     except (InputError, TypeError) as error:
         raise InputError(f"{path}: {error}") from None

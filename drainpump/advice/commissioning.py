@@ -61,16 +61,19 @@ def _tests(record: Record, units: str, unit: str, label: str) -> list[Block]:
     rows = []
     found = record.verdicts(units)
     for entry, row in zip(record.tests, found.to_dict("records"), strict=True):
-        if np.isnan(row["inside"]):
+        test = entry.test
+        if test._head is not None:
             head = "ft" if units == "us" else "m"
-            test = entry.test
             values = (getattr(test, f"{name}_{head}") for name in ("head", "head_sigma"))
             said = "head {} ± {}".format(*(f"{u.number(x)} {head}" for x in values))
-            rows.append([entry.on, entry.test.kind, said, "", "", "", "", entry.note])
+            rows.append([entry.on, test.kind, said, "", "", "", "", entry.note])
             continue
         measured = f"{u.number(row[f'flow_{unit}'])} ± {row[f'sigma_{unit}']:.2g}"
-        expected = f"{u.number(row[f'low_{unit}'])} to {u.number(row[f'high_{unit}'])}"
-        chances = [f"{row[side]:.0%}" for side in ("below", "inside", "above")]
-        rows.append([entry.on, entry.test.kind, measured, expected, *chances, entry.note])
+        if np.isnan(row["inside"]):
+            expected, chances = "not known", ["", "", ""]
+        else:
+            expected = f"{u.number(row[f'low_{unit}'])} to {u.number(row[f'high_{unit}'])}"
+            chances = [f"{row[side]:.0%}" for side in ("below", "inside", "above")]
+        rows.append([entry.on, test.kind, measured, expected, *chances, entry.note])
     said = "below, inside, above: probability that the true flow lies there against the band"
     return [Table(heads, rows), Bullets([said])]

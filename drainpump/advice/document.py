@@ -68,18 +68,28 @@ class Members(dict[str, Any]):
 
 def parse(text: str | bytes) -> Any:
     """Read JSON text, refusing what is too large, too deep or no JSON, calmly."""
+    try:
+        return load(text, "$", "a job needs fewer than ten")
+    except json.JSONDecodeError as error:
+        where = f"line {error.lineno}, column {error.colno}"
+        raise InputError(f"$: no JSON at {where}: {error.msg}; mend it there.") from None
+
+
+def load(text: Any, path: str, depth_mend: str) -> Any:
+    """Load JSON text within bounds; what is no JSON raises json's own error."""
     if not isinstance(text, str | bytes | bytearray):
-        raise InputError(f"$: must be JSON text; it is {_kind(text)}.")
+        raise InputError(f"{path}: must be JSON text; it is {_kind(text)}.")
     if len(text) > _MOST_BYTES:
         raise InputError(
-            f"$: {len(text)} long: must be at most {_MOST_BYTES} bytes; give the curves as CSV."
+            f"{path}: {len(text)} long: must be at most {_MOST_BYTES} bytes; give the curves as "
+            "CSV."
         )
     if not isinstance(text, str):
         try:
             text = bytes(text).decode("utf-8-sig")
         except UnicodeDecodeError as error:
             raise InputError(
-                f"$: no UTF-8 text at byte {error.start}; save the file as UTF-8."
+                f"{path}: no UTF-8 text at byte {error.start}; save the file as UTF-8."
             ) from None
     depth = 0
     for token in _TOKEN.finditer(text):
@@ -88,18 +98,19 @@ def parse(text: str | bytes) -> Any:
             depth += 1
             if depth > _MOST_DEPTH:
                 raise InputError(
-                    f"$: nested deeper than {_MOST_DEPTH} levels at character {token.start()}; "
-                    "a job needs fewer than ten."
+                    f"{path}: nested deeper than {_MOST_DEPTH} levels at character "
+                    f"{token.start()}; {depth_mend}."
                 )
         elif bracket in "]}":
             depth -= 1
     try:
         return json.loads(text, object_pairs_hook=Members.of)
-    except json.JSONDecodeError as error:
-        where = f"line {error.lineno}, column {error.colno}"
-        raise InputError(f"$: no JSON at {where}: {error.msg}; mend it there.") from None
+    except json.JSONDecodeError:
+        raise
     except ValueError:
-        raise InputError("$: holds a number of thousands of digits; give shorter ones.") from None
+        raise InputError(
+            f"{path}: holds a number of thousands of digits; give shorter ones."
+        ) from None
 
 
 def _kind(value: Any) -> str:

@@ -31,18 +31,28 @@ from drainpump.parts.catalog import read_curves
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.fitting import Fitting
 from drainpump.parts.line import DischargeLine
-from drainpump.parts.outlet import FreeOutlet, GravityHandOff, PopUpOutlet, SubmergedOutlet
+from drainpump.parts.outlet import (
+    FreeOutlet,
+    GravityHandOff,
+    Outlet,
+    PopUpOutlet,
+    SubmergedOutlet,
+)
 from drainpump.parts.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.pit import Pit
 from drainpump.parts.run import Run
 from drainpump.physics import pipes
 
 __all__ = [
+    "OUTLETS",
     "build",
+    "doubt_of",
     "line_from",
     "line_of",
     "others_from",
     "others_of",
+    "outlet_from",
+    "outlet_of",
     "pump_of",
     "pumps_from",
     "written",
@@ -54,7 +64,7 @@ _SAME: Mapping[str, str] = {}
 #: the name a refusal begins with
 _KEYWORD = re.compile(r"[a-z0-9_]+(?=[=\[])")
 
-OUTLETS: dict[str, type] = {
+OUTLETS: dict[str, type[Any]] = {
     "free": FreeOutlet,
     "submerged": SubmergedOutlet,
     "pop_up": PopUpOutlet,
@@ -119,9 +129,15 @@ def line_from(given: Mapping[str, Any], path: str) -> DischargeLine:
     parts = dict(given)
     parts["runs"] = [_run_from(run, f"{path}.runs[{i}]") for i, run in enumerate(given["runs"])]
     if "outlet" in parts:
-        said = dict(parts["outlet"])
-        parts["outlet"] = build(OUTLETS[said.pop("kind")], f"{path}.outlet", said)
+        parts["outlet"] = outlet_from(parts["outlet"], f"{path}.outlet")
     return build(DischargeLine, path, parts)
+
+
+def outlet_from(given: Mapping[str, Any], path: str) -> Outlet:
+    """Build an outlet from its checked description."""
+    said = dict(given)
+    outlet: Outlet = build(OUTLETS[said.pop("kind")], path, said)
+    return outlet
 
 
 def _run_from(given: Mapping[str, Any], path: str) -> Run:
@@ -192,13 +208,18 @@ def line_of(line: Any) -> dict[str, Any]:
     if not isinstance(line, DischargeLine):
         raise wrong("lines", line, "must hold DischargeLine", "make one with DischargeLine(...)")
     label = f"line {line.name!r}"
-    kinds = [kind for kind, cls in OUTLETS.items() if type(line.outlet) is cls]
+    outlet = outlet_of(line.outlet, label)
+    found = written(line, LINE, label, without=("runs", "outlet"))
+    return found | {"runs": [_run_of(run, label) for run in line.runs], "outlet": outlet}
+
+
+def outlet_of(outlet: Any, label: str) -> dict[str, Any]:
+    """Write an outlet by its kind."""
+    kinds = [kind for kind, cls in OUTLETS.items() if type(outlet) is cls]
     if not kinds:
         raise InputError(f"{label}: a job knows the outlets {', '.join(OUTLETS)}; use one of them.")
     shape = dict(OUTLET.variants)[kinds[0]]
-    outlet = {"kind": kinds[0], **written(line.outlet, shape, label, without=("kind",))}
-    found = written(line, LINE, label, without=("runs", "outlet"))
-    return found | {"runs": [_run_of(run, label) for run in line.runs], "outlet": outlet}
+    return {"kind": kinds[0], **written(outlet, shape, label, without=("kind",))}
 
 
 def _run_of(run: Run, label: str) -> dict[str, Any]:
@@ -229,7 +250,7 @@ def _pipe_of(pipe: Pipe, label: str) -> dict[str, Any]:
     return own
 
 
-def _doubt_of(doubt: Doubt) -> dict[str, Any]:
+def doubt_of(doubt: Doubt) -> dict[str, Any]:
     """A grade stands for its head and flow."""
     if doubt.grade is None:
         return written(doubt, DOUBT, "doubt", without=("grade",))
@@ -247,7 +268,7 @@ def _costs_of(costs: Costs) -> dict[str, Any]:
 _OTHERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
     "pit": (Pit, lambda pit: written(pit, PIT, "pit")),
     "limits": (Limits, lambda limits: written(limits, LIMIT, "limits")),
-    "doubt": (Doubt, _doubt_of),
+    "doubt": (Doubt, doubt_of),
     "costs": (Costs, _costs_of),
 }
 

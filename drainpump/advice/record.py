@@ -15,7 +15,9 @@ from drainpump.advice.band import Band, band
 from drainpump.advice.blocks import fragment, to_markdown
 from drainpump.advice.cautions import OPEN_ITEMS
 from drainpump.advice.commissioning import sheet
+from drainpump.advice.document import Either, Listed, Named, Number, Shape, Text, Whole, load
 from drainpump.advice.doubt import Doubt
+from drainpump.advice.job_parts import doubt_of
 from drainpump.advice.verdict import verdict
 from drainpump.engine.altered import one_case
 from drainpump.engine.fieldtest import FieldTest, check_tests
@@ -34,9 +36,28 @@ __all__ = ["Entry", "Record", "as_built_record"]
 
 #: of the JSON; one that differs is refused
 VERSION = 1
-_KEYS = {"record_version", "drainpump_version", "name", "built_on", "pump", "line", "doubt",
-         "prediction", "need_lps", "tests", "open_items", "job"}  # fmt: skip
 _POINTS = ("p10", "p50", "p90")
+
+_any = as_built.ANYTHING
+_RECORD: dict[str, Shape] = {
+    "record_version": _any,
+    "drainpump_version": Text(),
+    "name": Text(most=10_000),
+    "built_on": _any,
+    "pump": _any,
+    "line": _any,
+    "doubt": _any,
+    "prediction": _any,
+    "need_lps": Either((type(None),), _any, Number()),
+    "tests": Listed(_any, 0, 10_000),
+    "open_items": Listed(Text(most=10_000), 0, 1000),
+    "job": Either((type(None), dict), _any, Named(_any, 100)),
+}
+_PREDICTION: dict[str, Shape] = dict.fromkeys(_POINTS, Number()) | {
+    "samples": Whole(1, 65_536),
+    "seed": Whole(0, 2**32 - 1),
+}
+_ENTRY: dict[str, Shape] = {"on": _any, "note": Text(most=10_000), "test": _any}
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,7 +185,7 @@ class Record:
             "built_on": self.built_on,
             "pump": self.pump.to_dict(),
             "line": as_built.line_of(self.line),
-            "doubt": as_built.doubt_of(self.doubt),
+            "doubt": doubt_of(self.doubt),
             "prediction": {f"{p}_lps": q for p, q in self.predicted_lps.items()}
             | {"samples": self.samples, "seed": self.seed},
             "need_lps": self.need_lps,
@@ -188,26 +209,30 @@ class Record:
             with its path in the document.
         """
         try:
-            plain = json.loads(text)
-        except (TypeError, ValueError) as error:
+            plain = load(text, "record", "a record needs fewer than ten")
+        except json.JSONDecodeError as error:
             raise InputError(f"record: is no JSON ({error}); give the text of to_json().") from None
-        given = as_built.walk(plain, "record", _KEYS)
+        given = as_built.walk(plain, "record", _RECORD)
         found = given.get("record_version")
         if found != VERSION:
             raise wrong(
                 "record.record_version", found, f"must be {VERSION}",
                 "read it with the version of the library that wrote it",
             )  # fmt: skip
-        if missing := sorted(_KEYS - set(given)):
+        if missing := sorted(set(_RECORD) - set(given)):
             raise InputError(f"record: lacks {', '.join(missing)}; give the whole record.")
+        points = tuple(f"{p}_lps" for p in _POINTS)
         made = as_built.walk(
-            given["prediction"], "record.prediction", {*_POINTS, "samples", "seed"}
+            given["prediction"], "record.prediction", _PREDICTION, needed=tuple(_PREDICTION)
         )
+        if lacks := [p for p in points if p not in made]:
+            raise InputError(f"record.prediction: lacks {', '.join(lacks)}; give it.")
         entries = []
         for i, one in enumerate(given["tests"]):
             where = f"record.tests[{i}]"
-            entry = as_built.walk(one, where, {"on", "note", "test"})
-            test = as_built.reading_from(entry["test"], f"{where}.test")
+            entry = as_built.walk(one, where, _ENTRY, needed=tuple(_ENTRY))
+            read = as_built.reading_from(entry["test"], f"{where}.test")
+            (test,) = as_built.build(check_tests, f"{where}.test", tests=[read])
             entries.append(Entry(_day(f"{where}.on", entry["on"]), test, entry["note"]))
         need = given["need_lps"]
         return cls(
@@ -217,7 +242,7 @@ class Record:
             as_built.doubt_from(given["doubt"], "record.doubt"),
             made["samples"], made["seed"],
             {p: float(u.to_si(made[f"{p}_lps"], "lps")) for p in _POINTS},
-            None if need is None else float(u.to_si(need, "lps")),
+            None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
             tuple(entries), tuple(given["open_items"]), given["drainpump_version"], given["job"],
         )  # fmt: skip
 
