@@ -18,7 +18,18 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-__all__ = ["STYLES", "Label", "Style", "axis_label", "label_points", "new_axes", "other_units"]
+__all__ = [
+    "STYLES",
+    "Label",
+    "Style",
+    "axis_label",
+    "grid_behind",
+    "label_points",
+    "new_axes",
+    "other_units",
+    "pick",
+    "style",
+]
 
 
 class Style(NamedTuple):
@@ -100,6 +111,12 @@ def other_units(ax: Axes, axis: str, attribute: str, words: str | None = None) -
         ax.secondary_xaxis("top", functions=(there, back)).set_xlabel(label)
     else:
         ax.secondary_yaxis("right", functions=(there, back)).set_ylabel(label)
+
+
+def grid_behind(ax: Axes, axis: Any = "both", *, which: Any = "major") -> None:
+    """Draw the family's faint grid behind everything."""
+    ax.grid(True, which=which, axis=axis, color="0.9", lw=0.6)
+    ax.set_axisbelow(True)
 
 
 class Label(NamedTuple):

@@ -14,7 +14,16 @@ from drainpump.engine.operating import OperatingPoint, operating_point
 from drainpump.errors import InputError
 from drainpump.parts.curve import PumpCurve
 from drainpump.physics import system
-from drainpump.plots.axes import Label, axis_label, label_points, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -117,8 +126,7 @@ def band(
     ax.set_ylabel(axis_label(head_name))
     other_units(ax, "x", flow_name)
     other_units(ax, "y", head_name)
-    ax.grid(True, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax)
     # no label may cover the bar from P10 to P90
     low, high = (float(u.from_si(found._flow[i], shown[0])) for i in (0, 2))
     bar = [(float(q), y) for q in np.linspace(low, high, 9)]

@@ -12,7 +12,7 @@ from drainpump.advice.verdict import predicted_flows
 from drainpump.engine.altered import one_case
 from drainpump.engine.fieldtest import check_tests
 from drainpump.errors import InputError
-from drainpump.plots.axes import axis_label, new_axes, other_units, pick, style
+from drainpump.plots.axes import axis_label, grid_behind, new_axes, other_units, pick, style
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -90,8 +90,7 @@ def check_up(
     ax.set_xlim(0, 1.06 * high)
     ax.set_xlabel(axis_label(name))
     other_units(ax, "x", name)
-    ax.grid(True, axis="x", color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax, "x")
     handles, labels = ax.get_legend_handles_labels()
     ax.legend(handles, labels, loc="best", fontsize=8.5, framealpha=0.9)
     return ax

@@ -12,8 +12,8 @@ from drainpump.engine.cycling import cycle as cycling
 from drainpump.engine.routing import route
 from drainpump.errors import InputError, wrong
 from drainpump.parts.storm import Hydrograph
-from drainpump.plots.axes import Label, axis_label, new_axes, other_units, pick, style
-from drainpump.plots.ends import grid_behind, label_ends
+from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.ends import label_ends
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -13,7 +13,16 @@ from drainpump.engine.shares import sampled
 from drainpump.errors import InputError
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.plots.axes import Label, axis_label, label_points, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -98,8 +107,7 @@ def duty(
     ax.set_ylabel(axis_label(head_name))
     other_units(ax, "x", flow_name)
     other_units(ax, "y", head_name)
-    ax.grid(True, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax)
     label_points(ax, labels, markers=[(x.x, x.y) for x in points])
     return ax
 

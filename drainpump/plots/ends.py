@@ -12,7 +12,7 @@ from drainpump.plots.axes import Label
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["grid_behind", "label_ends"]
+__all__ = ["label_ends"]
 
 
 def label_ends(ax: Axes, labels: Sequence[Label], *, size: float = 8.5) -> None:
@@ -64,9 +64,3 @@ def _spread(want: Sequence[float], high: Sequence[float]) -> list[float]:
         placed[i] = min(placed[i], bottom - high[i] / 2)
         bottom = placed[i] - high[i] / 2
     return [float(y) for y in placed]
-
-
-def grid_behind(ax: Axes, axis: Any = "both") -> None:
-    """Draw the family's faint grid behind everything."""
-    ax.grid(True, axis=axis, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)

@@ -12,8 +12,16 @@ from drainpump.engine.operating import operating_point
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line import DischargeLine
 from drainpump.physics import system
-from drainpump.plots.axes import Label, axis_label, label_points, new_axes, other_units, pick, style
-from drainpump.plots.ends import grid_behind
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:

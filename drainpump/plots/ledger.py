@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import units as u
-from drainpump.plots.axes import Label, axis_label, new_axes, other_units, pick
-from drainpump.plots.ends import grid_behind, label_ends
+from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick
+from drainpump.plots.ends import label_ends
 from drainpump.plots.waterfall import same_causes
 
 if TYPE_CHECKING:

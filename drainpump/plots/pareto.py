@@ -8,7 +8,16 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.plots.axes import Label, axis_label, label_points, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,8 +94,7 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -
     ax.set_xlim(left=0)
     ax.set_ylim(bottom=0)
     other_units(ax, "x", name)
-    ax.grid(True, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax)
     ax.legend(loc="lower right", fontsize=8.5, framealpha=0.9)
     words = [f"{c.pump.name}, {c.line.name}" for c in front]
     labels = [Label(*spot, text) for spot, text in zip(spots(front), words, strict=True)]

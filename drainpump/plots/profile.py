@@ -15,7 +15,15 @@ from drainpump.parts import profile as shape
 from drainpump.parts.bank import PumpBank
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
-from drainpump.plots.axes import Label, axis_label, label_points, new_axes, other_units, pick
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    new_axes,
+    other_units,
+    pick,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,8 +107,7 @@ def profile(line: DischargeLine, pump: Pump, ax: Axes | None = None, *, units: s
     ax.set_ylim(u.from_si(floor - 0.12 * span, y_unit), u.from_si(floor + 1.25 * span, y_unit))
     other_units(ax, "x", x_name)
     other_units(ax, "y", y_name, "elevation")
-    ax.grid(True, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax)
     label_points(ax, labels)
     return ax
 

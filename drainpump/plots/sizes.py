@@ -13,8 +13,8 @@ from drainpump.advice.limits import Limits
 from drainpump.engine.operating import operating_point
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pipe import Pipe, pvc
-from drainpump.plots.axes import Label, axis_label, new_axes, other_units, pick, style
-from drainpump.plots.ends import grid_behind, label_ends
+from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.ends import label_ends
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

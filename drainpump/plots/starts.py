@@ -12,7 +12,16 @@ from drainpump.engine.cycling import cycle
 from drainpump.engine.outage import outage as _outage
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
-from drainpump.plots.axes import Label, axis_label, label_points, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -102,8 +111,7 @@ def starts(
     ax.set_xlabel(axis_label(name))
     ax.set_ylabel(axis_label("starts_per_h"))
     other_units(ax, "x", name)
-    ax.grid(True, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax)
     label_points(ax, labels)
     return ax
 
@@ -173,7 +181,6 @@ def outage(
     ax.set_ylabel(axis_label("overflow_min", "time to overflow"))
     other_units(ax, "x", name)
     ax.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
-    ax.grid(True, which="both", color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax, which="both")
     label_points(ax, labels)
     return ax

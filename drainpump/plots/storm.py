@@ -9,7 +9,15 @@ import numpy as np
 from drainpump import units as u
 from drainpump.engine.routing import Routing
 from drainpump.errors import InputError, wrong
-from drainpump.plots.axes import Label, axis_label, label_points, other_units, pick, style
+from drainpump.plots.axes import (
+    Label,
+    axis_label,
+    grid_behind,
+    label_points,
+    other_units,
+    pick,
+    style,
+)
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
@@ -181,5 +189,4 @@ def _said(below: Axes, result: Routing, time: Any, rows: dict[str, Any]) -> None
 
 
 def _grid(ax: Axes) -> None:
-    ax.grid(True, color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax)

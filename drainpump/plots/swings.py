@@ -10,7 +10,7 @@ from drainpump import units as u
 from drainpump.advice.doubt import Draws, middle
 from drainpump.advice.sensitivity import flows_of, sensitivity
 from drainpump.engine.grid import make_grid
-from drainpump.plots.axes import axis_label, new_axes, other_units, pick, style
+from drainpump.plots.axes import axis_label, grid_behind, new_axes, other_units, pick, style
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -100,7 +100,6 @@ def swings(
     ax.set_ylim(len(frame) + 0.5, -0.5)
     ax.set_xlabel(f"{axis_label(name)}; beside each bar its share of the variance")
     other_units(ax, "x", name)
-    ax.grid(True, axis="x", color="0.9", lw=0.6)
-    ax.set_axisbelow(True)
+    grid_behind(ax, "x")
     ax.legend(fontsize=8.5, loc="lower center", ncols=3)
     return ax

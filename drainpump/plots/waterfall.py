@@ -11,8 +11,8 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice.explain import Explanation
 from drainpump.errors import wrong
-from drainpump.plots.axes import Label, axis_label, new_axes, other_units, pick, style
-from drainpump.plots.ends import grid_behind, label_ends
+from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.ends import label_ends
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
