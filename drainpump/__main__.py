@@ -12,9 +12,7 @@ from typing import TYPE_CHECKING, Any
 from drainpump.advice.demo import market_garden
 from drainpump.advice.job import read_job
 from drainpump.advice.report import report
-from drainpump.advice.select import select
-from drainpump.advice.summary import summary
-from drainpump.engine.cycling import cycle
+from drainpump.advice.summary import site, summary
 from drainpump.errors import DrainpumpError
 from drainpump.parts.catalog import read_curves
 
@@ -50,15 +48,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _demo(curves: str, units: str, plot: str) -> int:
-    site = market_garden()
-    pumps = read_curves(curves)
-    chosen = select(pumps, site.lines, pit=site.pit, need_gpm=site.need_gpm, limits=site.limits)
-    best = chosen.best
-    turning = None
-    if best is not None:
-        turning = cycle(best.pump, best.line, site.pit, inflow_gpm=site.inflow_gpm)
-    print(f"{site.story}\n\n{summary(chosen, turning, units)}\n")
-    _picture(chosen.candidates, site.pit, plot, units)
+    job = market_garden().with_pumps(read_curves(curves))
+    outcome = job.run()
+    chosen = outcome.selection
+    turning = None if chosen.best is None else outcome.cycling
+    _say(f"{site(job)}\n\n{summary(chosen, turning, units)}\n")
+    _picture(chosen.candidates, job.pit, plot, units)
     print(f"Head against flow drawn in {plot}")
     return 0
 
@@ -94,8 +89,10 @@ def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units:
     pumps = {
         c.pump.name: c.pump for c in candidates if c.line is line and isinstance(c.pump, PumpCurve)
     }
-    ax = duty(list(pumps.values())[:5], line, pit, units=units)
-    ax.set_title(f"{line.name}: the five best of its candidates")
+    best = list(pumps.values())[:5]
+    ax = duty(best, line, pit, units=units)
+    invented = " (invented pumps)" if any(pump.invented for pump in best) else ""
+    ax.set_title(f"{line.name}: the best {len(best)} of its candidates{invented}")
     figure: Any = ax.figure
     figure.savefig(Path(plot), dpi=120, format="png")
 

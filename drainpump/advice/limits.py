@@ -157,7 +157,8 @@ class Limits(Part):
             if not self.applies(name):
                 continue
             if name == "best_flow":
-                said[name] = f"{u.number(self._best_low)} to {u.number(self._best_high)} of it"
+                low, high = u.number(self._best_low), u.number(self._best_high)
+                said[name] = f"{low} to {high} of the best-efficiency flow"
             elif name == "outlet_size":
                 said[name] = "pipe not below the pump's outlet"
             else:

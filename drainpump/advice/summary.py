@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,7 +12,10 @@ from drainpump.advice.cautions import CAUTIONS, OPEN_ITEMS
 from drainpump.advice.select import Candidate, Selection
 from drainpump.engine.cycling import Cycle
 
-__all__ = ["ranked_table", "summary"]
+if TYPE_CHECKING:
+    from drainpump.advice.job import Job
+
+__all__ = ["ranked_table", "site", "summary"]
 
 
 def ranked_table(selection: Selection, units: str = "us") -> str:
@@ -27,7 +31,8 @@ def ranked_table(selection: Selection, units: str = "us") -> str:
     str
     """
     flow, head, speed = ("gpm", "ft", "fps") if units == "us" else ("lps", "m", "mps")
-    heads = ["#", "pump", "line", *(u.UNITS[x].label for x in (flow, head, speed)), "verdict"]
+    said = (("flow", flow), ("head", head), ("fastest", speed))
+    heads = ["#", "pump", "line", *(f"{word}, {u.UNITS[x].label}" for word, x in said), "verdict"]
     rows = [heads] + [
         [
             str(c.rank),
@@ -62,7 +67,8 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: str = "us
     parts = [
         f"Needed: {u.both(selection._need, 'gpm')} at the pump-off level, the hardest. "
         f"Ranked by {selection.rule}.",
-        ranked_table(selection, units),
+        ranked_table(selection, units)
+        + "\n(fastest: velocity in the narrowest run; what each verdict means stands below)",
         _limits(selection),
         _rejections(selection),
         "Nothing on the list serves; see the reasons above." if best is None else _choice(best),
@@ -72,6 +78,27 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: str = "us
     parts.append(_listed("Cautions (local codes and licensed practice come first)", CAUTIONS))
     parts.append(_listed("Still to be confirmed by you", OPEN_ITEMS))
     return "\n\n".join(parts)
+
+
+def site(job: Job) -> str:
+    """Say what is assumed of a job's site: its story, pit, inflow and lines.
+
+    Parameters
+    ----------
+    job : Job
+
+    Returns
+    -------
+    str
+    """
+    assumed = [f"need {job._need}"]
+    if job._inflow is not None:
+        assumed.append(f"inflow {job._inflow}")
+    if job.pit is not None:
+        assumed.append(repr(job.pit))
+    assumed += [repr(line).replace("\n", "\n    ") for line in job.lines]
+    text = _listed("The site as assumed", assumed)
+    return f"{job.story}\n\n{text}" if job.story else text
 
 
 def _cell(si: float, unit: str) -> str:
