@@ -496,8 +496,8 @@ def test_a_line_can_be_copied_and_pickled():
 def test_a_line_says_what_it_is():
     assert repr(r1_line(1.590)).splitlines() == [
         "DischargeLine '1.59 in bore, 150 ft'",
-        "  1. Run(1.59 in bore, length 150 ft (45.72 m), rise 6 ft (1.829 m), 5.0 × elbow_90, "
-        "1.0 × check_valve_swing, 1.0 × adapter)",
+        "  1. Run(1.59 in bore, length 150 ft (45.72 m), rise 6 ft (1.829 m), 5 × elbow_90, "
+        "1 × check_valve_swing, 1 × adapter)",
         "  outlet: FreeOutlet(lid 0.25 ft (0.0762 m))",
         "  lift 6 ft (1.829 m); friction darcy; water 59.31 °F (15.17 °C); vented at high points; "
         "check valve holds the line",

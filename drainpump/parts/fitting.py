@@ -86,7 +86,7 @@ class Fitting:
 
     def __repr__(self) -> str:
         word = "piece" if np.all(self._count == 1) else "pieces"
-        count = f"{self._count:g}" if self._count.ndim == 0 else short(self._count)
+        count = said_count(self._count)
         loss = "K from the table"
         if self._k is not None:
             loss = f"K {short(self._k)} each"
@@ -94,3 +94,8 @@ class Fitting:
             loss = f"equivalent length {self._equivalent_length} each"
         called = f"{self.name!r}, " if self.name else ""
         return f"Fitting({called}{count} {word}, {loss})"
+
+
+def said_count(count: FloatArray) -> str:
+    """Say a number of pieces as one counts them: 5, not 5.0."""
+    return f"{count:g}" if count.ndim == 0 else short(count)

@@ -10,7 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.parts.fitting import Fitting
+from drainpump.parts.fitting import Fitting, said_count
 from drainpump.parts.part import Part
 from drainpump.physics import fittings as table
 from drainpump.results import short
@@ -190,7 +190,7 @@ class Run(Part):
         parts = [self.pipe.name, f"length {self._length}"]
         if np.any(self._rise.si != 0):
             parts.append(f"rise {self._rise}")
-        parts += [f"{short(x.count)} × {x.name}" for x in self.losses]
+        parts += [f"{said_count(x.count)} × {x.name}" for x in self.losses]
         if np.any(self._extra_k != 0):
             parts.append(f"further K {short(self._extra_k)}")
         if np.any(self._extra_length.si != 0):
