@@ -91,8 +91,9 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_xlabel(axis_label(name))
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})")
-    ax.set_xlim(left=0)
-    ax.set_ylim(bottom=0)
+    most = np.max([*spots(shown), (need, 0.0)], axis=0)
+    ax.set_xlim(0, 1.08 * most[0])
+    ax.set_ylim(0, 1.1 * most[1] or 1.0)
     other_units(ax, "x", name)
     grid_behind(ax)
     ax.legend(loc="lower right", fontsize=8.5, framealpha=0.9)
