@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -154,3 +155,28 @@ def test_the_roof_runs_and_nothing_imports_it():
     for path in MODULES:
         tree = ast.parse(path.read_text(encoding="utf-8"))
         assert ("drainpump", "__main__") not in {t[:2] for t in imports(tree)}, name_of(path)
+
+
+def test_what_tools_see_is_what_the_program_loads() -> None:
+    import drainpump as dp
+
+    tree = ast.parse((ROOT / "__init__.py").read_text(encoding="utf-8"))
+    seen = next(node for node in tree.body if isinstance(node, ast.If))
+    said = {
+        alias.asname: (node.module, alias.name)
+        for node in seen.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert sorted(said) == dp.__all__
+    for name, (module, origin) in said.items():
+        assert getattr(dp, name) is getattr(importlib.import_module(str(module)), origin)
+
+
+def test_a_name_that_is_not_there_says_so() -> None:
+    import drainpump as dp
+
+    with pytest.raises(AttributeError) as err:
+        _ = dp.pmup_curve
+    assert str(err.value) == "module 'drainpump' has no attribute 'pmup_curve'"
+    assert set(dp.__all__) <= set(dir(dp))
