@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -177,17 +176,6 @@ class Doubt:
         if self.grade is None or name not in ("head", "flow"):
             return 0.0
         return float(getattr(self.grade, f"{name}_middle_pct")) / 100
-
-    def _only(self, *names: str) -> Doubt:
-        """A copy that doubts the named inputs alone; the middles stay."""
-        twin = copy.copy(self)
-        zero = u.frozen(np.zeros(()))
-        for name in INPUTS:
-            if name not in names:
-                vars(twin)[f"_{name}"] = u.measure("lift_ft", 0.0, "ft", "any") if (
-                    name == "lift"
-                ) else zero  # fmt: skip
-        return twin
 
     def __repr__(self) -> str:
         said = [

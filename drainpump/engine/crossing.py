@@ -152,11 +152,6 @@ class Bracket(NamedTuple):
     gap_low: FloatArray  # 0 or more
     gap_high: FloatArray  # below 0
 
-    def take(self, index: npt.NDArray[np.intp]) -> Bracket:
-        """Return the elements named by ``index``."""
-        low, high = self.low[index], self.high[index]
-        return Bracket(self.segment[index], low, high, self.gap_low[index], self.gap_high[index])
-
 
 def _gaps(curve: Curve, side: Side) -> FloatArray:
     """Gap at every knot for every element, (K, N)."""
