@@ -130,22 +130,19 @@ def test_darcy_derivative_matches_central_difference(log_re, rough):
     step = v * 1e-5
     ends = friction.darcy_slope([v - step, v + step], bore, rough * bore, NU)
     numeric = (ends[1] - ends[0]) / (2 * step)
-    analytic = friction.darcy_slope_derivative(v, bore, rough * bore, NU)
+    _, analytic = friction.darcy_slope_with_derivative(v, bore, rough * bore, NU)
     # 1e-15 of rounding over a step of 1e-5
     assert analytic == pytest.approx(numeric, rel=2e-9)
 
 
 @pytest.mark.parametrize("v", [0.001, 0.06, 0.1, 0.5, 5.0])
-def test_the_pair_holds_the_two_single_answers(v):
+def test_the_pair_holds_the_single_answer(v):
     darcy = (v, 0.05, 1.5e-6, NU)
     pair = friction.darcy_slope_with_derivative(*darcy)
-    assert pair == (friction.darcy_slope(*darcy), friction.darcy_slope_derivative(*darcy))
+    assert pair[0] == friction.darcy_slope(*darcy)
     hazen = (v, 0.05, 140.0)
     pair = friction.hazen_williams_slope_with_derivative(*hazen)
-    assert pair == (
-        friction.hazen_williams_slope(*hazen),
-        friction.hazen_williams_slope_derivative(*hazen),
-    )
+    assert pair[0] == friction.hazen_williams_slope(*hazen)
 
 
 @given(st.floats(0.01, 6.0), st.floats(0.01, 0.3), st.floats(60.0, 160.0))
@@ -172,13 +169,21 @@ def test_the_two_laws_differ_by_less_than_a_tenth_in_small_plastic_pipe():
     assert percent.max() == pytest.approx(9.08, abs=0.01)
 
 
+def darcy_derivative(*arguments: object) -> np.ndarray:
+    return friction.darcy_slope_with_derivative(*arguments)[1]
+
+
+def hazen_derivative(*arguments: object) -> np.ndarray:
+    return friction.hazen_williams_slope_with_derivative(*arguments)[1]
+
+
 CALLS = [
     (friction.reynolds, (1.0, 0.04, NU)),
     (friction.friction_factor, (5e4, 1e-4)),
     (friction.darcy_slope, (1.0, 0.04, 1.5e-6, NU)),
-    (friction.darcy_slope_derivative, (1.0, 0.04, 1.5e-6, NU)),
+    (darcy_derivative, (1.0, 0.04, 1.5e-6, NU)),
     (friction.hazen_williams_slope, (1.0, 0.04, 150.0)),
-    (friction.hazen_williams_slope_derivative, (1.0, 0.04, 150.0)),
+    (hazen_derivative, (1.0, 0.04, 150.0)),
 ]
 kernels = pytest.mark.parametrize(("kernel", "arguments"), CALLS)
 
@@ -199,7 +204,7 @@ def test_a_nan_stays_in_its_cell(kernel, arguments):
 
 
 @pytest.mark.parametrize("v", [0.0, 0.01, 0.07, 1.0])
-@pytest.mark.parametrize("kernel", [friction.darcy_slope, friction.darcy_slope_derivative])
+@pytest.mark.parametrize("kernel", [friction.darcy_slope, darcy_derivative])
 def test_a_nan_roughness_shows_in_every_regime(kernel, v):
     assert np.isnan(kernel(v, 0.04, np.nan, NU))
 

@@ -95,7 +95,8 @@ class FlatCurve:
     flow_factor: FloatArray
 
     def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
-        return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor))
+        number = np.zeros(level.size, dtype=np.intp)
+        return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor, number))
 
     def bound(self, found: Crossing) -> FloatArray:
         first, last = (self.curve.flow[k] * self.flow_factor for k in (0, -1))
@@ -146,7 +147,8 @@ class FlatSeries:
         for curve, index in self._groups:
             one = np.ones(index.size)
             whole = index.size == level.size
-            side = Side(line if whole else line.take(index), level[index], one, one)
+            number = np.zeros(index.size, dtype=np.intp)
+            side = Side(line if whole else line.take(index), level[index], one, one, number)
             found = cross(curve, side)
             flow[index], code[index] = found.flow, found.code
             several |= {int(index[i]): roots for i, roots in found.several.items()}

@@ -1,15 +1,20 @@
-"""Where one pump curve crosses many system curves: one path from a scalar to a grid.
+"""Where pump curves cross system curves: one path from a scalar to a grid.
 
-For each element the gap g(x) = pump head - line head is first tested at the curve's own
-knots (by halving where the curve falls all the way, by a scan where it rises
-somewhere), which settles the status and brackets the crossing in one cubic segment.
-Inside it scipy's vectorised Newton with the exact derivative finishes; whatever leaves
-its bracket or does not settle goes to scipy's bracketing solver.
+For each element the gap g(x) = pump head - line head is first tested at points of the
+curve (few elements: all at once; many: by halving the knots; a curve that rises
+somewhere: by a scan), which settles the status and brackets the crossing inside one cubic
+segment. There scipy's vectorised Newton with the exact derivative finishes; whatever
+leaves its bracket or does not settle goes to scipy's bracketing solver.
+
+Curves that fall all the way may be laid end to end and solved in one go, each element
+naming its own.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -20,7 +25,14 @@ from scipy.optimize import elementwise
 from drainpump.physics.system import SystemCurve
 from drainpump.units import FloatArray
 
-__all__ = ["STATUSES", "Crossing", "Curve", "Side", "cross"]
+__all__ = ["STATUSES", "Crossing", "Curve", "Side", "cross", "end_to_end"]
+
+Index = npt.NDArray[np.intp]
+
+
+def _one() -> Index:
+    return np.zeros(1, dtype=np.intp)
+
 
 #: status names by code
 STATUSES = np.array(["ok", "no_flow", "beyond_curve", "below_curve", "multiple", "bad_input"])
@@ -30,34 +42,59 @@ OK, NO_FLOW, BEYOND, BELOW, MULTIPLE, BAD = range(6)
 _SETTLED = 3e-10
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
 _STEPS = 8
-#: knots times elements up to which all knots are compared in one call
-_AT_ONCE = 2048
+#: points in all at which few elements are tested in one call, whose overhead costs more
+#: than its points, and the most that serve in one segment
+_AT_ONCE, _PIECES = 2048, 32
 #: points a rising segment is scanned at, so that two crossings in one segment are seen
 _SCAN = 32
 
 
-class Curve(NamedTuple):
-    """A pump curve in SI: knots, heads and the cubics between them (highest power first)."""
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A pump curve in SI, or P of them end to end: knots, heads, and the cubics between.
 
-    flow: FloatArray  # (K,) m³/s, increasing
+    The knots of all lie in one array, and so do their cubics (highest power first), of
+    which each curve has one less than knots.
+    """
+
+    flow: FloatArray  # (K,) m³/s, increasing within a curve
     head: FloatArray  # (K,) m
-    cubic: FloatArray  # (4, K-1)
+    cubic: FloatArray  # (4, K - P)
+    begin: Index = field(default_factory=_one)  # (P,) first knot of each curve
 
-    @property
+    @cached_property
+    def end(self) -> Index:
+        """Last knot of each curve, (P,)."""
+        return np.append(self.begin[1:], self.flow.size) - 1
+
+    @cached_property
     def falls(self) -> bool:
         """True where head never rises with flow, so that one crossing is all there can be."""
-        return bool(np.all(np.diff(self.head) <= 0))
+        change = np.diff(self.head)
+        change[self.end[:-1]] = 0.0  # from one curve to the next
+        return bool((change <= 0).all())
 
-    def at(self, x: FloatArray, segment: npt.NDArray[np.intp]) -> FloatArray:
-        """Head at ``x`` inside the named segments."""
-        c3, c2, c1, c0 = self.cubic[:, segment]
-        t = x - self.flow[segment]
+    def at(self, x: FloatArray, knot: Index, number: Index | int = 0) -> FloatArray:
+        """Head at ``x`` in the segments behind the named knots, of the numbered curves."""
+        c3, c2, c1, c0 = self.cubic[:, knot - number]
+        t = x - self.flow[knot]
         return np.asarray(((c3 * t + c2) * t + c1) * t + c0)
+
+
+def end_to_end(curves: Sequence[Curve]) -> Curve:
+    """Lay single curves end to end."""
+    sizes = [c.flow.size for c in curves]
+    return Curve(
+        np.concatenate([c.flow for c in curves]),
+        np.concatenate([c.head for c in curves]),
+        np.concatenate([c.cubic for c in curves], axis=1),
+        np.cumsum([0, *sizes[:-1]]),
+    )
 
 
 @dataclass(frozen=True, eq=False)
 class Side:
-    """The line's side of N elements, with the water level and the pump's factors.
+    """The line's side of N elements, with the water level, the pump's factors and number.
 
     The curve in force is H = head_factor · h(Q / flow_factor); x below is Q / flow_factor.
     """
@@ -66,6 +103,7 @@ class Side:
     level: FloatArray  # (N,) m above the pump-off level
     head_factor: FloatArray  # (N,)
     flow_factor: FloatArray  # (N,)
+    number: Index  # (N,) which of the curves that lie end to end
 
     def asks(self, x: FloatArray) -> FloatArray:
         """Head the line asks at the curve's flow ``x``, m."""
@@ -76,13 +114,14 @@ class Side:
         value, slope = self.system.head_with_slope(x * self.flow_factor)
         return value - self.level, slope * self.flow_factor
 
-    def take(self, index: npt.NDArray[np.intp]) -> Side:
+    def take(self, index: Index) -> Side:
         """Return the elements named by ``index`` (with repeats where it repeats)."""
         return Side(
             self.system.take(index),
             self.level[index],
             self.head_factor[index],
             self.flow_factor[index],
+            self.number[index],
         )
 
 
@@ -96,82 +135,114 @@ class Crossing(NamedTuple):
 
 
 def cross(curve: Curve, side: Side) -> Crossing:
-    """Find the operating flow of one pump curve against N lines.
+    """Find the operating flow of pump curves against N lines.
 
     Parameters
     ----------
     curve : Curve
-        The pump.
+        The pump, or several that fall all the way.
     side : Side
-        The lines, flat.
+        The lines, flat, each with its curve's number.
 
     Returns
     -------
     Crossing
         Flow in m³/s: the root where ``ok``, 0 where ``no_flow``, NaN elsewhere.
     """
-    # few elements: all knots in one call, whose overhead would cost more than the knots
-    gaps = _gaps(curve, side) if curve.flow.size * side.level.size <= _AT_ONCE else None
-    if gaps is None:
-        first, last = (
-            side.head_factor * curve.head[k] - side.asks(np.full_like(side.level, curve.flow[k]))
-            for k in (0, -1)
-        )
+    begin, end = curve.begin[side.number], curve.end[side.number]
+    pieces = _AT_ONCE // max(1, int((curve.end - curve.begin).max()) * side.level.size)
+    few = curve.falls and pieces > 1
+    if few:
+        tested = _test(curve, side, min(pieces, _PIECES))
+        first, last = tested.gap[0], tested.gap[-1]
     else:
-        first, last = gaps[0], gaps[-1]
+        first, last = (
+            side.head_factor * curve.head[k] - side.asks(curve.flow[k]) for k in (begin, end)
+        )
     code = np.zeros(side.level.shape, dtype=np.int8)
     code[last > 0] = BEYOND
-    if curve.flow[0] == 0:
-        # a siphon asks less once it runs, but must first be filled over its high point
-        code[first - side.system.siphoned_head() <= 0] = NO_FLOW
-    else:
-        code[first < 0] = BELOW
+    # a siphon asks less once it runs, but must first be filled over its high point
+    from_rest = curve.flow[begin] == 0
+    code[from_rest & (first - side.system.siphoned_head() <= 0)] = NO_FLOW
+    code[~from_rest & (first < 0)] = BELOW
     code[np.isnan(first) | np.isnan(last)] = BAD
-    flow = np.full(side.level.shape, np.nan)
-    flow[code == NO_FLOW] = 0.0
+    flow = np.where(code == NO_FLOW, 0.0, np.nan)
     several: dict[int, FloatArray] = {}
-    if curve.falls:
-        inside = np.flatnonzero(code == OK)
-        part = side if inside.size == code.size else side.take(inside)
-        if gaps is None:
-            bracket = _halve(curve, part, first[inside], last[inside])
-        else:
-            bracket = _pick(curve, gaps[:, inside])
-        flow[inside] = _solve(curve, part, bracket)
-    else:
+    if not curve.falls:
         _scan(curve, side, first, last, code, flow, several)
+        return Crossing(flow, code, several)
+    inside = np.flatnonzero(code == OK)
+    part = side if inside.size == code.size else side.take(inside)
+    if few:
+        bracket = tested.pick(inside)
+    else:
+        bracket = _halve(curve, part, begin[inside], end[inside], first[inside], last[inside])
+    flow[inside] = _solve(curve, part, bracket)
     return Crossing(flow, code, several)
 
 
 class Bracket(NamedTuple):
-    """Where one crossing lies: the cubic's number, its ends and the gaps there."""
+    """Where one crossing lies: the knot before it, the ends and the gaps there."""
 
-    segment: npt.NDArray[np.intp]
+    knot: Index
     low: FloatArray
     high: FloatArray
     gap_low: FloatArray  # 0 or more
-    gap_high: FloatArray  # below 0
+    gap_high: FloatArray  # 0 or less
+    guess: FloatArray | None = None  # the chord between the ends where there is none
 
 
-def _gaps(curve: Curve, side: Side) -> FloatArray:
-    """Gap at every knot for every element, (K, N)."""
-    made = side.head_factor * curve.head[:, None]
-    return np.asarray(made - side.asks(curve.flow[:, None]))
+class _Tested(NamedTuple):
+    """Points along the curves of N elements: the knot before each, flow and gap, (J, N)."""
+
+    knot: Index
+    flow: FloatArray
+    gap: FloatArray
+
+    def pick(self, element: Index) -> Bracket:
+        """Bracket by the last point whose gap is positive, and the next."""
+        low = np.maximum((self.gap[:-1, element] > 0).sum(axis=0) - 1, 0)
+        aside = np.where(low > 0, low - 1, 2)
+        (x0, g0), (x1, g1), (x2, g2) = (
+            (self.flow[i, element], self.gap[i, element]) for i in (low, low + 1, aside)
+        )
+        # the flow as a parabola of the gap through both ends and a neighbour, at no gap
+        with np.errstate(all="ignore"):
+            chord = (x1 - x0) / (g1 - g0)
+            bend = ((x2 - x1) / (g2 - g1) - chord) / (g2 - g0)
+            guess = x0 - g0 * (chord - g1 * bend)
+        return Bracket(self.knot[low, element], x0, x1, g0, g1, guess)
 
 
-def _pick(curve: Curve, gaps: FloatArray) -> Bracket:
-    """Bracket by the gaps at all knots: the last that is not negative, and the next."""
-    low = np.maximum((gaps[:-1] >= 0).sum(axis=0) - 1, 0)
-    element = np.arange(low.size)
-    ends = (gaps[low, element], gaps[low + 1, element])
-    return Bracket(low, curve.flow[low], curve.flow[low + 1], *ends)
+def _test(curve: Curve, side: Side, pieces: int) -> _Tested:
+    """Gap at every knot and at points between, of all elements in one call."""
+    knot, x, heads = _points(curve, pieces)
+    knot, x, heads = knot[:, side.number], x[:, side.number], heads[:, side.number]
+    return _Tested(knot, x, side.head_factor * heads - side.asks(x))
 
 
-def _halve(curve: Curve, side: Side, first: FloatArray, last: FloatArray) -> Bracket:
+@lru_cache(maxsize=256)
+def _points(curve: Curve, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
+    """Points along each curve, segments cut in pieces: the knot before, flow, head (J, P)."""
+    segments = curve.end - curve.begin
+    steps = np.arange(segments.max() * pieces + 1)[:, None]
+    # behind its last knot a shorter curve stays there
+    before = np.minimum(steps // pieces, segments - 1)
+    share = np.minimum(steps - before * pieces, pieces) / pieces
+    knot = curve.begin + before
+    # exactly the knots' flows at either end
+    x = (1.0 - share) * curve.flow[knot] + share * curve.flow[knot + 1]
+    heads = curve.at(x, knot, np.arange(curve.begin.size))
+    heads[-1] = curve.head[curve.end]
+    return knot, x, heads
+
+
+def _halve(
+    curve: Curve, side: Side, low: Index, high: Index, first: FloatArray, last: FloatArray
+) -> Bracket:
     """Bracket by halving the knots: the gap only falls, so comparing heads is enough."""
-    low = np.zeros(side.level.shape, dtype=np.intp)
-    high = np.full(side.level.shape, curve.flow.size - 1, dtype=np.intp)
-    for _ in range(int(np.ceil(np.log2(curve.flow.size - 1)))):
+    most = int(np.max(high - low, initial=1))
+    for _ in range(int(np.ceil(np.log2(most)))):
         # an interval of one step halves to its own low end, whose gap is known to hold
         middle = (low + high) // 2
         gap = side.head_factor * curve.head[middle] - side.asks(curve.flow[middle])
@@ -240,8 +311,10 @@ def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
     fall = bracket.gap_low - bracket.gap_high
     share = np.divide(bracket.gap_low, fall, out=np.zeros_like(fall), where=fall != 0)
     start = low + (high - low) * share
+    if bracket.guess is not None:
+        start = np.where((bracket.guess > low) & (bracket.guess < high), bracket.guess, start)
     # scipy's Newton is vectorised from two elements on: a single one goes in twice
-    twice = np.resize(start, max(2, start.size))
+    twice = start if start.size > 1 else start.repeat(2)
     x = np.asarray(
         optimize.newton(gap.value, twice, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
     )[: start.size]
@@ -261,8 +334,9 @@ class _Gap:
 
     def __init__(self, curve: Curve, side: Side, bracket: Bracket) -> None:
         self.side, self.low, self.high = side, bracket.low, bracket.high
-        self.knot = curve.flow[bracket.segment]
-        self.cubic = curve.cubic[:, bracket.segment] * side.head_factor
+        self.knot = curve.flow[bracket.knot]
+        c3, c2, c1, c0 = curve.cubic[:, bracket.knot - side.number] * side.head_factor
+        self.cubic, self.square = (c3, c2, c1, c0), (3.0 * c3, 2.0 * c2, c1)
         self.left = _STEPS
         self.last = np.full_like(bracket.low, np.inf)
         self._slope = np.ones_like(bracket.low)
@@ -272,27 +346,25 @@ class _Gap:
         if self.left < 0:
             return np.zeros_like(x)
         x = np.minimum(np.maximum(x, self.low), self.high)
-        c3, c2, c1, c0 = self.cubic
+        (c3, c2, c1, c0), (d2, d1, d0) = self.cubic, self.square
         t = x - self.knot
         asked, change = self.side.asks_with_slope(x)
-        self._slope = (3 * c3 * t + 2 * c2) * t + c1 - change
-        self._slope[self._slope == 0] = -1e-30
-        self.last = ((c3 * t + c2) * t + c1) * t + c0 - asked
+        # Newton divides by it: never 0, where a flat curve meets a line without friction
+        self._slope = (d2 * t + d1) * t + (d0 - change) - 1e-30
+        self.last = ((c3 * t + c2) * t + c1) * t + (c0 - asked)
         return self.last
 
     def slope(self, x: FloatArray) -> FloatArray:
         return self._slope
 
 
-def _bracketed(
-    curve: Curve, side: Side, bracket: Bracket, which: npt.NDArray[np.intp]
-) -> FloatArray:
+def _bracketed(curve: Curve, side: Side, bracket: Bracket, which: Index) -> FloatArray:
     """Finish the elements that Newton left, by scipy's bracketing solver."""
 
-    def gap(x: FloatArray, element: npt.NDArray[np.intp]) -> FloatArray:
+    def gap(x: FloatArray, element: Index) -> FloatArray:
         # the element's number travels with it, since finished elements are dropped
         one = side.take(element)
-        made = one.head_factor * curve.at(x, bracket.segment[element])
+        made = one.head_factor * curve.at(x, bracket.knot[element], one.number)
         return np.asarray(made - one.asks(x))
 
     low, high = bracket.low[which], bracket.high[which]

@@ -20,7 +20,7 @@ from drainpump.physics import system
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-__all__ = ["Grid", "make_grid"]
+__all__ = ["Grid", "curve_of", "make_grid"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,8 +77,7 @@ class Grid:
         """A pump or bank as the solver takes it, over the elements of ``part``."""
         if isinstance(pump, PumpCurve):
             head_factor, flow_factor = (f[part] for f in self.factors(pump))
-            curve = Curve(pump._flow, pump._head, pump._pchip)
-            return FlatCurve(curve, head_factor, flow_factor)
+            return FlatCurve(curve_of(pump), head_factor, flow_factor)
         members = tuple(self.flat(member, part) for member in pump.pumps)
         if len(members) == 1 and pump.risers[0] is None:
             return members[0]
@@ -155,6 +154,12 @@ def _flat(line: DischargeLine, inner: tuple[int, ...], runs: int) -> system.Line
     return line._arrays.aligned(len(inner)).map(spread)
 
 
-#: lines are frozen and known by identity, so that a small one may be laid out once
+#: pumps and lines are frozen and known by identity: what is worked out of them is kept
 _SMALL = 16
 _flat_kept = lru_cache(maxsize=64)(_flat)
+
+
+@lru_cache(maxsize=1024)
+def curve_of(pump: PumpCurve) -> Curve:
+    """A pump's own points as the solver takes them."""
+    return Curve(pump._flow, pump._head, pump._pchip)

@@ -8,7 +8,7 @@ kernels do not.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -21,12 +21,16 @@ __all__ = [
     "HAZEN_WILLIAMS_US",
     "LAMINAR_REYNOLDS",
     "TURBULENT_REYNOLDS",
+    "DarcyWeisbach",
+    "EitherLaw",
+    "HazenWilliams",
+    "Law",
     "darcy_slope",
-    "darcy_slope_derivative",
     "darcy_slope_with_derivative",
+    "darcy_weisbach",
     "friction_factor",
+    "hazen_williams",
     "hazen_williams_slope",
-    "hazen_williams_slope_derivative",
     "hazen_williams_slope_with_derivative",
     "reynolds",
 ]
@@ -45,6 +49,8 @@ HAZEN_WILLIAMS_SI: Final = HAZEN_WILLIAMS_US * 0.3048**0.37
 _RADIUS_POWER, _SLOPE_POWER = 0.63, 0.54
 _LAMINAR_FACTOR = 64.0 / LAMINAR_REYNOLDS
 _LN10 = float(np.log(10.0))
+#: Colebrook's equation in the form that is solved: p = _ROUGH (e/D) Re, exp(q) = _SMOOTH Re
+_ROUGH, _SMOOTH = _LN10 / (2.0 * 2.51 * 3.7), _LN10 / (2.0 * 2.51)
 
 
 def reynolds(
@@ -115,7 +121,7 @@ def friction_factor(reynolds: npt.ArrayLike, relative_roughness: npt.ArrayLike) 
     """
     re, relative = _floats(reynolds, relative_roughness)
     with np.errstate(all="ignore"):
-        return _factor_reynolds(re, relative)[0] / re
+        return _factor_reynolds(re, relative * _ROUGH)[0] / re
 
 
 def darcy_slope(
@@ -152,20 +158,8 @@ def darcy_slope(
     >>> print(f"{darcy_slope(2.1187, 0.5, 0.046e-3, 1.023e-6) * 100:.3f}")
     0.608
     """
-    v, bore, wall, nu = _floats(velocity, diameter, roughness, viscosity)
     with np.errstate(all="ignore"):
-        f_re, _ = _factor_reynolds(v * (bore / nu), wall / bore)
-        return f_re * (v * _laminar_unit(bore, nu))
-
-
-def darcy_slope_derivative(
-    velocity: npt.ArrayLike,
-    diameter: npt.ArrayLike,
-    roughness: npt.ArrayLike,
-    viscosity: npt.ArrayLike,
-) -> FloatArray:
-    """How fast `darcy_slope` grows with velocity, s/m; see `darcy_slope_with_derivative`."""
-    return darcy_slope_with_derivative(velocity, diameter, roughness, viscosity)[1]
+        return darcy_weisbach(diameter, roughness, viscosity).slope(*_floats(velocity))
 
 
 def darcy_slope_with_derivative(
@@ -200,11 +194,9 @@ def darcy_slope_with_derivative(
     >>> print(f"{slope:.5f} {derivative:.5f}")
     0.05918 0.07039
     """
-    v, bore, wall, nu = _floats(velocity, diameter, roughness, viscosity)
     with np.errstate(all="ignore"):
-        f_re, growth = _factor_reynolds(v * (bore / nu), wall / bore, growth=True)
-        unit = _laminar_unit(bore, nu)
-        return f_re * (v * unit), growth * unit
+        law = darcy_weisbach(diameter, roughness, viscosity)
+        return law.slope_with_derivative(*_floats(velocity))
 
 
 def hazen_williams_slope(
@@ -244,13 +236,6 @@ def hazen_williams_slope(
     return hazen_williams_slope_with_derivative(velocity, diameter, c)[0]
 
 
-def hazen_williams_slope_derivative(
-    velocity: npt.ArrayLike, diameter: npt.ArrayLike, c: npt.ArrayLike
-) -> FloatArray:
-    """How fast `hazen_williams_slope` grows with velocity, s/m: ``S / (0.54 V)``."""
-    return hazen_williams_slope_with_derivative(velocity, diameter, c)[1]
-
-
 def hazen_williams_slope_with_derivative(
     velocity: npt.ArrayLike, diameter: npt.ArrayLike, c: npt.ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
@@ -273,34 +258,117 @@ def hazen_williams_slope_with_derivative(
     >>> print(f"{slope:.5f} {derivative:.5f}")
     0.05769 0.07122
     """
-    v, bore, smoothness = _floats(velocity, diameter, c)
     with np.errstate(all="ignore"):
-        # the velocity of a slope of 1
-        steepest = HAZEN_WILLIAMS_SI * smoothness * (bore / 4.0) ** _RADIUS_POWER
-        share = v / steepest
+        return hazen_williams(diameter, c).slope_with_derivative(*_floats(velocity))
+
+
+class Law(Protocol):
+    """A friction law of given pipes; what does not depend on the flow is worked out.
+
+    A solver asks the same pipes many times over. Divisions by a NaN or by 0 are the caller's
+    to silence.
+    """
+
+    def slope(self, velocity: FloatArray) -> FloatArray:
+        """Head lost per unit length (m/m) at a velocity (m/s)."""
+
+    def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The same and its derivative by velocity (s/m)."""
+
+    def at(self, key: Any) -> Law:
+        """The law of the pipes that a numpy index names."""
+
+
+class DarcyWeisbach(NamedTuple):
+    """Darcy-Weisbach's law of given pipes, made by `darcy_weisbach`."""
+
+    per_velocity: FloatArray  # Reynolds number of a velocity of 1, s/m
+    rough: FloatArray  # _ROUGH times the relative roughness
+    unit: FloatArray  # nu / (2 g D²): times f·Re and the velocity it is the slope, s/m
+
+    def slope(self, velocity: FloatArray) -> FloatArray:
+        f_re, _ = _factor_reynolds(velocity * self.per_velocity, self.rough)
+        return f_re * (velocity * self.unit)
+
+    def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
+        re = velocity * self.per_velocity
+        f_re, growth = _factor_reynolds(re, self.rough, growth=True)
+        return f_re * (velocity * self.unit), growth * self.unit
+
+    def at(self, key: Any) -> DarcyWeisbach:
+        return DarcyWeisbach(*(a[key] for a in self))
+
+
+class HazenWilliams(NamedTuple):
+    """Hazen-Williams' law of given pipes, made by `hazen_williams`."""
+
+    steepest: FloatArray  # velocity of a slope of 1, m/s
+
+    def slope(self, velocity: FloatArray) -> FloatArray:
+        return self.slope_with_derivative(velocity)[0]
+
+    def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
+        share = velocity / self.steepest
         # one power serves both: S = share^(1/0.54), dS/dV = S / (0.54 V)
         rest = share ** (1.0 / _SLOPE_POWER - 1.0)
-        return rest * share, rest / (_SLOPE_POWER * steepest)
+        return rest * share, rest / (_SLOPE_POWER * self.steepest)
+
+    def at(self, key: Any) -> HazenWilliams:
+        return HazenWilliams(self.steepest[key])
+
+
+class EitherLaw(NamedTuple):
+    """Darcy-Weisbach's law for some pipes and Hazen-Williams' for the others."""
+
+    is_darcy: npt.NDArray[np.bool_]
+    darcy: DarcyWeisbach
+    hazen: HazenWilliams
+
+    def slope(self, velocity: FloatArray) -> FloatArray:
+        return np.where(self.is_darcy, self.darcy.slope(velocity), self.hazen.slope(velocity))
+
+    def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
+        both = zip(
+            self.darcy.slope_with_derivative(velocity),
+            self.hazen.slope_with_derivative(velocity),
+            strict=True,
+        )
+        slope, derivative = (np.where(self.is_darcy, *each) for each in both)
+        return slope, derivative
+
+    def at(self, key: Any) -> EitherLaw:
+        return EitherLaw(self.is_darcy[key], self.darcy.at(key), self.hazen.at(key))
+
+
+def darcy_weisbach(
+    diameter: npt.ArrayLike, roughness: npt.ArrayLike, viscosity: npt.ArrayLike
+) -> DarcyWeisbach:
+    """Work out `DarcyWeisbach` for pipes of these bores and walls (m) and this water (m²/s)."""
+    bore, wall, nu = _floats(diameter, roughness, viscosity)
+    return DarcyWeisbach(bore / nu, wall / bore * _ROUGH, nu / (2.0 * GRAVITY * bore * bore))
+
+
+def hazen_williams(diameter: npt.ArrayLike, c: npt.ArrayLike) -> HazenWilliams:
+    """Work out `HazenWilliams` for pipes of these bores (m) and C."""
+    bore, smoothness = _floats(diameter, c)
+    return HazenWilliams(HAZEN_WILLIAMS_SI * smoothness * (bore / 4.0) ** _RADIUS_POWER)
 
 
 def _floats(*inputs: npt.ArrayLike) -> tuple[FloatArray, ...]:
     return tuple(np.asarray(x, dtype=np.float64) for x in inputs)
 
 
-def _laminar_unit(bore: FloatArray, nu: FloatArray) -> FloatArray:
-    """Return ``nu / (2 g D²)``: times f·Re and the velocity it is Darcy's slope."""
-    return nu / (2.0 * GRAVITY * bore * bore)
-
-
 def _factor_reynolds(
-    re: FloatArray, relative: FloatArray, *, growth: bool = False
+    re: FloatArray, rough: FloatArray, *, growth: bool = False
 ) -> tuple[FloatArray, FloatArray]:
     """Return f·Re and, if asked for, ``d(f Re²)/dRe``, its growth (else f·Re again).
+
+    ``rough`` is _ROUGH times the relative roughness.
 
     f·Re is finite at rest, where f is not. Below 4000 Colebrook's law is evaluated at 4000,
     which is what the bridge leans on.
     """
-    y, w = _colebrook(np.maximum(re, TURBULENT_REYNOLDS), relative)
+    y, w = _colebrook(np.maximum(re, TURBULENT_REYNOLDS), rough)
     factor = (0.5 * _LN10 / y) ** 2
     f_re = factor * re
     rate = 2.0 * f_re * w / (1.0 + w) if growth else f_re
@@ -319,15 +387,15 @@ def _factor_reynolds(
     return f_re, np.where(below, slower, rate)
 
 
-def _colebrook(re: FloatArray, relative: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _colebrook(re: FloatArray, rough: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Solve Colebrook's equation as ``y = q - ln(p + y)``; return y and p + y.
 
     Two quartic steps from a fixed start reach machine precision for Re >= 4000 (D. Clamond,
     "Efficient resolution of the Colebrook equation", Ind. Eng. Chem. Res. 48, 2009,
     p. 3665-3671). The same count everywhere keeps a grid equal to a loop of scalars.
     """
-    p = relative * (_LN10 / (2.0 * 2.51 * 3.7)) * re
-    q = np.log(re * (_LN10 / (2.0 * 2.51)))
+    p = rough * re
+    q = np.log(re * _SMOOTH)
     y = q - 0.2
     for _ in range(2):
         w = p + y

@@ -16,6 +16,7 @@ credited is common practice, no source.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -132,7 +133,7 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
         Arrays of the broadcast shape, m.
     """
     velocity = flow / line.area
-    slope = _slopes(velocity, flow, line)
+    slope = _slopes(velocity, line)
     pipe = np.cumsum(slope * line.length, axis=0)
     local = np.cumsum(slope * line.fitting_length + line.k * velocity**2 / (2 * GRAVITY), axis=0)
     outlet = np.zeros_like(pipe)
@@ -153,18 +154,26 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
 def losses(flow: FloatArray, line: LineArrays) -> FloatArray:
     """Return the loss (m) from the start to each run's end, (R, ...), without the outlet's."""
     velocity = flow / line.area
-    run = _slopes(velocity, flow, line) * (line.length + line.fitting_length)
+    run = _slopes(velocity, line) * (line.length + line.fitting_length)
     return np.cumsum(run + line.k * velocity**2 / (2 * GRAVITY), axis=0)
 
 
-def _slopes(velocity: FloatArray, flow: FloatArray, line: LineArrays) -> FloatArray:
-    if line.darcy.all():
-        return friction.darcy_slope(velocity, line.diameter, line.roughness, line.viscosity)
-    hazen = friction.hazen_williams_slope(velocity, line.diameter, line.hazen_c)
-    if not line.darcy.any():
+def _slopes(velocity: FloatArray, line: LineArrays) -> FloatArray:
+    with np.errstate(all="ignore"):
+        return _law_of(line).slope(velocity)
+
+
+def _law_of(line: LineArrays) -> friction.Law:
+    """The friction law of the runs, for velocities of shape (R, ...)."""
+    some, every = line.darcy.any(), line.darcy.all()
+    if some:
+        darcy = friction.darcy_weisbach(line.diameter, line.roughness, line.viscosity)
+    if every:
+        return darcy
+    hazen = friction.hazen_williams(line.diameter, line.hazen_c)
+    if not some:
         return hazen
-    darcy = friction.darcy_slope(velocity, line.diameter, line.roughness, line.viscosity)
-    return np.where(line.darcy, darcy, hazen)
+    return friction.EitherLaw(np.broadcast_to(line.darcy, hazen.steepest.shape), darcy, hazen)
 
 
 def _outlet(flow: FloatArray, last_velocity: FloatArray, line: LineArrays) -> FloatArray:
@@ -199,7 +208,7 @@ class SystemCurve:
     """
 
     def __init__(self, line: LineArrays) -> None:
-        self._line = line
+        self._siphon, self._lid, self._orifice = line.siphon, line.lid, line.orifice
         self._per_area = 1.0 / line.area
         self._run = line.length + line.fitting_length
         # loss per flow squared up to each run's end; the exit's at the last
@@ -211,31 +220,39 @@ class SystemCurve:
         self._gap = bool((line.orifice != 0).any())
         if not self._gap:
             self._end[-1] += line.lid
-        self._all_darcy, self._all_hazen = bool(line.darcy.all()), not line.darcy.any()
+        with np.errstate(all="ignore"):
+            law = _law_of(line)
+        self._laws = [law.at(i) for i in range(len(square))]
         self._from = len(square) - 1 if line.siphon.all() else 0
         self._mixed = bool(line.siphon.any()) and self._from == 0
         self._may_fall = not line.siphon.all() and bool((self._end[-1] < 0).any())
 
     def head(self, flow: FloatArray) -> FloatArray:
         """Head asked at ``flow`` (N,), m³/s, 0 or more; in m."""
-        return self._grades(flow, False)[0]
+        with np.errstate(all="ignore"):
+            return self._grades(flow, False)[0]
 
     def head_with_slope(self, flow: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Head (m) and its exact derivative by flow (s/m²), for Newton's method."""
-        return self._grades(flow, True)
+        with np.errstate(all="ignore"):
+            return self._grades(flow, True)
 
     def siphoned_head(self) -> FloatArray:
         """Head (m) that siphoning saves at no flow: what a pump needs besides to start it."""
-        if not self._line.siphon.any():
+        if not self._siphon.any():
             return np.zeros(self._end.shape[1:])
         end = self._end + 0.0
         if self._gap:
-            end[-1] += self._line.lid
-        return np.where(self._line.siphon, np.maximum(end.max(axis=0), 0.0) - end[-1], 0.0)
+            end[-1] += self._lid
+        return np.where(self._siphon, np.maximum(end.max(axis=0), 0.0) - end[-1], 0.0)
 
     def take(self, index: npt.NDArray[np.intp]) -> SystemCurve:
         """Return the curves of the lines named by ``index``, with repeats where it repeats."""
-        return SystemCurve(self._line.map(lambda _, a: a[..., index]))
+        some = copy(self)
+        for name in ("_siphon", "_lid", "_orifice", "_per_area", "_run", "_square", "_end"):
+            setattr(some, name, getattr(self, name)[..., index])
+        some._laws = [law.at(index) for law in self._laws]
+        return some
 
     def _grades(self, flow: FloatArray, with_rate: bool) -> tuple[FloatArray, FloatArray]:
         """Walk along the runs, keeping the highest grade line and its derivative."""
@@ -246,10 +263,13 @@ class SystemCurve:
         top_rate: Any = lost_rate
         last = len(self._run) - 1
         for i in range(last + 1):
-            slope, change = self._friction(flow, i, with_rate)
-            lost = lost + slope * self._run[i]
+            velocity = flow * self._per_area[i]
             if with_rate:
+                slope, change = self._laws[i].slope_with_derivative(velocity)
                 lost_rate = lost_rate + change * (self._run[i] * self._per_area[i])
+            else:
+                slope = self._laws[i].slope(velocity)
+            lost = lost + slope * self._run[i]
             if i < self._from:
                 continue
             grade = self._end[i] + lost + self._square[i] * squared
@@ -260,11 +280,11 @@ class SystemCurve:
                 top, top_rate = grade, rate
                 continue
             # a siphoning line among vented ones follows its outlet alone
-            higher = (grade > top) | self._line.siphon if self._mixed and i == last else grade > top
+            higher = (grade > top) | self._siphon if self._mixed and i == last else grade > top
             top = np.where(higher, grade, np.maximum(top, grade))
             top_rate = np.where(higher, rate, top_rate)
         if self._may_fall:
-            under = (top < 0) & ~self._line.siphon
+            under = (top < 0) & ~self._siphon
             top, top_rate = np.where(under, 0.0, top), np.where(under, 0.0, top_rate)
         return top, top_rate
 
@@ -272,29 +292,9 @@ class SystemCurve:
         self, grade: FloatArray, rate: Any, flow: FloatArray, squared: FloatArray
     ) -> tuple[FloatArray, Any]:
         """Add the larger of the lid and the loss at the outlet's gap."""
-        through = self._line.orifice * squared
-        wide = through > self._line.lid
+        through = self._orifice * squared
+        wide = through > self._lid
         return (
-            grade + np.maximum(through, self._line.lid),
-            rate + np.where(wide, 2.0 * self._line.orifice * flow, 0.0),
-        )
-
-    def _friction(self, flow: FloatArray, i: int, with_rate: bool) -> tuple[FloatArray, Any]:
-        line, velocity = self._line, flow * self._per_area[i]
-        if not self._all_darcy:
-            hazen = friction.hazen_williams_slope_with_derivative(
-                velocity, line.diameter[i], line.hazen_c[i]
-            )
-            if self._all_hazen:
-                return hazen
-        wall = (velocity, line.diameter[i], line.roughness[i], line.viscosity)
-        if with_rate:
-            both = friction.darcy_slope_with_derivative(*wall)
-        else:
-            both = (friction.darcy_slope(*wall), 0.0)  # type: ignore[assignment]
-        if self._all_darcy:
-            return both
-        return (
-            np.where(line.darcy, both[0], hazen[0]),
-            np.where(line.darcy, both[1], hazen[1]),
+            grade + np.maximum(through, self._lid),
+            rate + np.where(wide, 2.0 * self._orifice * flow, 0.0),
         )
