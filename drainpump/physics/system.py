@@ -165,14 +165,13 @@ def _slopes(velocity: FloatArray, line: LineArrays) -> FloatArray:
 
 def _law_of(line: LineArrays) -> friction.Law:
     """The friction law of the runs, for velocities of shape (R, ...)."""
-    some, every = line.darcy.any(), line.darcy.all()
-    if some:
-        darcy = friction.darcy_weisbach(line.diameter, line.roughness, line.viscosity)
-    if every:
+    if not line.darcy.all():
+        hazen = friction.hazen_williams(line.diameter, line.hazen_c)
+        if not line.darcy.any():
+            return hazen
+    darcy = friction.darcy_weisbach(line.diameter, line.roughness, line.viscosity)
+    if line.darcy.all():
         return darcy
-    hazen = friction.hazen_williams(line.diameter, line.hazen_c)
-    if not some:
-        return hazen
     return friction.EitherLaw(np.broadcast_to(line.darcy, hazen.steepest.shape), darcy, hazen)
 
 
