@@ -94,10 +94,12 @@ def test_the_answer_is_shown_only_on_asking(lesson: int) -> None:
     sheet = dp.worksheet(lesson, 3)
     assert "Worked answer" not in sheet.markdown()
     assert "Worked answer" not in sheet.html()
-    assert str(sheet) == sheet.markdown()
+    assert "Worked answer" not in sheet.text()
+    assert str(sheet) == sheet.text()
     assert sheet._repr_html_() == sheet.html()
     for step in sheet.steps:
         assert f"`{step.formula}`" in sheet.markdown(answer=True)
+        assert f"\n    {step.formula}\n    {step.result}\n" in sheet.text(answer=True)
     assert "Site, pump and figures are invented." in sheet.markdown()
     assert "local codes and licensed trades" in sheet.html()
 
@@ -114,7 +116,7 @@ def test_text_is_escaped() -> None:
     assert "a &lt;b&gt; title" in odd.html()
     assert "<b>" not in odd.html()
     assert r"x\_y \* \[z\]" in odd.markdown()
-    assert r"1. 1 \< 2 \| 3?" in odd.markdown()
+    assert r"1. 1 &lt; 2 \| 3?" in odd.markdown()
     assert r"| \| |" in odd.markdown()
 
 

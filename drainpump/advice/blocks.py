@@ -1,9 +1,12 @@
-"""A page of headings, paragraphs, lists and tables, as Markdown or as HTML, all text escaped."""
+"""A page of headings, paragraphs, lists and tables: as Markdown or HTML, all text escaped, or
+as plain text for a terminal.
+"""
 
 from __future__ import annotations
 
 import html
 import re
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,11 +15,14 @@ __all__ = [
     "Bullets",
     "Checklist",
     "Heading",
+    "Numbered",
     "Paragraph",
+    "Steps",
     "Table",
     "fragment",
     "to_html",
     "to_markdown",
+    "to_text",
 ]
 
 _STYLE = (
@@ -60,6 +66,20 @@ class Checklist:
 
 
 @dataclass(frozen=True)
+class Numbered:
+    """A list of points with their numbers."""
+
+    items: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Steps:
+    """A calculation: numbered steps, each of words, a formula and its result."""
+
+    items: Sequence[tuple[str, str, str]]
+
+
+@dataclass(frozen=True)
 class Table:
     """Rows under their heads."""
 
@@ -67,7 +87,10 @@ class Table:
     rows: Sequence[Sequence[str]]
 
 
-Block = Heading | Paragraph | Bullets | Checklist | Table
+Block = Heading | Paragraph | Bullets | Checklist | Numbered | Steps | Table
+
+#: plain text: columns of a line, and of a table's cell
+_LINE, _CELL = 88, 40
 
 
 def to_markdown(blocks: Sequence[Block]) -> str:
@@ -91,6 +114,13 @@ def _markdown(block: Block) -> str:
         return "\n".join(f"- {_plain(item)}" for item in block.items)
     if isinstance(block, Checklist):
         return "\n".join(f"- [ ] {_plain(item)}" for item in block.items)
+    if isinstance(block, Numbered):
+        return "\n".join(f"{i}. {_inert(item)}" for i, item in enumerate(block.items, 1))
+    if isinstance(block, Steps):
+        return "\n".join(
+            f"{i}. {_inert(words)}  \n   `{formula}`  \n   {_inert(result)}"
+            for i, (words, formula, result) in enumerate(block.items, 1)
+        )
     lines = [block.heads, ["---"] * len(block.heads), *block.rows]
     rule = 1
     cells = [[c if i == rule else _inert(c) for c in row] for i, row in enumerate(lines)]
@@ -141,9 +171,63 @@ def _html(block: Block) -> str:
         box = "[ ] " if isinstance(block, Checklist) else ""
         items = "".join(f"<li>{box}{html.escape(item)}</li>" for item in block.items)
         return f"<ul>{items}</ul>"
+    if isinstance(block, Numbered):
+        return f"<ol>{''.join(f'<li>{html.escape(item)}</li>' for item in block.items)}</ol>"
+    if isinstance(block, Steps):
+        steps = ([html.escape(part) for part in step] for step in block.items)
+        rows = "".join(f"<li>{w}<br><code>{f}</code><br>{r}</li>" for w, f, r in steps)
+        return f"<ol>{rows}</ol>"
     head = "".join(f"<th>{html.escape(cell)}</th>" for cell in block.heads)
     rows = "\n".join(
         "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>"
         for row in block.rows
     )
     return f"<table>\n<tr>{head}</tr>\n{rows}\n</table>"
+
+
+def to_text(blocks: Sequence[Block]) -> str:
+    """Write blocks as plain text for a terminal, tables aligned.
+
+    >>> print(to_text([Heading("A_b"), Table(["pipe", "flow, gpm"], [["2 in", "41"]])]), end="")
+    A_b
+    ---
+    <BLANKLINE>
+    pipe  flow, gpm
+    2 in  41
+    """
+    return "\n\n".join(_text(block) for block in blocks) + "\n"
+
+
+def _text(block: Block) -> str:
+    if isinstance(block, Heading):
+        return f"{block.text}\n{('=' if block.level == 1 else '-') * len(block.text)}"
+    if isinstance(block, Paragraph):
+        return textwrap.fill(block.text, _LINE)
+    if isinstance(block, Table):
+        return _text_table([block.heads, *block.rows])
+    if isinstance(block, Steps):
+        lines = ["\n    ".join(step) for step in block.items]
+        return "\n".join(f"{i}.  {line}" for i, line in enumerate(lines, 1))
+    if isinstance(block, Numbered):
+        marks = [f"{i}.  " for i in range(1, len(block.items) + 1)]
+    else:
+        marks = ["[ ] " if isinstance(block, Checklist) else "-   "] * len(block.items)
+    return "\n".join(
+        textwrap.fill(item, _LINE, initial_indent=mark, subsequent_indent="    ")
+        for mark, item in zip(marks, block.items, strict=True)
+    )
+
+
+def _text_table(rows: Sequence[Sequence[str]]) -> str:
+    """Align rows in columns; a cell too long for its column goes on below."""
+    wrapped = [[textwrap.wrap(cell, _CELL) or [""] for cell in row] for row in rows]
+    widths = [
+        max(len(line) for cell in column for line in cell) for column in zip(*wrapped, strict=True)
+    ]
+    lines = []
+    for row in wrapped:
+        for i in range(max(len(cell) for cell in row)):
+            cells = (cell[i] if i < len(cell) else "" for cell in row)
+            padded = (cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
+            lines.append("  ".join(padded).rstrip())
+    return "\n".join(lines)

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-import html
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from drainpump.advice.blocks import (
+    Block,
+    Bullets,
+    Heading,
+    Numbered,
+    Paragraph,
+    Steps,
+    Table,
+    to_html,
+    to_markdown,
+    to_text,
+)
 from drainpump.advice.lesson import Draft, Draw, Step
 from drainpump.advice.lessons_line import (
     crossing,
@@ -83,51 +93,34 @@ class Worksheet:
         """Lesson, title and number of the sheet."""
         return f"Lesson {self.lesson}: {self.title} (sheet {self.seed})"
 
+    def text(self, *, answer: bool = False) -> str:
+        """Return the problem as plain text, with ``answer=True`` the worked answer behind it."""
+        return to_text(self._blocks(answer))
+
     def markdown(self, *, answer: bool = False) -> str:
         """Return the problem as Markdown, with ``answer=True`` the worked answer behind it."""
-        parts = [f"# {_md(self.heading)}", _md(f"{self.story} {_INVENTED}")]
-        parts.append("\n".join(f"- {_md(x)}" for x in self.given))
-        if self.table:
-            head, *rows = self.table
-            lines = [head, ("---",) * len(head), *rows]
-            parts.append("\n".join("| " + " | ".join(map(_cell, x)) + " |" for x in lines))
-        parts.append("\n".join(f"{i}. {_md(x)}" for i, x in enumerate(self.questions, 1)))
-        if answer:
-            parts.append("## Worked answer")
-            parts += [
-                f"{i}. {_md(s.words)}  \n   `{s.formula}`  \n   {_md(s.result)}"
-                for i, s in enumerate(self.steps, 1)
-            ]
-        parts.append(_md(_CAUTION))
-        return "\n\n".join(parts) + "\n"
+        return to_markdown(self._blocks(answer))
 
     def html(self, *, answer: bool = False) -> str:
         """Return the problem as HTML, with ``answer=True`` the worked answer behind it."""
+        return to_html(self._blocks(answer), whole=False)
 
-        def listed(tag: str, items: list[str]) -> str:
-            return f"<{tag}>{''.join(f'<li>{x}</li>' for x in items)}</{tag}>"
-
-        parts = [f"<h3>{_html(self.heading)}</h3><p>{_html(self.story)} {_INVENTED}</p>"]
-        parts.append(listed("ul", [_html(x) for x in self.given]))
+    def _blocks(self, answer: bool) -> list[Block]:
+        page: list[Block] = [
+            Heading(self.heading, 1),
+            Paragraph(f"{self.story} {_INVENTED}"),
+            Bullets(self.given),
+        ]
         if self.table:
-            head, *rows = self.table
-            cells = "".join(f"<th>{_html(x)}</th>" for x in head)
-            body = "".join(
-                f"<tr>{''.join(f'<td>{_html(x)}</td>' for x in row)}</tr>" for row in rows
-            )
-            parts.append(f"<table><tr>{cells}</tr>{body}</table>")
-        parts.append(listed("ol", [_html(x) for x in self.questions]))
+            page.append(Table(self.table[0], self.table[1:]))
+        page.append(Numbered(self.questions))
         if answer:
-            steps = [
-                f"{_html(s.words)}<br><code>{_html(s.formula)}</code><br>{_html(s.result)}"
-                for s in self.steps
-            ]
-            parts.append(f"<h4>Worked answer</h4>{listed('ol', steps)}")
-        parts.append(f"<p><small>{_html(_CAUTION)}</small></p>")
-        return "".join(parts)
+            steps = [(step.words, step.formula, step.result) for step in self.steps]
+            page += [Heading("Worked answer"), Steps(steps)]
+        return [*page, Paragraph(_CAUTION)]
 
     def __str__(self) -> str:
-        return self.markdown()
+        return self.text()
 
     def __repr__(self) -> str:
         return f"Worksheet({self.heading}; {len(self.questions)} questions)"
@@ -152,8 +145,8 @@ def worksheet(lesson: int | str, seed: int, *, units: str = "us") -> Worksheet:
     Returns
     -------
     Worksheet
-        ``print(sheet)`` or ``sheet.html()`` is the problem; with ``answer=True`` its
-        ``markdown`` and ``html`` work it out. All numbers of the answer are the engine's.
+        ``print(sheet)`` is the problem; ``sheet.text(answer=True)`` works it out, as do
+        ``markdown`` and ``html``. All numbers of the answer are the engine's.
 
     Raises
     ------
@@ -191,16 +184,3 @@ def worksheet(lesson: int | str, seed: int, *, units: str = "us") -> Worksheet:
         steps=tuple(draft.steps),
         answers=MappingProxyType(dict(draft.answers)),
     )
-
-
-def _md(text: str) -> str:
-    """Escape what Markdown would read as a mark."""
-    return re.sub(r"([\\`*_\[\]<>|#~])", r"\\\1", text)
-
-
-def _cell(text: str) -> str:
-    return text if text == "---" else _md(text)
-
-
-def _html(text: str) -> str:
-    return html.escape(text)
