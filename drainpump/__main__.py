@@ -1,9 +1,12 @@
-"""``python -m drainpump CURVES``: the main job, on the built-in demo site or a job of one's own."""
+"""The main job on the command line: ``python -m drainpump CURVES`` for the built-in demo site,
+``python -m drainpump --job job.json`` for one of one's own.
+"""
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -21,6 +24,9 @@ if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
 
 
+_PICTURES = (".png", ".pdf", ".svg")
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the main job; returns the process's exit code."""
     parser = argparse.ArgumentParser(
@@ -28,20 +34,40 @@ def main(argv: Sequence[str] | None = None) -> int:
         description="Choose a pump and a pipe: for a job in JSON, or for the built-in demo site, "
         "an invented market garden.",
     )
-    parser.add_argument("curves", help="a folder of pump-curve CSV files, or one such file")
-    parser.add_argument("--job", help="a job in JSON; its pumps are then those of the curves")
-    parser.add_argument("--json", action="store_true", help="with --job: print the report as JSON")
-    parser.add_argument("--units", choices=("us", "metric"), default="us", help="of the tables")
     parser.add_argument(
-        "--plot", help="where the picture goes (PNG); drainpump_duty.png by default"
+        "curves",
+        nargs="?",
+        help="a folder of pump-curve CSV files, or one such file; may be left out for a job that "
+        "holds its pumps",
+    )
+    parser.add_argument("--job", help="a job in JSON; CURVES, if given, replace its pumps")
+    parser.add_argument("--json", action="store_true", help="with --job: print the report as JSON")
+    parser.add_argument(
+        "--units",
+        choices=("us", "metric"),
+        default="us",
+        help="of the demo's table and of the picture; a job's report says both",
+    )
+    parser.add_argument(
+        "--plot",
+        help="where the picture goes, .png, .pdf or .svg; the demo's is drainpump_duty.png "
+        "unless told, a job draws none unless told",
     )
     asked = parser.parse_args(argv)
     if asked.json and asked.job is None:
         parser.error("--json needs --job")
+    if asked.curves is None and asked.job is None:
+        parser.error("give CURVES, or --job with a job that holds its pumps")
+    if asked.plot is not None and Path(asked.plot).suffix.lower() not in _PICTURES:
+        parser.error(f"--plot {asked.plot}: must end in {', '.join(_PICTURES)}")
     try:
         if asked.job is None:
             return _demo(asked.curves, asked.units, asked.plot or "drainpump_duty.png")
         return _job(asked.curves, asked.job, asked.json, asked.units, asked.plot)
+    except BrokenPipeError:
+        # whoever read the answer has seen enough; nothing more can be said to them
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except (DrainpumpError, OSError) as error:
         print(f"drainpump: {error}", file=sys.stderr)
         return 2
@@ -58,23 +84,31 @@ def _demo(curves: str, units: str, plot: str) -> int:
     return 0
 
 
-def _job(curves: str, path: str, as_json: bool, units: str, plot: str | None) -> int:
-    """A job of one's own: its report as Markdown, or as JSON and nothing else."""
-    job = read_job(path).with_pumps(read_curves(curves))
+def _job(curves: str | None, path: str, as_json: bool, units: str, plot: str | None) -> int:
+    """A job of one's own: its report as plain text, or as JSON and nothing else."""
+    job = read_job(path)
+    if curves is not None:
+        if job.pumps:
+            print(
+                f"drainpump: the pumps of {curves} replace the {len(job.pumps)} of the job",
+                file=sys.stderr,
+            )
+        job = job.with_pumps(read_curves(curves))
     outcome = job.run()
     found = report(outcome)
     if plot is not None:
         # before anything is said, so that a picture that cannot be written leaves no half answer
         _picture(outcome.selection.candidates, job.pit, plot, units)
+        print(f"drainpump: head against flow drawn in {plot}", file=sys.stderr)
     # JSON in ASCII, which any console's encoding carries
-    _say(json.dumps(found.to_dict(), indent=2, allow_nan=False) if as_json else found.to_markdown())
+    _say(json.dumps(found.to_dict(), indent=2, allow_nan=False) if as_json else found.to_text())
     return 0
 
 
 def _say(text: str) -> None:
     """Print text; what standard output's encoding lacks is shown as its code."""
     encoding = sys.stdout.encoding or "utf-8"
-    print(text.encode(encoding, "backslashreplace").decode(encoding))
+    print(text.encode(encoding, "backslashreplace").decode(encoding), flush=True)
 
 
 def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: str) -> None:
@@ -92,9 +126,10 @@ def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units:
     best = list(pumps.values())[:5]
     ax = duty(best, line, pit, units=units)
     invented = " (invented pumps)" if any(pump.invented for pump in best) else ""
-    ax.set_title(f"{line.name}: the best {len(best)} of its candidates{invented}")
+    which = f"the best {len(best)} pumps" if len(best) > 1 else "the best pump"
+    ax.set_title(f"{line.name}: {which} for it{invented}")
     figure: Any = ax.figure
-    figure.savefig(Path(plot), dpi=120, format="png")
+    figure.savefig(Path(plot), dpi=120)
 
 
 if __name__ == "__main__":

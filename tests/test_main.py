@@ -68,7 +68,49 @@ def test_job_gives_the_choice_of_select(job: Path, capsys: pytest.CaptureFixture
     first = found["results"]["candidates"][0]
     assert first["flow_gpm"] == pytest.approx(best.flow_gpm, rel=1e-9)
     assert main([CURVES, "--job", str(job)]) == 0
-    assert capsys.readouterr().out.startswith("# market garden\n")
+    said = capsys.readouterr()
+    assert said.out.startswith("market garden\n=============\n")
+    assert "\\" not in said.out
+    assert said.err == f"drainpump: the pumps of {CURVES} replace the 12 of the job\n"
+    # the job holds those very pumps
+    assert main(["--job", str(job), "--json"]) == 0
+    again = json.loads(capsys.readouterr().out)
+    assert again["results"]["chosen"] == found["results"]["chosen"]
+
+
+@pytest.mark.parametrize("ending", ["png", "pdf", "svg"])
+def test_a_picture_is_what_its_ending_says(
+    job: Path, tmp_path: Path, ending: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plot = tmp_path / f"duty.{ending}"
+    assert main(["--job", str(job), "--plot", str(plot), "--units", "metric"]) == 0
+    assert plot.read_bytes()[:4] in (b"\x89PNG", b"%PDF", b"<?xm")
+    assert plot.read_bytes()[1:4].lower() in (ending.encode(), b"?xm")
+    assert f"head against flow drawn in {plot}\n" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "give CURVES, or --job with a job that holds its pumps"),
+        ([CURVES, "--json"], "--json needs --job"),
+        ([CURVES, "--plot", "x.gif"], "--plot x.gif: must end in .png, .pdf, .svg"),
+    ],
+)
+def test_what_cannot_be_asked(
+    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as end:
+        main(arguments)
+    assert end.value.code == 2
+    assert capsys.readouterr().err.endswith(f"error: {said}\n")
+
+
+def test_a_reader_that_leaves_early_is_no_failure(job: Path) -> None:
+    command = f"{sys.executable} -m drainpump --job {job} | head -1"
+    done = subprocess.run(command, shell=True, capture_output=True, text=True, check=True)
+    assert done.stdout == "market garden\n"
+    assert done.stderr == ""
 
 
 def test_reread_job_gives_the_same_numbers(job: Path) -> None:
@@ -138,7 +180,7 @@ def test_failures_end_with_a_code_and_no_traceback(tmp_path: Path) -> None:
 def test_any_console_carries_the_answer(job: Path) -> None:
     for more in (["--json"], []):
         done = subprocess.run(
-            [sys.executable, "-m", "drainpump", CURVES, "--job", str(job), *more],
+            [sys.executable, "-m", "drainpump", "--job", str(job), *more],
             capture_output=True, check=False, cwd=ROOT,
             env={**os.environ, "PYTHONIOENCODING": "ascii"},
         )  # fmt: skip
@@ -150,7 +192,7 @@ def test_a_picture_that_cannot_be_written_leaves_no_half_answer(
     job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     plot = str(tmp_path / "no" / "x.png")
-    assert main([CURVES, "--job", str(job), "--json", "--plot", plot]) == 2
+    assert main(["--job", str(job), "--json", "--plot", plot]) == 2
     assert capsys.readouterr() == (
         "", f"drainpump: [Errno 2] No such file or directory: {plot!r}\n"
     )  # fmt: skip

@@ -202,7 +202,7 @@ def _text(block: Block) -> str:
     if isinstance(block, Heading):
         return f"{block.text}\n{('=' if block.level == 1 else '-') * len(block.text)}"
     if isinstance(block, Paragraph):
-        return textwrap.fill(block.text, _LINE)
+        return textwrap.fill(block.text, _LINE, break_on_hyphens=False)
     if isinstance(block, Table):
         return _text_table([block.heads, *block.rows])
     if isinstance(block, Steps):
@@ -213,14 +213,18 @@ def _text(block: Block) -> str:
     else:
         marks = ["[ ] " if isinstance(block, Checklist) else "-   "] * len(block.items)
     return "\n".join(
-        textwrap.fill(item, _LINE, initial_indent=mark, subsequent_indent="    ")
+        textwrap.fill(
+            item, _LINE, initial_indent=mark, subsequent_indent="    ", break_on_hyphens=False
+        )
         for mark, item in zip(marks, block.items, strict=True)
     )
 
 
 def _text_table(rows: Sequence[Sequence[str]]) -> str:
     """Align rows in columns; a cell too long for its column goes on below."""
-    wrapped = [[textwrap.wrap(cell, _CELL) or [""] for cell in row] for row in rows]
+    wrapped = [
+        [textwrap.wrap(cell, _CELL, break_on_hyphens=False) or [""] for cell in row] for row in rows
+    ]
     widths = [
         max(len(line) for cell in column for line in cell) for column in zip(*wrapped, strict=True)
     ]

@@ -16,7 +16,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice.assumed import assumptions
 from drainpump.advice.band import Band
-from drainpump.advice.blocks import to_html, to_markdown
+from drainpump.advice.blocks import to_html, to_markdown, to_text
 from drainpump.advice.candidate import Candidate
 from drainpump.advice.cautions import CAUTIONS, OPEN_ITEMS
 from drainpump.advice.job import Job, Outcome
@@ -32,7 +32,7 @@ __all__ = ["Report", "data_version", "input_hash", "report"]
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Report:
-    """A report, the same content as Markdown, as HTML and as plain values.
+    """A report, the same content as plain text, Markdown, HTML and plain values.
 
     Attributes
     ----------
@@ -67,6 +67,10 @@ class Report:
     def to_markdown(self) -> str:
         """Return the report in Markdown, the user's text escaped."""
         return to_markdown(page(self._content))
+
+    def to_text(self) -> str:
+        """Return the report as plain text for a terminal."""
+        return to_text(page(self._content))
 
     def to_html(self) -> str:
         """Return the report as one HTML page that needs nothing else, all text escaped."""
