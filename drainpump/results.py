@@ -45,6 +45,8 @@ class Result:
 
     #: what an element that is not ok asks of the user, by status
     _mends: ClassVar[dict[str, str]] = {}
+    #: what an infinite number means, by attribute
+    _endless: ClassVar[dict[str, str]] = {}
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
@@ -69,12 +71,15 @@ class Result:
         StatusError
             With the first failing index, its status and the mend.
         """
-        status = np.asarray(self.status)
-        if (status == "ok").all():
+        index = self._first_failed()
+        if index is None:
             return self
-        index = tuple(int(i) for i in np.argwhere(status != "ok")[0])
         where = f" at index {index}" if index else ""
         raise StatusError(f"{type(self).__name__}{where}: {self._explain_at(index)}")
+
+    def _first_failed(self) -> tuple[int, ...] | None:
+        failed = np.argwhere(np.asarray(self.status) != "ok")
+        return tuple(int(i) for i in failed[0]) if len(failed) else None
 
     def _explain_at(self, index: tuple[int, ...]) -> str:
         code = str(np.asarray(self.status)[index])
@@ -98,6 +103,7 @@ class Result:
         pandas.DataFrame
             Leading columns name the element (pump, line, then axis numbers for array
             inputs); the rest are the result's attributes, named as the attributes are.
+            ``print(frame.to_string())`` shows all of them; a bare ``print`` cuts a wide one.
         """
         import pandas as pd
 
@@ -133,25 +139,54 @@ class Result:
         return result
 
     def __repr__(self) -> str:
-        status = np.asarray(self.status)
-        counts = ", ".join(
-            f"{n} {s}" for s, n in zip(*np.unique(status, return_counts=True), strict=True)
-        )
-        head = str(self.status) if status.ndim == 0 else f"shape {status.shape}: {counts}"
-        lines = [f"{type(self).__name__} ({head})"]
+        lines = [f"{type(self).__name__} ({self._headline()})", *self._why()]
         for view in u.views(type(self)):
             value = view.__get__(self)
             if value is None or (view.unit and u.UNITS[view.unit].system == "metric"):
                 continue
             if np.asarray(value).dtype.kind == "f" and np.isnan(value).all():
                 continue  # nothing known: the status says why
-            if view.unit is None:
-                lone = isinstance(value, float)
-                lines.append(f"  {view.name}: {u.number(value) if lone else short(value)}")
-            else:
-                stem = view.name[: -len(view.unit) - 1]
-                lines.append(f"  {stem}: {u.both(u.to_si(value, view.unit), view.unit)}")
-        return "\n".join(lines)
+            name = view.name[: -len(view.unit) - 1] if view.unit else view.name
+            lines.append(f"  {name}: {self._said(view, value)}")
+        return "\n".join([*lines, *(f"  note: {note}" for note in self._remarks())])
+
+    def _headline(self) -> str:
+        """The status in a word, or how many elements have which."""
+        status = np.asarray(self.status)
+        if status.ndim == 0:
+            return str(status)
+        counts = zip(*np.unique(status, return_counts=True), strict=True)
+        return f"shape {status.shape}: " + ", ".join(f"{n} {s}" for s, n in counts)
+
+    def _why(self) -> list[str]:
+        """What is wrong with the first element that is not ok, in the words of `require`."""
+        index = self._first_failed()
+        if index is None:
+            return []
+        said = self._explain_at(index)
+        if index:
+            return [f"  why at index {index}: {said}"]
+        # the status itself stands in the line above
+        said = said.removeprefix(str(self.status)).removeprefix("; ")
+        return [f"  why: {said}"] if said else []
+
+    def _said(self, view: u.View, value: Any) -> str:
+        """One attribute in words; of a single element its number, whatever its shape."""
+        one = value.item() if isinstance(value, np.ndarray) and value.size == 1 else value
+        if view.unit is None:
+            return u.number(one) if isinstance(one, float) else short(one)
+        words = self._endless.get(view.name)
+        if words is None or not np.isinf(one).any():
+            return u.both(u.to_si(one, view.unit), view.unit)
+        endless = np.isinf(one)
+        if endless.all():
+            return words
+        rest = u.both(u.to_si(np.where(endless, np.nan, one), view.unit), view.unit)
+        return f"{rest}, {endless.sum()} of them {words}"
+
+    def _remarks(self) -> list[str]:
+        """What a reader has to know besides; stands below."""
+        return []
 
     def _repr_html_(self) -> str:
         """Show itself in a notebook: both unit systems for a scalar, a frame for an array."""

@@ -1,4 +1,4 @@
-"""What every plot shares: axes, units on both sides, styles that read in grey, labels.
+"""What every plot shares: axes, units on both sides, styles that read in grey, words.
 
 The only rooms that import matplotlib are in this folder, and they do it when a plot is
 asked for. Nothing here touches matplotlib's global settings.
@@ -6,6 +6,8 @@ asked for. Nothing here touches matplotlib's global settings.
 
 from __future__ import annotations
 
+import re
+from textwrap import fill
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -20,16 +22,25 @@ if TYPE_CHECKING:
 
 __all__ = [
     "STYLES",
-    "Label",
     "Style",
     "axis_label",
+    "fit_ticks",
+    "flow_said",
     "grid_behind",
-    "label_points",
+    "head_line",
+    "key_below",
+    "letters",
     "new_axes",
     "other_units",
     "pick",
+    "points",
     "style",
+    "wrapped",
 ]
+
+
+#: smallest letters (points) that names along an axis are written in before they are turned
+_LEAST = 7.5
 
 
 class Style(NamedTuple):
@@ -119,72 +130,77 @@ def grid_behind(ax: Axes, axis: Any = "both", *, which: Any = "major") -> None:
     ax.set_axisbelow(True)
 
 
-class Label(NamedTuple):
-    """A text to stand near a point, in data coordinates."""
+def wrapped(text: str, width: int = 34) -> str:
+    """Break long lines, never between a number and its unit; breaks in the text stay.
 
-    x: float
-    y: float
-    text: str
-    color: str = "black"
-
-
-def label_points(
-    ax: Axes,
-    labels: Sequence[Label],
-    *,
-    markers: Sequence[tuple[float, float]] = (),
-    size: float = 8.5,
-) -> None:
-    """Write each label near its point so that none overlaps another or leaves the axes.
-
-    Places are tried outwards from the point; a label that had to move gets a thin leader.
-    ``markers`` are points (data coordinates) that no label may cover.
+    >>> wrapped("first pump: 26.9 gpm", 18)
+    'first pump:\\n26.9 gpm'
     """
-    figure = ax.figure
-    figure.canvas.draw()
-    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    frame = ax.get_window_extent(renderer)
-    from matplotlib.transforms import Bbox
-
-    taken: list[Any] = [
-        Bbox.from_bounds(x - 4, y - 4, 8, 8) for x, y in map(ax.transData.transform, markers)
-    ]
-    step = size * 1.45
-    tries = [(0.6 * step, 0.5 * step)]
-    for ring in range(1, 14):
-        for dx in (0.6 * step, -0.6 * step, 3 * step, -3 * step):
-            tries += [(dx, ring * step), (dx, -ring * step)]
-    for label in labels:
-        note: Any = ax.annotate(
-            label.text,
-            (label.x, label.y),
-            xytext=tries[0],
-            textcoords="offset points",
-            fontsize=size,
-            color=label.color,
-            va="center",
-            arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2},
-            bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none", "alpha": 0.75},
-            zorder=6,
-        )
-        for dx, dy in tries:
-            note.set_ha("left" if dx > 0 else "right")
-            note.set_position((dx, dy))
-            box = _text_box(note, renderer)
-            inside = (
-                box.x0 >= frame.x0 + 1
-                and box.x1 <= frame.x1 - 1
-                and box.y0 >= frame.y0 + 1
-                and box.y1 <= frame.y1 - 1
-            )
-            if inside and not any(box.overlaps(other) for other in taken):
-                break
-        taken.append(box)
+    kept = (re.sub(r"(?<=\d) (?=[^\d\s])", "\xa0", line) for line in text.split("\n"))
+    return "\n".join(fill(x, width, break_on_hyphens=False).replace("\xa0", " ") for x in kept)
 
 
-def _text_box(note: Any, renderer: Any) -> Any:
-    """Extent of an annotation's text alone, without its leader."""
-    from matplotlib.text import Text
+def points(ax: Axes) -> tuple[float, float]:
+    """Return width and height of the axes in points."""
+    box = ax.get_window_extent()
+    return box.width / ax.figure.dpi * 72, box.height / ax.figure.dpi * 72
 
-    note.update_positions(renderer)
-    return Text.get_window_extent(note, renderer).padded(1.5)
+
+def letters(ax: Axes, size: float) -> int:
+    """Return how many letters of a size (points) the width of the axes holds."""
+    return max(int(points(ax)[0] / (0.52 * size)), 20)
+
+
+def fit_ticks(ax: Axes, upright: Sequence[str], slanted: Sequence[str]) -> None:
+    """Name the places 0, 1, 2 ... of the x axis, turned and small where they stand close.
+
+    The x limits have to be set before.
+    """
+    left, right = ax.get_xlim()
+    room = points(ax)[0] / (right - left)
+    wide = 0.55 * max(len(line) for text in upright for line in text.split("\n"))
+    tall = 1.25 * max(text.count("\n") + 1 for text in slanted)
+    upright_size, turned_size = min(9.0, (room - 4) / wide), min(9.0, room / tall)
+    turn = upright_size < _LEAST
+    steep = turned_size * 1.5 < _LEAST
+    ax.set_xticks(
+        range(len(upright)), slanted if turn else upright, parse_math=False,
+        fontsize=max(turned_size if turn else upright_size, 5.0),
+        rotation=(90 if steep else 40) if turn else 0,
+        rotation_mode="anchor" if turn else "default",
+        ha="right" if turn else "center", va=("center" if steep else "top") if turn else "top",
+    )  # fmt: skip
+
+
+def key_below(ax: Axes, rows: int) -> None:
+    """Write the legend into room of its own under the rows 0, 1, 2 ... of a chart."""
+    handles, labels = ax.get_legend_handles_labels()
+    wide, high = points(ax)
+    abreast = sum(0.55 * 8.5 * len(x) + 45 for x in labels) < wide
+    share = min((13.0 * (1 if abreast else len(labels)) + 14) / high, 0.5)
+    ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
+    ax.legend(handles, labels, fontsize=8.5, loc="lower center", framealpha=0.9,
+              ncols=len(labels) if abreast else 1)  # fmt: skip
+
+
+def head_line(ax: Axes, words: str, *, size: float = 9.5) -> None:
+    """Write a title at the left, in as many lines as the width of the axes asks."""
+    ax.set_title(wrapped(words, letters(ax, size)), fontsize=size, loc="left", parse_math=False)
+
+
+#: what is said of a flow by its status
+_FLOWS = {
+    "ok": "{}",
+    "no_flow": "no flow",
+    "beyond_curve": "at least {}",
+    "below_curve": "at most {}",
+}
+
+
+def flow_said(flow: Any, status: Any, unit: str) -> str:
+    """Say a flow (m³/s), or the bound of it, by its status.
+
+    >>> flow_said(0.001, "beyond_curve", "lps"), flow_said(0.0, "no_flow", "lps")
+    ('at least 1 L/s', 'no flow')
+    """
+    return _FLOWS.get(str(status), "flow not known").format(u.text(flow, unit))

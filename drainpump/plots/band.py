@@ -15,15 +15,15 @@ from drainpump.errors import InputError
 from drainpump.parts.curve import PumpCurve
 from drainpump.physics import system
 from drainpump.plots.axes import (
-    Label,
     axis_label,
     grid_behind,
-    label_points,
+    head_line,
     new_axes,
     other_units,
     pick,
     style,
 )
+from drainpump.plots.labels import Label, label_points
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -127,6 +127,7 @@ def band(
     other_units(ax, "x", flow_name)
     other_units(ax, "y", head_name)
     grid_behind(ax)
+    head_line(ax, "bands and bar: P10 to P90; dots: draws of the operating point", size=9)
     # no label may cover the bar from P10 to P90
     low, high = (float(u.from_si(found._flow[i], shown[0])) for i in (0, 2))
     bar = [(float(q), y) for q in np.linspace(low, high, 9)]

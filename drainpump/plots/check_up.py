@@ -12,7 +12,15 @@ from drainpump.advice.verdict import predicted_flows
 from drainpump.engine.altered import one_case
 from drainpump.engine.fieldtest import check_tests
 from drainpump.errors import InputError
-from drainpump.plots.axes import axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    axis_label,
+    grid_behind,
+    key_below,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,23 +84,22 @@ def check_up(
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     name = pick("flow", "gpm", units)
     unit = name[5:]
-    ax = new_axes(ax, size=(7.5, 1.6 + 0.8 * len(listed)))
+    ax = new_axes(ax, size=(7.5, 1.9 + 0.8 * len(listed)))
     high = 0.0
     for row, test in enumerate(listed):
         drawn = predicted_flows(pump, line, test, spread, 1024, 0)
         high = max(high, _row(ax, row, np.quantile(drawn, [0.1, 0.5, 0.9]), test, unit))
     if need is not None:
         x = u.from_si(need.si, unit)
-        ax.axvline(x, color="black", lw=1.2, ls=(0, (1, 1.5)), gid="need", label="need")
+        ax.axvline(x, color="black", lw=1.2, ls=(0, (1, 1.5)), gid="need",
+                   label=f"{u.text(need.si, unit)} needed")  # fmt: skip
         high = max(high, x)
     ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
-    ax.set_ylim(len(listed) - 0.4, -0.6)
     ax.set_xlim(0, 1.06 * high)
     ax.set_xlabel(axis_label(name))
     other_units(ax, "x", name)
     grid_behind(ax, "x")
-    handles, labels = ax.get_legend_handles_labels()
-    ax.legend(handles, labels, loc="best", fontsize=8.5, framealpha=0.9)
+    key_below(ax, len(listed))
     return ax
 
 

@@ -12,8 +12,17 @@ from drainpump.engine.cycling import cycle as cycling
 from drainpump.engine.routing import route
 from drainpump.errors import InputError, wrong
 from drainpump.parts.storm import Hydrograph
-from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    axis_label,
+    grid_behind,
+    head_line,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 from drainpump.plots.ends import label_ends
+from drainpump.plots.labels import Label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -95,7 +104,7 @@ def cycle(
     ax.set_xlabel(axis_label("time_min"))
     ax.set_ylabel(axis_label(name, "level above the floor"))
     other_units(ax, "y", name, "level above the floor")
-    ax.set_title(_title(pump, known, units), fontsize=9.5, loc="left")
+    head_line(ax, f"{_title(pump, known, units)}{'; hatched: pump runs' if running.any() else ''}")
     grid_behind(ax)
     label_ends(ax, [x._replace(x=minutes[-1]) for x in labels])
     return ax

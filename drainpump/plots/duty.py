@@ -8,21 +8,22 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
+from drainpump.engine.crossing import STATUSES
 from drainpump.engine.operating import operating_point
 from drainpump.engine.shares import sampled
 from drainpump.errors import InputError
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.plots.axes import (
-    Label,
     axis_label,
+    flow_said,
     grid_behind,
-    label_points,
     new_axes,
     other_units,
     pick,
     style,
 )
+from drainpump.plots.labels import MANY, Label, label_points, number_curves
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["duty"]
 
 #: above this many operating points their flows are not written beside them
-_MANY = 8
+_POINTS = 8
 _LINE_SHADES = ("0.25", "0.5", "0.1", "0.6")
 
 
@@ -87,19 +88,21 @@ def duty(
     ax = new_axes(ax)
     # a bank's risers carry the first line's water
     curves = [sampled(p, lines[0]) for p in pumps]
-    labels = _draw_pumps(ax, pumps, curves, flow_unit, head_unit)
+    named = _draw_pumps(ax, pumps, curves, flow_unit, head_unit)
     most = max(float(q[-1]) for q, _ in curves)
     top = max(float(np.max(head)) for _, head in curves)
-    labels += _draw_lines(ax, lines, pit, 1.08 * most, 1.12 * top, (flow_unit, head_unit))
+    labels = _draw_lines(ax, lines, pit, 1.08 * most, 1.12 * top, (flow_unit, head_unit))
     points = _draw_points(ax, op, flow_unit, head_unit)
-    if len(points) <= _MANY:
-        labels = points + labels
-    elif len(lines) == 1:
-        # too many to label where they crowd: each pump says its own flow
-        said = {p.name: u.text(q, flow_unit) for p, q in zip(pumps, op._flow[:, 0], strict=True)}
-        labels = [
-            x._replace(text=f"{x.text}: {said.get(x.text, '')}") for x in labels[:-1]
-        ] + labels[-1:]
+    many = len(pumps) > MANY
+    beside = not many and len(points) <= _POINTS
+    if len(lines) == 1:
+        # a pump whose flow is not written at a point says it with its name
+        flows = zip(named, op._bounded[:, 0], op._code[:, 0], strict=True)
+        named = [
+            x if beside and STATUSES[code] == "ok"
+            else x._replace(text=f"{x.text}: {flow_said(q, STATUSES[code], flow_unit)}")
+            for x, q, code in flows
+        ]  # fmt: skip
     low = min(0.0, *(float(np.min(x.get_ydata())) for x in ax.lines))
     ax.set_xlim(0, u.from_si(1.08 * most, flow_unit))
     ax.set_ylim(low, u.from_si(1.12 * top, head_unit))
@@ -108,7 +111,13 @@ def duty(
     other_units(ax, "x", flow_name)
     other_units(ax, "y", head_name)
     grid_behind(ax)
-    label_points(ax, labels, markers=[(x.x, x.y) for x in points])
+    marks = [(x.x, x.y) for x in points]
+    if many:
+        drawn = [x for x in ax.lines if str(x.get_gid()).startswith("pump ")]
+        number_curves(ax, drawn, named, markers=marks)
+    else:
+        labels = (points if beside else []) + named + labels
+    label_points(ax, labels, markers=marks)
     return ax
 
 

@@ -13,15 +13,14 @@ from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line import DischargeLine
 from drainpump.physics import system
 from drainpump.plots.axes import (
-    Label,
     axis_label,
     grid_behind,
-    label_points,
     new_axes,
     other_units,
     pick,
     style,
 )
+from drainpump.plots.labels import MANY, Label, label_points, number_curves
 from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:
@@ -118,11 +117,13 @@ def system_family(
     # as its text reaches; all others at the right
     at = (8, 28) if what == "lift" else (-1, -1)
     labels, top = _system_curves(ax, family, _called(what, values), most, shown, at)
+    few = len(labels) <= MANY
+    named: list[Label] = []
     if pump is not None:
-        top = _with_pump(ax, pump, family, shown)
+        named, top = _with_pump(ax, pump, family, shown)
     # room at the right for the labels of curves that end there
-    _finish(ax, flow_name, head_name, 1.2 * most, top)
-    label_points(ax, [_inside(x, ax) for x in labels], markers=_marks(ax))
+    _finish(ax, flow_name, head_name, (1.2 if few else 1.04) * most, top)
+    _label(ax, [_inside(x, ax) for x in labels], "line ", named)
     return ax
 
 
@@ -189,11 +190,21 @@ def pump_family(
         labels.append(Label(float(x[_LEFT]), float(y[_LEFT]), said, style(i).color))
     most = max(float(p._flow[-1] * p._flow_factor) for p in pumps)
     top = 1.06 * max(float(p._head.max() * p._head_factor) for p in pumps)
+    named = []
     if line is not None:
-        _one_line(ax, line, pumps, 1.04 * most, shown)
+        named = _one_line(ax, line, pumps, 1.04 * most, top, shown)
     _finish(ax, flow_name, head_name, 1.04 * most, top)
-    label_points(ax, labels, markers=_marks(ax))
+    _label(ax, labels, "pump ", named)
     return ax
+
+
+def _label(ax: Axes, labels: list[Label], kind: str, named: list[Label]) -> None:
+    """Name the curves of the family, by numbers where they are many, and what crosses it."""
+    if len(labels) > MANY:
+        curves = [x for x in ax.lines if str(x.get_gid()).startswith(kind)][: len(labels)]
+        number_curves(ax, curves, labels, markers=_marks(ax))
+        labels = []
+    label_points(ax, labels + named, markers=_marks(ax))
 
 
 def _marks(ax: Axes) -> list[tuple[float, float]]:
@@ -290,14 +301,16 @@ def _inside(label: Label, ax: Axes) -> Label:
     return label._replace(x=float(x[at]), y=float(y[at]))
 
 
-def _with_pump(ax: Axes, pump: PumpCurve, family: DischargeLine, shown: tuple[str, str]) -> float:
-    """Draw the pump and its operating points; return the height that shows them."""
+def _with_pump(
+    ax: Axes, pump: PumpCurve, family: DischargeLine, shown: tuple[str, str]
+) -> tuple[list[Label], float]:
+    """Draw the pump and its operating points; return its label and the height that shows them."""
     q = np.linspace(pump._flow[0], pump._flow[-1], _POINTS) * pump._flow_factor
     x, y = u.from_si(q, shown[0]), u.from_si(pump._head_at(q), shown[1])
     ax.plot(x, y, color="black", lw=2.4, gid=f"pump {pump.name}")
-    ax.annotate(pump.name, (x[12], y[12]), xytext=(4, 6), textcoords="offset points", fontsize=9)
     _points(ax, pump, family, shown)
-    return 1.15 * float(pump._head.max() * pump._head_factor)
+    name = Label(float(x[12]), float(y[12]), pump.name)
+    return [name], 1.15 * float(pump._head.max() * pump._head_factor)
 
 
 def _points(
@@ -313,13 +326,22 @@ def _points(
 
 
 def _one_line(
-    ax: Axes, line: DischargeLine, pumps: Sequence[Pump], most: float, shown: tuple[str, str]
-) -> None:
+    ax: Axes,
+    line: DischargeLine,
+    pumps: Sequence[Pump],
+    most: float,
+    top: float,
+    shown: tuple[str, str],
+) -> list[Label]:
+    """Draw the line and where each pump runs on it; return its label."""
     q = np.linspace(0, most, _POINTS)
     head = np.asarray(line.head(flow_lps=q * 1e3)._head)
     ax.plot(u.from_si(q, shown[0]), u.from_si(head, shown[1]), color="0.35", lw=2.4,
             gid=f"line {line.name}")  # fmt: skip
     _points(ax, list(pumps), line, shown)
+    at = int(np.flatnonzero(head <= max(0.95 * top, head[0]))[-1])
+    x, y = u.from_si(q[at], shown[0]), u.from_si(head[at], shown[1])
+    return [Label(float(x), float(y), line.name, "0.35")]
 
 
 def _finish(ax: Axes, flow_name: str, head_name: str, most: float, top: float) -> None:

@@ -8,8 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import units as u
-from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick
+from drainpump.plots.axes import (
+    axis_label,
+    fit_ticks,
+    flow_said,
+    grid_behind,
+    new_axes,
+    other_units,
+    pick,
+    wrapped,
+)
 from drainpump.plots.ends import label_ends
+from drainpump.plots.labels import Label
 from drainpump.plots.waterfall import same_causes
 
 if TYPE_CHECKING:
@@ -70,8 +80,8 @@ def ledger(
     'Head (ft)'
     """
     many = same_causes("ledger", explained)
-    name, flow_unit = pick("head", "ft", units), pick("flow", "gpm", units)[5:]
-    unit = name[5:]
+    head_name, flow_unit = pick("head", "ft", units), pick("flow", "gpm", units)[5:]
+    unit = head_name[5:]
     heads = np.array([u.from_si(e._heads, unit) for e in many])  # (pumps, causes)
     # what helps (a line that falls) goes below the axis, the rest stands on it
     tops = np.cumsum(np.maximum(heads, 0.0), axis=1)
@@ -90,19 +100,20 @@ def ledger(
         labels.append(Label(len(many) - 1 + 0.31, middle, said if len(many) == 1 else cause))
         if 1 < len(many) <= _FEW:
             _write(ax, heads[:, i], feet[:, i], top)
-    turn = len(many) > _FEW
-    flows = [u.text(np.asarray(float(f"{u.from_si(e._flow, flow_unit):.3g}")) *
-                    u.UNITS[flow_unit].factor, flow_unit) for e in many]  # fmt: skip
-    ticks = [
-        f"{e.pump.name}{', ' if turn else chr(10)}{q}" for e, q in zip(many, flows, strict=True)
-    ]
-    ax.set_xticks(range(len(many)), ticks, rotation=40 if turn else 0,
-                  ha="right" if turn else "center", fontsize=9)  # fmt: skip
-    ax.set_ylabel(axis_label(name))
-    other_units(ax, "y", name)
+    ax.set_ylabel(axis_label(head_name))
+    other_units(ax, "y", head_name)
     grid_behind(ax, "y")
     label_ends(ax, labels)
+    flows = [flow_said(_rounded(e._flow, flow_unit), e.operating.status, flow_unit) for e in many]
+    ticks = [(e.pump.name, q) for e, q in zip(many, flows, strict=True)]
+    fit_ticks(ax, [f"{wrapped(name, 15)}\n{q}" for name, q in ticks],
+              [wrapped(f"{name}, {q}", 28) for name, q in ticks])  # fmt: skip
     return ax
+
+
+def _rounded(flow: np.ndarray, unit: str) -> np.ndarray:
+    """A flow to three digits of the unit it is said in."""
+    return np.asarray(u.to_si(float(f"{u.from_si(flow, unit):.3g}"), unit))
 
 
 def _write(ax: Axes, heads: np.ndarray, feet: np.ndarray, top: float) -> None:

@@ -9,15 +9,14 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.plots.axes import (
-    Label,
     axis_label,
     grid_behind,
-    label_points,
     new_axes,
     other_units,
     pick,
     style,
 )
+from drainpump.plots.labels import MANY, Label, key_column, label_points
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -87,17 +86,24 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -
         gid="front", label="no other is both cheaper and stronger", zorder=1,
     )  # fmt: skip
     need = float(u.from_si(selection._need, unit))
-    ax.axvline(need, color="0.4", ls="--", lw=1, gid="need", label="needed")
+    ax.axvline(need, color="0.4", ls="--", lw=1, gid="need",
+               label=f"{u.text(selection._need, unit)} needed")  # fmt: skip
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_xlabel(axis_label(name))
-    ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})")
-    most = np.max([*spots(shown), (need, 0.0)], axis=0)
-    ax.set_xlim(0, 1.08 * most[0])
-    ax.set_ylim(0, 1.1 * most[1] or 1.0)
+    ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)
+    x, y = np.array([*spots(shown), (need, np.nan)]).T
+    ax.set_xlim(0, 1.08 * np.max(x))
+    # the costs fill the upper part, the key stands below them
+    low, high = float(np.nanmin(y)), float(np.nanmax(y))
+    spread = max(high - low, 0.1 * high) or 1.0
+    ax.set_ylim(max(low - 0.9 * spread, min(low, 0.0)), high + 0.3 * spread)
     other_units(ax, "x", name)
     grid_behind(ax)
-    ax.legend(loc="lower right", fontsize=8.5, framealpha=0.9)
+    ax.legend(loc="lower left", fontsize=8.5, framealpha=0.9)
     words = [f"{c.pump.name}, {c.line.name}" for c in front]
     labels = [Label(*spot, text) for spot, text in zip(spots(front), words, strict=True)]
+    if len(front) > MANY:
+        key_column(ax, labels)
+        labels = [x._replace(text=str(i)) for i, x in enumerate(labels, 1)]
     label_points(ax, labels, markers=spots(shown))
     return ax

@@ -16,14 +16,13 @@ from drainpump.parts.bank import PumpBank
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
 from drainpump.plots.axes import (
-    Label,
     axis_label,
     grid_behind,
-    label_points,
     new_axes,
     other_units,
     pick,
 )
+from drainpump.plots.labels import Label, label_points
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -147,10 +146,13 @@ def _labels(
     def at(i: int, y: FloatArray, text: str, color: str = "black") -> Label:
         return Label(u.from_si(distance[i], x_unit), u.from_si(y[i], y_unit), text, color)
 
+    # far along, where the grade line stands apart from the pipe there
+    far = int(0.75 * len(pipe))
+    said = u.text(flow, "gpm" if x_unit == "ft" else "lps")
+    apart = abs(grade[far] - pipe[far]) > 0.04 * np.ptp([*pipe, *grade])
     labels = [
-        at(0, grade, f"hydraulic grade line at {u.text(flow, 'gpm' if x_unit == 'ft' else 'lps')}",
-           "#004488"),
-    ]  # fmt: skip
+        at(far if apart else 0, grade, f"hydraulic grade line at {said}", "#004488"),
+    ]
     kinds = shape.kinds(shape.points(line._arrays)[1])
     water = shape.dips(line._arrays)
     for run in range(1, len(line.runs)):

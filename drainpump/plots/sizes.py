@@ -10,11 +10,23 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice.fixes import in_pipe
 from drainpump.advice.limits import Limits
+from drainpump.engine.crossing import BELOW, BEYOND
 from drainpump.engine.operating import operating_point
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pipe import Pipe, pvc
-from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    axis_label,
+    fit_ticks,
+    grid_behind,
+    head_line,
+    new_axes,
+    other_units,
+    pick,
+    points,
+    style,
+)
 from drainpump.plots.ends import label_ends
+from drainpump.plots.labels import Label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,6 +39,8 @@ __all__ = ["pipe_sizes"]
 _USUAL = ("1-1/4", "1-1/2", "2", "2-1/2", "3")
 #: pumps up to which the velocities are written beside the marks
 _FEW = 2
+#: and the room (points) each size must have for that
+_ROOM = 45.0
 
 
 def pipe_sizes(
@@ -92,7 +106,7 @@ def pipe_sizes(
     y = np.asarray(u.from_si(flow, name[5:]))
     ax.set_xlim(-0.35, len(pipes) - 0.75)
     ax.set_ylim(0, 1.15 * float(np.nanmax(y)) or 1.0)
-    labels = []
+    labels, said = [], set()
     for i, one in enumerate(pumps):
         look = style(i)
         x = np.arange(len(pipes))
@@ -101,12 +115,21 @@ def pipe_sizes(
             ax.plot(x[where], y[i][where], "o", ms=6, mew=1.6, mec=look.color, linestyle="none",
                     mfc="white" if open_mark else look.color,
                     gid=f"{'outside' if open_mark else 'within'} {one.name}")  # fmt: skip
-        if len(pumps) <= _FEW:
-            _speeds(ax, y[i], speed[i], velocity_unit)
+        for word, status, caret in (("at least", BEYOND, 10), ("at most", BELOW, 11)):
+            bound = op._code[i] == status
+            if bound.any():
+                said.add(f"arrow: {word} that, beyond the curve")
+                ax.plot(x[bound], y[i][bound], marker=caret, ms=10, color=look.color,
+                        linestyle="none", gid=f"{word} {one.name}")  # fmt: skip
         if not np.isnan(y[i][-1]):
             labels.append(Label(len(pipes) - 1, float(y[i][-1]), one.name, look.color))
-    _dress(ax, pipes, name, _said(kept, velocity_unit))
+    _dress(ax, name, "; ".join(filter(None, [_said(kept, velocity_unit), *sorted(said)])))
     label_ends(ax, labels)
+    ticks = [_tick(pipe, "in" if units == "us" else "mm") for pipe in pipes]
+    fit_ticks(ax, ticks, [tick.replace("\n", ", ") for tick in ticks])
+    apart = points(ax)[0] / np.ptp(ax.get_xlim())
+    for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):
+        _speeds(ax, y[i], speed[i], velocity_unit)
     return ax
 
 
@@ -137,16 +160,13 @@ def _speeds(ax: Axes, flow: Any, speed: Any, unit: str) -> None:
                         va="top", fontsize=8, gid="velocity")  # fmt: skip
 
 
-def _dress(ax: Axes, pipes: Sequence[Pipe], name: str, key: str) -> None:
+def _dress(ax: Axes, name: str, key: str) -> None:
     unit = "in" if name.endswith("gpm") else "mm"
-    ticks = [_tick(pipe, unit) for pipe in pipes]
-    turn = len(ticks) > 7
-    ax.set_xticks(range(len(ticks)), ticks, fontsize=9, rotation=40 if turn else 0)
     ax.set_xlabel(f"Pipe, true bore ({unit})")
     ax.set_ylabel(axis_label(name))
     other_units(ax, "y", name)
     grid_behind(ax)
-    ax.set_title(key, fontsize=9, loc="left")
+    head_line(ax, key, size=9)
 
 
 def _tick(pipe: Pipe, unit: str) -> str:

@@ -13,15 +13,14 @@ from drainpump.engine.outage import outage as _outage
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
 from drainpump.plots.axes import (
-    Label,
     axis_label,
     grid_behind,
-    label_points,
     new_axes,
     other_units,
     pick,
     style,
 )
+from drainpump.plots.labels import Label, label_points, number_curves
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,6 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["outage", "starts"]
 
 _POINTS = 241
+#: pumps up to which each curve is labelled at its worst inflow
+_FEW = 4
 
 
 def starts(
@@ -86,7 +87,10 @@ def starts(
     ax = new_axes(ax)
     name = pick("inflow", "gpm", units)
     unit = name[7:]
-    labels = []
+    labels: list[Label] = []
+    across: list[Label] = []
+    curves: list[Any] = []
+    worsts: list[tuple[float, float]] = []
     most = float(np.nanmax(ends))
     for i, one in enumerate(pumps):
         if not ends[i, 0] > 0:
@@ -94,25 +98,29 @@ def starts(
         inflow = np.linspace(0.0, ends[i, 0], _POINTS)
         cyc = cycle(one, line, pit, inflow_lps=inflow * 1e3)
         look = style(i)
-        ax.plot(
+        curves += ax.plot(
             u.from_si(inflow, unit), cyc.starts_per_h, color=look.color, linestyle=look.dash,
             lw=1.8, gid=f"starts {one.name}",
         )  # fmt: skip
         worst = float(u.from_si(cyc._worst_inflow[0], unit)), float(cyc.worst_starts_per_h[0])
         ax.plot(*([w] for w in worst), "o", ms=6, mfc="white", mec="black", gid=f"worst {one.name}")
+        worsts.append(worst)
         said = f"{one.name}: {u.number(worst[1])} /h at {u.text(cyc._worst_inflow[0], unit)}"
         labels.append(Label(*worst, said, look.color))
     if starts_max_per_h is not None:
         limit = float(u.take("starts_max", guard="rate", per_h=starts_max_per_h).get("per_h"))
         ax.axhline(limit, color="0.3", linestyle=(0, (1, 1)), lw=1.4, gid="limit")
-        labels.append(Label(0.0, limit, f"limit {u.number(limit)} /h", "0.3"))
+        across = [Label(0.0, limit, f"limit {u.number(limit)} /h", "0.3")]
     ax.set_xlim(0, float(u.from_si(1.05 * most, unit)))
-    ax.set_ylim(0, 1.15 * max(label.y for label in labels))
+    ax.set_ylim(0, 1.15 * max(label.y for label in labels + across))
     ax.set_xlabel(axis_label(name))
     ax.set_ylabel(axis_label("starts_per_h"))
     other_units(ax, "x", name)
     grid_behind(ax)
-    label_points(ax, labels)
+    if len(labels) > _FEW:
+        number_curves(ax, curves, labels, markers=worsts)
+        labels = []
+    label_points(ax, across + labels, markers=worsts)
     return ax
 
 
@@ -157,6 +165,8 @@ def outage(
     >>> ax.get_ylabel()
     'Time to overflow (min)'
     """
+    from matplotlib.ticker import LogLocator, NullFormatter
+
     if pit.shape:
         raise InputError("outage: the pit holds arrays; a plot shows one case, give scalars.")
     most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si
@@ -165,7 +175,8 @@ def outage(
     unit = name[7:]
     inflow = np.geomspace(most / 50, most, _POINTS)
     labels = []
-    for i, (words, level) in enumerate((("from the on level", pit._on), ("from off", pit._off))):
+    for i, (float_, level) in enumerate((("on", pit._on), ("off", pit._off))):
+        words = f"power fails at the {float_} level"
         got = _outage(
             pit, inflow_lps=inflow * 1e3, level_mm=float(level.si) * 1e3, overflow_in=overflow_in,
             overflow_mm=overflow_mm, pond_area_ft2=pond_area_ft2, pond_area_m2=pond_area_m2,
@@ -180,7 +191,9 @@ def outage(
     ax.set_xlabel(axis_label(name))
     ax.set_ylabel(axis_label("overflow_min", "time to overflow"))
     other_units(ax, "x", name)
+    ax.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
     ax.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
+    ax.yaxis.set_minor_formatter(NullFormatter())
     grid_behind(ax, which="both")
     label_points(ax, labels)
     return ax

@@ -10,14 +10,15 @@ from drainpump import units as u
 from drainpump.engine.routing import Routing
 from drainpump.errors import InputError, wrong
 from drainpump.plots.axes import (
-    Label,
     axis_label,
     grid_behind,
-    label_points,
+    letters,
     other_units,
     pick,
     style,
+    wrapped,
 )
+from drainpump.plots.labels import Label, label_points
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
@@ -90,7 +91,9 @@ def storm(result: Routing, ax: Axes | None = None, *, units: str = "us") -> Axes
             panel.axvspan(
                 *(u.from_si(t, clock[5:]) for t in (start, min(stop, end))), facecolor="0.85",
                 hatch="xx", edgecolor="0.7", lw=0, zorder=0, gid="outage",
+                label="power out" if start == case.outages[0][0] else None,
             )  # fmt: skip
+    ax.legend(loc="upper right", fontsize=8.5, ncols=3, framealpha=0.9)
     _said(below, result, time, rows)
     return ax
 
@@ -113,16 +116,17 @@ def _panels(ax: Axes | None) -> tuple[Axes, Axes, Axes]:
 
 def _flows(ax: Axes, rows: dict[str, Any], time: Any, attribute: str) -> None:
     unit = attribute[5:]
-    for i, (name, words) in enumerate((("inflow", "inflow"), ("pump_flow", "pump"))):
-        look = style(i)
-        ax.plot(
-            time, u.from_si(rows[name], unit), color=look.color, linestyle=look.dash, lw=1.6,
-            label=words, gid=words, zorder=3 - i,
-        )  # fmt: skip
-    ax.set_ylim(0, None)
+    came, pumped = (u.from_si(rows[name], unit) for name in ("inflow", "pump_flow"))
+    # a pump that switches often would be a smudge as a dashed line: it is an area
+    color = style(1).color
+    ax.plot(time, came, color=style(0).color, lw=1.8, label="inflow", gid="inflow", zorder=3)
+    ax.plot(time, pumped, color=color, lw=0.7, gid="pump", zorder=2)
+    ax.fill_between(time, 0, pumped, facecolor="#e3bcc1", edgecolor=color, hatch="////", lw=0.0,
+                    label="pump", gid="pump area", zorder=1)  # fmt: skip
+    # room above the curves for their key
+    ax.set_ylim(0, 1.25 * max(float(np.max(came)), float(np.max(pumped))) or 1.0)
     ax.set_ylabel(axis_label(attribute))
     other_units(ax, "y", attribute)
-    ax.legend(loc="upper right", frameon=False)
     _grid(ax)
 
 
@@ -178,11 +182,12 @@ def _said(below: Axes, result: Routing, time: Any, rows: dict[str, Any]) -> None
     us = below.get_ylabel().endswith("(in)")
     pond = u.text(result._peak_pond, "gal" if us else "l")
     starts = f"{int(result._starts)} start{'' if result._starts == 1 else 's'}"
-    ponds = f"ponds up to {pond}, {u.text(result._ponded, 'min')} long"
+    ponds = f"ponds (dotted) up to {pond}, {u.text(result._ponded, 'min')} long"
     if not result._peak_pond > 0:
         ponds = "no ponding"
+    words = f"{ponds}; {starts}; longest run {u.text(result._longest, 'min')}"
     below.text(
-        0.01, 0.97, f"{ponds}; {starts}; longest run {u.text(result._longest, 'min')}",
+        0.01, 0.97, wrapped(words, letters(below, 8.5)),
         transform=below.transAxes, va="top", fontsize=8.5, gid="said",
         bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none", "alpha": 0.75},
     )  # fmt: skip

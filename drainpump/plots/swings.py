@@ -10,7 +10,16 @@ from drainpump import units as u
 from drainpump.advice.doubt import Draws, middle
 from drainpump.advice.sensitivity import flows_of, sensitivity
 from drainpump.engine.grid import make_grid
-from drainpump.plots.axes import axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    axis_label,
+    grid_behind,
+    head_line,
+    key_below,
+    new_axes,
+    other_units,
+    pick,
+    style,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,10 +105,9 @@ def swings(
                    label=f"{u.text(need.si, unit)} needed", gid="need")  # fmt: skip
     ax.margins(x=0.14)
     ax.set_yticks(rows, frame.input)
-    # an empty row below holds the legend
-    ax.set_ylim(len(frame) + 0.5, -0.5)
-    ax.set_xlabel(f"{axis_label(name)}; beside each bar its share of the variance")
+    ax.set_xlabel(axis_label(name))
+    head_line(ax, "beside each bar: its share of the variance", size=9)
     other_units(ax, "x", name)
     grid_behind(ax, "x")
-    ax.legend(fontsize=8.5, loc="lower center", ncols=3)
+    key_below(ax, len(frame))
     return ax

@@ -11,8 +11,19 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice.explain import Explanation
 from drainpump.errors import wrong
-from drainpump.plots.axes import Label, axis_label, grid_behind, new_axes, other_units, pick, style
+from drainpump.plots.axes import (
+    axis_label,
+    fit_ticks,
+    grid_behind,
+    head_line,
+    new_axes,
+    other_units,
+    pick,
+    points,
+    style,
+)
 from drainpump.plots.ends import label_ends
+from drainpump.plots.labels import Label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -59,27 +70,23 @@ def waterfall(
     name = pick("flow", "gpm", units)
     unit = name[5:]
     names = many[0].names
-    fresh = ax is None
     ax = new_axes(ax, size=(max(7.5, 1.1 * (len(names) + 2)), 5.0))
     flows = np.array([u.from_si(e._flows, unit) for e in many])
     ax.set_ylim(0, 1.14 * float(flows.max()) or 1.0)
     if len(many) == 1:
-        _bars(ax, flows[0], names)
+        _bars(ax, flows[0], many[0]._status)
         ticks = ["pump alone", *names, "what is left"]
     else:
         ax.set_xlim(-0.3, len(names) + 0.1)
         ticks = ["pump alone", *names]
-    crowded = not fresh or len(ticks) > 9
-    ticks = [tick if crowded else fill(tick, 12, break_long_words=False) for tick in ticks]
-    ax.set_xticks(range(len(ticks)), ticks, rotation=35 if crowded else 0, fontsize=9,
-                  ha="right" if crowded else "center")  # fmt: skip
     ax.set_ylabel(axis_label(name))
     other_units(ax, "y", name)
     grid_behind(ax, "y")
     if len(many) == 1:
-        ax.set_title(f"{many[0].pump.name} on {many[0].line.name}", fontsize=10)
+        head_line(ax, f"{many[0].pump.name} on {many[0].line.name}", size=10)
     else:
         label_ends(ax, _lines(ax, many, flows, unit))
+    fit_ticks(ax, [fill(tick, 12, break_long_words=False) for tick in ticks], ticks)
     return ax
 
 
@@ -100,10 +107,10 @@ def same_causes(where: str, explained: Any) -> list[Explanation]:
     return many
 
 
-def _bars(ax: Axes, flow: Any, names: tuple[str, ...]) -> None:
+def _bars(ax: Axes, flow: Any, status: Any) -> None:
     look = style(0)
     drop = flow[:-1] - flow[1:]
-    last = len(names) + 1
+    last = len(flow)
     ax.bar([0, last], [flow[0], flow[-1]], 0.62, facecolor=look.color, edgecolor=look.color,
            gid="flow")  # fmt: skip
     ax.bar(range(1, last), drop, 0.62, bottom=flow[1:], facecolor="white", edgecolor="#aa3344",
@@ -111,15 +118,17 @@ def _bars(ax: Axes, flow: Any, names: tuple[str, ...]) -> None:
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
+    size = min(8.5, points(ax)[0] / (last + 1) / 3.2)
     for i in (0, last):
-        ax.text(i, flow[0 if i == 0 else -1] + room, _said(flow[0 if i == 0 else -1]),
-                ha="center", va="bottom", fontsize=9, fontweight="bold")  # fmt: skip
+        end = 0 if i == 0 else -1
+        ax.text(i, flow[end] + room, _bounded(flow[end], status[end]), ha="center", va="bottom",
+                fontsize=1.06 * size, fontweight="bold", gid="flow text")  # fmt: skip
     for i, (lost, left) in enumerate(zip(drop, flow[1:], strict=True), 1):
         high = max(left, left + lost)
         ax.text(i, high + room, f"{'−' if lost >= 0 else '+'}{_said(abs(lost))}", ha="center",
-                va="bottom", fontsize=8.5, color="#aa3344", gid="lost text")  # fmt: skip
-        ax.text(i, min(left, left + lost) - room, _said(left), ha="center", va="top",
-                fontsize=8.5, gid="left text")  # fmt: skip
+                va="bottom", fontsize=size, color="#aa3344", gid="lost text")  # fmt: skip
+        ax.text(i, min(left, left + lost) - room, _bounded(left, status[i]), ha="center",
+                va="top", fontsize=size, gid="left text")  # fmt: skip
 
 
 def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Label]:
@@ -128,9 +137,14 @@ def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Lab
         look = style(i)
         ax.plot(range(flow.size), flow, color=look.color, linestyle=look.dash, lw=1.6, marker="o",
                 ms=3.5, gid=f"flow {e.pump.name}")  # fmt: skip
-        said = f"{e.pump.name}: {_said(flow[-1])} {u.UNITS[unit].label}"
+        said = f"{e.pump.name}: {_bounded(flow[-1], e._status[-1])} {u.UNITS[unit].label}"
         labels.append(Label(flow.size - 1, float(flow[-1]), said, look.color))
     return labels
+
+
+def _bounded(value: float, status: Any) -> str:
+    """Say a flow; where the pump's data end before it, that it is at least or at most that."""
+    return {"beyond_curve": "≥ ", "below_curve": "≤ "}.get(str(status), "") + _said(value)
 
 
 def _said(value: float) -> str:
