@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from drainpump.errors import CatalogError, InputError, UnusualValueWarning
 from drainpump.parts.catalog import read_curves
 from drainpump.parts.curve import PumpCurve
+from tests.fuzz import examples
 
 DEMO = Path(__file__).parent.parent / "curves_demo"
 GOOD = "pump,flow_gpm,head_ft\nA,0,20\nA,20,15\nA,40,3\n"
@@ -354,7 +355,9 @@ FILES = [path.read_bytes() for path in sorted(DEMO.glob("*.csv"))]
     st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 4), st.binary(max_size=4)), max_size=6),
 )
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(150),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_mutated_files_are_read_or_refused_never_worse(tmp_path, raw, cuts):
     for place, gone, put_in in cuts:

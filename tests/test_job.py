@@ -18,6 +18,7 @@ import drainpump as dp
 from drainpump.advice import job_shape as shapes
 from drainpump.advice.demo import market_garden
 from drainpump.advice.document import Object
+from tests.fuzz import examples
 
 #: each kind of part at least once, both unit systems, numbers that do not survive a conversion
 WHOLE: dict[str, Any] = {
@@ -364,7 +365,7 @@ def refusal(read: Callable[[Any], dp.Job], document: Any) -> str | None:
 
 
 @pytest.mark.filterwarnings("ignore::drainpump.DrainpumpWarning")
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(st.sampled_from(list(places(WHOLE))), values)
 def test_any_one_value_changed_is_read_or_refused(path: tuple[Any, ...], value: Any) -> None:
     document = changed(*path, value)
@@ -376,7 +377,7 @@ def test_any_one_value_changed_is_read_or_refused(path: tuple[Any, ...], value: 
 
 
 @pytest.mark.filterwarnings("ignore::drainpump.DrainpumpWarning")
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(st.integers(0, 3000), st.text(max_size=3))
 def test_any_cut_or_blot_in_the_text_is_read_or_refused(where: int, blot: str) -> None:
     text = json.dumps(WHOLE)
