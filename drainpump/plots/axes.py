@@ -29,6 +29,7 @@ __all__ = [
     "grid_behind",
     "head_line",
     "key_below",
+    "label_size",
     "letters",
     "new_axes",
     "other_units",
@@ -41,6 +42,8 @@ __all__ = [
 
 #: smallest letters (points) that names along an axis are written in before they are turned
 _LEAST = 7.5
+#: points of width below which axes get smaller labels
+_WIDE = 330.0
 
 
 class Style(NamedTuple):
@@ -146,6 +149,11 @@ def points(ax: Axes) -> tuple[float, float]:
     return box.width / ax.figure.dpi * 72, box.height / ax.figure.dpi * 72
 
 
+def label_size(ax: Axes, size: float = 8.5) -> float:
+    """Return the size of labels, smaller in narrow axes."""
+    return size * min(max(points(ax)[0] / _WIDE, 0.75), 1.0)
+
+
 def letters(ax: Axes, size: float) -> int:
     """Return how many letters of a size (points) the width of the axes holds."""
     return max(int(points(ax)[0] / (0.52 * size)), 20)
@@ -176,7 +184,7 @@ def key_below(ax: Axes, rows: int) -> None:
     """Write the legend into room of its own under the rows 0, 1, 2 ... of a chart."""
     handles, labels = ax.get_legend_handles_labels()
     wide, high = points(ax)
-    abreast = sum(0.55 * 8.5 * len(x) + 45 for x in labels) < wide
+    abreast = sum(0.5 * 8.5 * len(x) + 45 for x in labels) < wide
     share = min((13.0 * (1 if abreast else len(labels)) + 14) / high, 0.5)
     ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
     ax.legend(handles, labels, fontsize=8.5, loc="lower center", framealpha=0.9,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from drainpump.plots.axes import wrapped
-from drainpump.plots.column import in_column
+from drainpump.plots.axes import fit_ticks, wrapped
+from drainpump.plots.column import in_column, stack
 from drainpump.plots.labels import Label
 
 if TYPE_CHECKING:
@@ -16,13 +16,22 @@ if TYPE_CHECKING:
 __all__ = ["label_ends"]
 
 
-def label_ends(ax: Axes, labels: Sequence[Label], *, size: float = 8.5) -> None:
+def label_ends(
+    ax: Axes,
+    labels: Sequence[Label],
+    *,
+    size: float = 8.5,
+    ticks: tuple[Sequence[str], Sequence[str]] | None = None,
+) -> None:
     """Write labels in a column right of their points, spread so that none covers another.
 
     The axes are widened to hold the column; a thin leader goes from each point to its
-    text. The y limits have to be set before.
+    text. The y limits have to be set before. ``ticks`` are names along the x axis, upright
+    and slanted, see `fit_ticks`: what room they have is known when the column stands.
     """
     if not labels:
+        if ticks is not None:
+            fit_ticks(ax, *ticks)
         return
     notes: list[Any] = [
         ax.annotate(
@@ -35,4 +44,10 @@ def label_ends(ax: Axes, labels: Sequence[Label], *, size: float = 8.5) -> None:
         for label in labels
     ]  # fmt: skip
     up = ax.transData + ax.transAxes.inverted()
-    in_column(ax, notes, [float(up.transform((x.x, x.y))[1]) for x in labels], gap=24)
+    want = [float(up.transform((x.x, x.y))[1]) for x in labels]
+    in_column(ax, notes, want, gap=24)
+    if ticks is not None:
+        fit_ticks(ax, *ticks)
+        # turned names may have taken height from the axes
+        ax.figure.canvas.draw()
+        stack(ax, notes, want)

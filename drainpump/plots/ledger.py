@@ -10,7 +10,6 @@ import numpy as np
 from drainpump import units as u
 from drainpump.plots.axes import (
     axis_label,
-    fit_ticks,
     flow_said,
     grid_behind,
     new_axes,
@@ -103,11 +102,10 @@ def ledger(
     ax.set_ylabel(axis_label(head_name))
     other_units(ax, "y", head_name)
     grid_behind(ax, "y")
-    label_ends(ax, labels)
     flows = [flow_said(_rounded(e._flow, flow_unit), e.operating.status, flow_unit) for e in many]
     ticks = [(e.pump.name, q) for e, q in zip(many, flows, strict=True)]
-    fit_ticks(ax, [f"{wrapped(name, 15)}\n{q}" for name, q in ticks],
-              [wrapped(f"{name}, {q}", 28) for name, q in ticks])  # fmt: skip
+    upright = [f"{wrapped(name, 15)}\n{q}" for name, q in ticks]
+    label_ends(ax, labels, ticks=(upright, [wrapped(f"{name}, {q}", 28) for name, q in ticks]))
     return ax
 
 

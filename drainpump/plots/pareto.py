@@ -11,6 +11,7 @@ from drainpump.errors import InputError
 from drainpump.plots.axes import (
     axis_label,
     grid_behind,
+    label_size,
     new_axes,
     other_units,
     pick,
@@ -99,7 +100,7 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -
     ax.set_ylim(max(low - 0.9 * spread, min(low, 0.0)), high + 0.3 * spread)
     other_units(ax, "x", name)
     grid_behind(ax)
-    ax.legend(loc="lower left", fontsize=8.5, framealpha=0.9)
+    ax.legend(loc="lower left", fontsize=label_size(ax), framealpha=0.9)
     words = [f"{c.pump.name}, {c.line.name}" for c in front]
     labels = [Label(*spot, text) for spot, text in zip(spots(front), words, strict=True)]
     if len(front) > MANY:

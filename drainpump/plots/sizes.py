@@ -16,7 +16,6 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.pipe import Pipe, pvc
 from drainpump.plots.axes import (
     axis_label,
-    fit_ticks,
     grid_behind,
     head_line,
     new_axes,
@@ -124,9 +123,8 @@ def pipe_sizes(
         if not np.isnan(y[i][-1]):
             labels.append(Label(len(pipes) - 1, float(y[i][-1]), one.name, look.color))
     _dress(ax, name, "; ".join(filter(None, [_said(kept, velocity_unit), *sorted(said)])))
-    label_ends(ax, labels)
     ticks = [_tick(pipe, "in" if units == "us" else "mm") for pipe in pipes]
-    fit_ticks(ax, ticks, [tick.replace("\n", ", ") for tick in ticks])
+    label_ends(ax, labels, ticks=(ticks, [tick.replace("\n", ", ") for tick in ticks]))
     apart = points(ax)[0] / np.ptp(ax.get_xlim())
     for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):
         _speeds(ax, y[i], speed[i], velocity_unit)

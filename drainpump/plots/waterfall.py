@@ -13,7 +13,6 @@ from drainpump.advice.explain import Explanation
 from drainpump.errors import wrong
 from drainpump.plots.axes import (
     axis_label,
-    fit_ticks,
     grid_behind,
     head_line,
     new_axes,
@@ -82,11 +81,12 @@ def waterfall(
     ax.set_ylabel(axis_label(name))
     other_units(ax, "y", name)
     grid_behind(ax, "y")
+    labels: list[Label] = []
     if len(many) == 1:
         head_line(ax, f"{many[0].pump.name} on {many[0].line.name}", size=10)
     else:
-        label_ends(ax, _lines(ax, many, flows, unit))
-    fit_ticks(ax, [fill(tick, 12, break_long_words=False) for tick in ticks], ticks)
+        labels = _lines(ax, many, flows, unit)
+    label_ends(ax, labels, ticks=([fill(x, 12, break_long_words=False) for x in ticks], ticks))
     return ax
 
 
@@ -118,7 +118,7 @@ def _bars(ax: Axes, flow: Any, status: Any) -> None:
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
-    size = min(8.5, points(ax)[0] / (last + 1) / 3.2)
+    size = min(8.5, points(ax)[0] / (last + 1) / 3.6)
     for i in (0, last):
         end = 0 if i == 0 else -1
         ax.text(i, flow[end] + room, _bounded(flow[end], status[end]), ha="center", va="bottom",
