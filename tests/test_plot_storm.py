@@ -47,7 +47,7 @@ def test_storm_shows_rain_flows_and_level_as_routed() -> None:
     assert np.ptp(time) == pytest.approx(result.pond_min, abs=0.2)
     (said,) = (t for t in below.texts if t.get_gid() == "said")
     assert said.get_text() == (
-        "ponds up to 1940 gal, 96.1 min long; 7 starts; longest run 102.8 min"
+        "ponds (dotted) up to 1940 gal, 96.1 min long; 7 starts; longest run 102.8 min"
     )
 
 
@@ -110,8 +110,8 @@ def test_starts_refuses_a_pump_that_moves_nothing() -> None:
 
 def test_outage_minutes_from_both_levels() -> None:
     ax = plots.outage(pit(), inflow_most_gpm=40)
-    for name, level in (("from the on level", 16), ("from off", 6)):
-        line = drawn(ax, name)
+    for name, level in (("on", 16), ("off", 6)):
+        line = drawn(ax, f"power fails at the {name} level")
         x, y = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
         wanted = dp.outage(pit(), inflow_gpm=x[7], level_in=level).overflow_min
         assert y[7] == pytest.approx(wanted)
