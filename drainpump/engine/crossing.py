@@ -42,9 +42,10 @@ OK, NO_FLOW, BEYOND, BELOW, MULTIPLE, BAD = range(6)
 _SETTLED = 3e-10
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
 _STEPS = 8
-#: points in all at which few elements are tested in one call, whose overhead costs more
-#: than its points, and the most that serve in one segment
-_AT_ONCE, _PIECES = 2048, 32
+#: points along a curve at which an element is tested where that takes one call, whose
+#: overhead costs more than its points: so close that two Newton steps then serve; and the
+#: points of all elements up to which it is so
+_ALONG, _AT_ONCE = 96, 2048
 #: points a rising segment is scanned at, so that two crossings in one segment are seen
 _SCAN = 32
 
@@ -66,6 +67,11 @@ class Curve:
     def end(self) -> Index:
         """Last knot of each curve, (P,)."""
         return np.append(self.begin[1:], self.flow.size) - 1
+
+    @cached_property
+    def segments(self) -> int:
+        """Most segments of any curve."""
+        return int((self.end - self.begin).max())
 
     @cached_property
     def falls(self) -> bool:
@@ -150,10 +156,11 @@ def cross(curve: Curve, side: Side) -> Crossing:
         Flow in m³/s: the root where ``ok``, 0 where ``no_flow``, NaN elsewhere.
     """
     begin, end = curve.begin[side.number], curve.end[side.number]
-    pieces = _AT_ONCE // max(1, int((curve.end - curve.begin).max()) * side.level.size)
-    few = curve.falls and pieces > 1
+    segments = curve.segments
+    pieces = min(max(1, _ALONG // segments), _AT_ONCE // max(1, segments * side.level.size))
+    few = curve.falls and segments * pieces > 1
     if few:
-        tested = _test(curve, side, min(pieces, _PIECES))
+        tested = _test(curve, side, pieces)
         first, last = tested.gap[0], tested.gap[-1]
     else:
         first, last = (
