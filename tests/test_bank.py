@@ -169,7 +169,7 @@ def test_statuses_of_a_bank() -> None:
 
 def test_pump_that_droops_beside_another_is_named() -> None:
     # the junction stands between its shutoff head and its highest: it may run or not
-    line = dp.straight_line(pipe=dp.Pipe(bore_in=3.042), length_ft=1, lift_ft=22, check_valve=True)
+    line = dp.straight_line(pipe=dp.Pipe(bore_in=3.042), length_ft=22, lift_ft=22, check_valve=True)
     op = dp.operating_point(dp.parallel([DROOPING, PUMP_B]), line)
     assert op.status == "multiple"
     assert np.isnan(op.flow_gpm)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import pickle
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -117,7 +118,7 @@ def test_hazen_williams_knows_no_viscosity_and_darcy_does():
     st.sampled_from(["darcy", "hazen_williams"]),
     st.booleans(),
     st.lists(
-        st.tuples(st.floats(0.6, 6), st.floats(0, 300), st.floats(-15, 15), st.floats(0, 10)),
+        st.tuples(st.floats(0.6, 6), st.floats(0, 300), st.floats(-1, 1), st.floats(0, 10)),
         min_size=1,
         max_size=4,
     ),
@@ -127,7 +128,11 @@ def test_hazen_williams_knows_no_viscosity_and_darcy_does():
 @settings(max_examples=60, deadline=None)
 def test_the_head_equals_a_walk_along_the_runs(flow, law, siphon, runs, lid, level):
     line = dp.DischargeLine(
-        runs=[dp.Run(pipe=dp.Pipe(bore_in=b), length_ft=x, rise_ft=z, k=k) for b, x, z, k in runs],
+        runs=[
+            # no pipe is shorter than it rises
+            dp.Run(pipe=dp.Pipe(bore_in=b), length_ft=x, rise_ft=steep * min(x, 15.0), k=k)
+            for b, x, steep, k in runs
+        ],
         outlet=dp.FreeOutlet(lid_ft=lid),
         friction=law,
         siphon=siphon,
@@ -205,10 +210,10 @@ def test_a_siphon_credits_the_drop_and_asks_at_the_outlet_alone():
 
 
 def test_a_line_that_only_falls_asks_nothing_at_its_start():
-    head = dp.DischargeLine(runs=[run(-6, 3)]).head(flow_gpm=[0, 10])
+    head = dp.DischargeLine(runs=[run(-6, 8)]).head(flow_gpm=[0, 10])
     assert head.head_ft.tolist() == [0, 0]
     assert head.governing_run.tolist() == [0, 0]
-    siphon = dp.DischargeLine(runs=[run(-6, 3)], siphon=True).head(flow_gpm=0)
+    siphon = dp.DischargeLine(runs=[run(-6, 8)], siphon=True).head(flow_gpm=0)
     assert siphon.head_ft == pytest.approx(-6)
 
 
@@ -307,13 +312,13 @@ def test_a_nan_in_bore_lid_level_or_flow_stays_in_its_cell():
 
 def test_arrays_that_do_not_fit_are_refused_when_the_line_is_built():
     with pytest.raises(dp.InputError) as err:
-        dp.straight_line(pipe=PIPE, length_ft=[1, 2], lift_ft=[1, 2, 3])
+        dp.straight_line(pipe=PIPE, length_ft=[10, 20], lift_ft=[1, 2, 3])
     assert "arrays of shapes" in str(err.value)
     assert str(err.value).startswith("line: arrays of shapes (), (2,), (), (), (), (), (3,) ")
     with pytest.raises(dp.InputError, match=r"^line: arrays of shapes \(2,\), \(3,\)"):
-        r1_line(length_ft=[1, 2], outlet=dp.FreeOutlet(lid_ft=[0, 0, 0]))
+        r1_line(length_ft=[10, 20], outlet=dp.FreeOutlet(lid_ft=[0, 0, 0]))
     with pytest.raises(dp.InputError, match=r"^head: arrays of shapes \(3,\), \(\), \(2,\)"):
-        r1_line(length_ft=[1, 2]).head(flow_gpm=[1, 2, 3])
+        r1_line(length_ft=[10, 20]).head(flow_gpm=[1, 2, 3])
 
 
 def test_both_spellings_give_the_same_line():
@@ -364,7 +369,7 @@ def test_a_check_valve_contradicts_a_line_that_holds_nothing():
 def test_the_check_valve_is_stated_and_echoed_never_inferred():
     assert r1_line().check_valve is True
     assert dp.DischargeLine(runs=[run(6)]).check_valve is True
-    assert "check valve holds the line" in repr(r1_line())
+    assert repr(r1_line()).endswith("vented at high points; check valve holds the line")
     drains = dp.DischargeLine(runs=[run(6)], check_valve=False)
     assert "no check valve, drains back" in repr(drains)
     # stating it changes no loss
@@ -485,6 +490,72 @@ def test_nothing_of_a_line_can_be_changed_behind_its_back():
     line.runs[0].fittings["elbow_90"] = 50
     assert line.head(flow_gpm=20).head_ft == before
     assert line.runs[0].fittings["elbow_90"] != 50
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"fittings": {"elbow_90": 5}}, "so its loss is not counted"),
+        ({"fittings": {"check_valve_swing": 0}}, "so its loss is not counted"),
+        (
+            {"fittings": {}, "k": 6.3},
+            "so its loss counts only if a K or length of your own holds it",
+        ),
+        (
+            {"fittings": {"elbow_90": 5}, "equivalent_length_ft": 20},
+            "so its loss counts only if a K or length of your own holds it",
+        ),
+        (
+            {"fittings": {"flap": dp.Fitting(k=2)}},
+            "so its loss counts only if a K or length of your own holds it",
+        ),
+    ],
+    ids=["elbows", "none of them", "k", "length", "own fitting"],
+)
+def test_a_check_valve_taken_for_granted_is_said_so(changes, said):
+    assert repr(r1_line(**changes)).splitlines()[-1] == (
+        "  lift 6 ft (1.829 m); friction darcy; water 59.31 °F (15.17 °C); vented at high points; "
+        f"a check valve is taken for granted; none among the fittings, {said}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("build", "said"),
+    [
+        (
+            lambda: r1_line(length_ft=8, lift_ft=9),
+            "length_ft=8 is shorter than the rise, lift_ft=9; give the length measured along the "
+            "pipe.",
+        ),
+        (
+            lambda: dp.Run(pipe=PIPE, length_ft=5, rise_ft=9),
+            "length_ft=5 is shorter than the rise, rise_ft=9; give the length measured along the "
+            "pipe.",
+        ),
+        (
+            lambda: dp.Run(pipe=PIPE, length_ft=9, rise_m=-3),
+            "length_ft=9 is shorter than the fall, rise_m=-3; give the length measured along the "
+            "pipe.",
+        ),
+        (
+            lambda: r1_line(length_ft=[[50], [7]], lift_ft=[6, 8.5]),
+            "length_ft[1, 1]=7 is shorter than the rise, lift_ft[1, 1]=8.5; give the length "
+            "measured along the pipe.",
+        ),
+    ],
+    ids=["lift", "run", "fall", "arrays"],
+)
+def test_a_pipe_shorter_than_it_rises_warns(build, said):
+    with pytest.warns(dp.UnusualValueWarning) as caught:
+        build()
+    assert [str(w.message) for w in caught] == [said]
+    assert Path(caught[0].filename).parent == Path(__file__).parent
+
+
+def test_a_pipe_straight_up_and_one_of_no_length_do_not_warn():
+    for length, lift in ((9, 9), (0, 9), (np.nan, 9), (9, np.nan)):
+        r1_line(length_ft=length, lift_ft=lift)
+    dp.Run(pipe=PIPE, length_m=3.048, rise_ft=10)
 
 
 def test_a_line_can_be_copied_and_pickled():

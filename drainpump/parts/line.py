@@ -15,7 +15,7 @@ from drainpump.errors import wrong
 from drainpump.parts import profile
 from drainpump.parts.outlet import FreeOutlet, Outlet
 from drainpump.parts.part import Part
-from drainpump.parts.run import Run, check_name
+from drainpump.parts.run import Run, check_length, check_name, granted_valve
 from drainpump.physics import system, water
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -95,7 +95,8 @@ class DischargeLine(Part):
         assumption: air enters at a high point.
     check_valve : bool, default True
         Whether the line holds its water when the pump stops. Stated, never inferred;
-        the valve's loss comes only from ``fittings`` or ``k``.
+        the valve's loss comes only from ``fittings`` or ``k``. One taken for granted is
+        said so where the line shows itself.
     name : str, optional
         What to call the line in tables; made from its pipes when not given.
 
@@ -325,7 +326,9 @@ class DischargeLine(Part):
     def __repr__(self) -> str:
         runs = "\n".join(f"  {i}. {run!r}" for i, run in enumerate(self.runs, 1))
         high = "siphoning" if self.siphon else "vented at high points"
-        valve = "check valve holds the line" if self.check_valve else "no check valve, drains back"
+        valve = "no check valve, drains back"
+        if self.check_valve:
+            valve = granted_valve(self.runs) or "check valve holds the line"
         return (
             f"DischargeLine {self.name!r}\n{runs}\n  outlet: {self.outlet!r}\n"
             f"  lift {u.both(self._lift, 'ft')}; friction {self.friction}; water {self._water}; "
@@ -389,7 +392,8 @@ def straight_line(
         equivalent_length_ft=equivalent_length_ft,
         equivalent_length_m=equivalent_length_m,
     )
-    # checked under its own name above; as a rise the run would warn of it once more
+    # checked under its own name; as a rise the run would warn of it once more
+    check_length(run._length, lift, "lift")
     vars(run)["_rise"] = lift
     return DischargeLine(
         runs=[run],

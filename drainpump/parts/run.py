@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import warnings
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, UnusualValueWarning, wrong
 from drainpump.parts.fitting import Fitting, said_count
 from drainpump.parts.part import Part
 from drainpump.physics import fittings as table
@@ -48,6 +49,42 @@ def check_name(name: str | None) -> None:
         raise wrong("name", name, "must be text", "leave it out, or say what to call it")
 
 
+def check_length(length: Measure, rise: Measure, name: str) -> None:
+    """Warn of a pipe shorter than it rises or falls: the flat distance, or another unit."""
+    try:
+        short = (length.si > 0) & (length.si * (1 + 1e-9) < np.abs(rise.si))
+    except ValueError:
+        return  # arrays that do not broadcast: the line refuses them by their shapes
+    if not short.any():
+        return
+    at = tuple(int(i) for i in np.argwhere(short)[0])
+    where = f"[{', '.join(map(str, at))}]" if at else ""
+    long, high = (np.broadcast_to(m.get(m.unit), short.shape)[at] for m in (length, rise))
+    way = "rise" if high > 0 else "fall"
+    warnings.warn(
+        f"length_{length.unit}{where}={u.number(long)} is shorter than the {way}, "
+        f"{name}_{rise.unit}{where}={u.number(high)}; give the length measured along the pipe.",
+        UnusualValueWarning,
+        stacklevel=u._outside(),
+    )
+
+
+def granted_valve(runs: Sequence[Run]) -> str:
+    """Say that a check valve is taken for granted, or nothing where a fitting is one."""
+    if any(run.has_check_valve for run in runs):
+        return ""
+    own = any(
+        np.any(run._extra_k > 0)
+        or np.any(run._extra_length.si > 0)
+        or any(loss.name not in table.known_fittings() for loss in run.losses)
+        for run in runs
+    )
+    loss = "so its loss is not counted"
+    if own:
+        loss = "so its loss counts only if a K or length of your own holds it"
+    return f"a check valve is taken for granted; none among the fittings, {loss}"
+
+
 class Run(Part):
     """A run of pipe, with what it rises and the fittings in it.
 
@@ -56,7 +93,8 @@ class Run(Part):
     pipe : Pipe
         From `pvc`, `pvc_metric` or `Pipe`.
     length_ft, length_m : float or array_like
-        Length along the pipe, >= 0. Exactly one.
+        Length along the pipe, >= 0. Exactly one. One shorter than the rise warns; 0 stands
+        for no pipe at all, whatever the rise.
     rise_ft, rise_m : float or array_like, default 0
         Height of the run's end above its start; negative where it falls.
     fittings : mapping of str to int or Fitting, optional
@@ -126,6 +164,7 @@ class Run(Part):
                 "fittings", fittings, "must map names to numbers of pieces", "give {'elbow_90': 5}"
             )
         check_name(name)
+        check_length(self._length, self._rise, "rise")
         self._fittings = dict(fittings or {})
         self.losses = tuple(self._loss(key, item) for key, item in self._fittings.items())
         self.name = name
