@@ -45,6 +45,8 @@ class Result:
 
     #: what an element that is not ok asks of the user, by status
     _mends: ClassVar[dict[str, str]] = {}
+    #: what a pattern means, by its code, where a result has one and it is worth a word
+    _patterns: ClassVar[dict[str, str]] = {}
     #: what an infinite number means, by attribute
     _endless: ClassVar[dict[str, str]] = {}
 
@@ -151,12 +153,15 @@ class Result:
         return "\n".join([*lines, *(f"  note: {note}" for note in self._remarks())])
 
     def _headline(self) -> str:
-        """The status in a word, or how many elements have which."""
+        """The status and what goes on in a few words; of an array how many have which."""
         status = np.asarray(self.status)
-        if status.ndim == 0:
-            return str(status)
-        counts = zip(*np.unique(status, return_counts=True), strict=True)
-        return f"shape {status.shape}: " + ", ".join(f"{n} {s}" for s, n in counts)
+        said = str(status)
+        if status.ndim:
+            counts = zip(*np.unique(status, return_counts=True), strict=True)
+            said = f"shape {status.shape}: " + ", ".join(f"{n} {s}" for s, n in counts)
+        pattern = np.asarray(getattr(self, "_pattern", ""))
+        words = self._patterns.get(str(pattern.item()), "") if pattern.size == 1 else ""
+        return f"{said}; {words}" if words else said
 
     def _why(self) -> list[str]:
         """What is wrong with the first element that is not ok, in the words of `require`."""
@@ -173,16 +178,14 @@ class Result:
     def _said(self, view: u.View, value: Any) -> str:
         """One attribute in words; of a single element its number, whatever its shape."""
         one = value.item() if isinstance(value, np.ndarray) and value.size == 1 else value
+        words, rest = self._endless.get(view.name), ""
+        if words is not None and (endless := np.isinf(one)).any():
+            if endless.all():
+                return words
+            one, rest = np.where(endless, np.nan, one), f", {endless.sum()} of them {words}"
         if view.unit is None:
-            return u.number(one) if isinstance(one, float) else short(one)
-        words = self._endless.get(view.name)
-        if words is None or not np.isinf(one).any():
-            return u.both(u.to_si(one, view.unit), view.unit)
-        endless = np.isinf(one)
-        if endless.all():
-            return words
-        rest = u.both(u.to_si(np.where(endless, np.nan, one), view.unit), view.unit)
-        return f"{rest}, {endless.sum()} of them {words}"
+            return (u.number(one) if isinstance(one, float) else short(one)) + rest
+        return u.both(u.to_si(one, view.unit), view.unit) + rest
 
     def _remarks(self) -> list[str]:
         """What a reader has to know besides; stands below."""

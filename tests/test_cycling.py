@@ -293,7 +293,7 @@ def test_a_bound_met_only_above_the_off_level_is_said_too():
 
 
 def test_several_crossings_on_the_way_leave_the_run_unknown():
-    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=5, lift_ft=20.3)
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=21, lift_ft=20.3)
     turning = dp.cycle(DROOPING, line, r1_pit(), inflow_gpm=5)
     assert turning.status == "multiple"
     assert turning.pattern == "unknown"

@@ -142,6 +142,97 @@ def test_repr_and_notebook_html():
     assert "<td>narrow</td>" in many._repr_html_()
 
 
+def said(result):
+    """What a result says of itself, first line apart, by name."""
+    first, *rows = repr(result).splitlines()
+    return {"": first} | dict(row.strip().split(": ", 1) for row in rows)
+
+
+def test_a_result_of_one_element_shows_plain_numbers():
+    one, alone = dp.operating_point([PUMP_A], [LINES[0]]), dp.operating_point(PUMP_A, LINES[0])
+    assert repr(one).splitlines()[0] == "OperatingPoint (shape (1, 1): 1 ok)"
+    assert repr(one).splitlines()[1:] == repr(alone).splitlines()[1:]
+    turning = dp.cycle([PUMP_A], LINES[0], r1_pit(), inflow_gpm=10)
+    assert (said(turning)["keeps_up"], said(turning)["pattern"]) == ("True", "cycles")
+
+
+def test_a_result_that_is_not_ok_says_why_as_require_does():
+    short = dp.PumpCurve(flow_gpm=[0, 20], head_ft=[20, 16])
+    assert repr(dp.operating_point(short, LINES[0])).splitlines()[:3] == [
+        "OperatingPoint (beyond_curve)",
+        "  why: the flow is at least the curve's last point; get points further out",
+        "  flow_at_least: 20 gpm (1.262 L/s)",
+    ]
+    weak = dp.PumpCurve(name="weak", flow_gpm=[0, 20], head_ft=[5, 0])
+    assert repr(dp.operating_point([PUMP_A, weak], LINES)).splitlines()[:2] == [
+        "OperatingPoint (shape (2, 2): 2 no_flow, 2 ok)",
+        "  why at index (1, 0): no_flow; choose a pump with more shutoff head, or lower the line's "
+        "high point (the line asks 6.25 ft (1.905 m) before any flow, the pump makes 5 ft "
+        "(1.524 m))",
+    ]
+    assert "why" not in said(LINES[0].head(flow_gpm=np.nan))  # nothing more to say
+    high = dp.max_lift(PUMP_A, LINES[0], need_gpm=49)
+    assert repr(high).splitlines()[:2] == [
+        "MaxLift (none_serves)",
+        "  why: not even at 0 does the pump give the need; see duty_to_buy for another",
+    ]
+    assert "<td>not even at 0 does the pump give the need; see duty_to_buy for another</td>" in (
+        high._repr_html_()
+    )
+
+
+def test_a_cycle_says_plainly_that_it_falls_behind():
+    pit = r1_pit()
+    behind = said(dp.cycle(PUMP_A, LINES[0], pit, inflow_gpm=70))
+    assert behind[""] == (
+        "Cycle (ok; it falls behind: the inflow is more than the pump takes away)"
+    )
+    assert (behind["run"], behind["rest"]) == ("never stops", "0 s")
+    idle = said(dp.cycle(PUMP_A, LINES[0], pit, inflow_gpm=0))
+    assert (idle[""], idle["rest"]) == ("Cycle (ok; no inflow)", "never starts")
+    on = said(dp.cycle(PUMP_A, LINES[0], pit, inflow_gpm=25.8))
+    assert on[""] == "Cycle (ok; it runs on: the inflow holds the pit above the off level)"
+    assert said(dp.cycle(PUMP_A, LINES[0], pit, inflow_gpm=10))[""] == "Cycle (ok)"
+    many = said(dp.cycle(PUMP_A, LINES[0], pit, inflow_gpm=[0, 10, 70]))
+    assert many[""] == "Cycle (shape (3,): 3 ok)"
+    assert many["run"].endswith(" s, shape (3,), 1 of them never stops")
+    assert many["rest"].endswith(" s, shape (3,), 1 of them never starts")
+
+
+def test_a_line_that_drains_back_says_what_goes_on():
+    drains = r1_line(2.047, fittings={}, check_valve=False)
+    back = said(dp.drain_back(PUMP_A, drains, r1_pit(), inflow_gpm=5))
+    assert back[""] == (
+        "DrainBack (ok; endless short cycling: what runs back fills the pit to the on level at "
+        "each stop, and the pump restarts at once)"
+    )
+    tall = r1_line(2.047, fittings={}, lift_ft=25, check_valve=False)
+    stuck = said(dp.drain_back(PUMP_A, tall, r1_pit(), inflow_gpm=5))
+    assert stuck[""] == "DrainBack (no_flow; the pump cannot fill the line to its high point)"
+    assert stuck["cycles_to_outlet"] == stuck["first_water"] == stuck["priming"] == "never"
+    assert stuck["threshold_inflow"] == "no inflow does"
+
+
+def test_a_cycle_says_that_a_check_valve_is_taken_for_granted():
+    pit, bare = r1_pit(), r1_line(fittings={"elbow_90": 5})
+    note = "a check valve is taken for granted; none among the fittings, so its loss is not counted"
+    assert said(dp.cycle(PUMP_A, bare, pit, inflow_gpm=5))["note"] == note
+    both = dp.cycle(PUMP_A, [bare, r1_line()], pit, inflow_gpm=5)
+    assert said(both)["note"] == f"on 1 of 2 lines {note}"
+    drains = r1_line(fittings={}, check_valve=False)
+    constant = dp.cycle(flow_gpm=20, pit=pit, inflow_gpm=5)
+    # a valve in the riser holds what stands behind it
+    riser = dp.Run(pipe=dp.pvc("1-1/2"), length_ft=3, fittings={"check_valve_swing": 1})
+    bank = dp.cycle(dp.parallel([PUMP_A, PUMP_A], riser), bare, pit, inflow_gpm=5)
+    for held in (
+        dp.cycle(PUMP_A, r1_line(), pit, inflow_gpm=5),
+        dp.cycle(PUMP_A, drains, pit, inflow_gpm=5),
+        constant,
+        bank,
+    ):
+        assert "note" not in said(held)
+
+
 def test_html_escapes_what_the_user_named():
     line = r1_line(name="<b>bold</b>")
     assert "<b>" not in dp.operating_point([PUMP_A], [line])._repr_html_()

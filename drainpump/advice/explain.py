@@ -163,7 +163,7 @@ class Explanation:
         }
 
     def text(self, units: str = "us") -> str:
-        """Say it in plain words: the number, its cause, its band, the best single fix.
+        """Say it in plain words: the number, its cause, its band, the best single step.
 
         Parameters
         ----------
@@ -224,7 +224,7 @@ class Explanation:
         pumps = [f for f in self.fixes if f.kind == "pump"]
         lines = ["No single change to the line helps and keeps the limits."]
         if best is not None:
-            lines = [f"Best single fix: {best.text(units)}. It asks for {best.asks}."]
+            lines = [f"Best single step: {best.text(units)}. It asks for {best.asks}."]
         for title, fixes in (("Also tried:", own), ("Apart from that:", pumps)):
             lines += [title, *(f"  - {f.text(units)}" for f in fixes)] if fixes else []
         return lines
@@ -233,7 +233,7 @@ class Explanation:
         fix = "none" if self.fix is None else self.fix.text()
         return (
             f"Explanation({self.pump.name} on {self.line.name}: {u.both(self._flow, 'gpm')} of "
-            f"{u.both(self._free_flow, 'gpm')}; first cause {self.cause}; best fix {fix})"
+            f"{u.both(self._free_flow, 'gpm')}; first cause {self.cause}; best single step {fix})"
         )
 
     def _repr_html_(self) -> str:

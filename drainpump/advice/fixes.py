@@ -24,8 +24,9 @@ from drainpump.units import Measure, View
 
 __all__ = ["Fix", "best_fix", "brief", "in_pipe", "list_fixes"]
 
-#: sizes above the present one that are tried; only the first is a single step
-_SIZES = 3
+#: what is said of the sizes above the present one; only the first is a single step
+_STEPS = ("", ", two sizes up", ", three sizes up")
+_SIZES = len(_STEPS)
 #: how much shorter a way is tried, as a share of its length
 _SHORTER = 0.1
 #: bores closer than this (m) are the same size
@@ -173,10 +174,12 @@ def _other_pumps(pump: Pump, line: DischargeLine, pumps: Sequence[Pump]) -> Iter
 def _other_lines(pump: Pump, line: DischargeLine) -> Iterator[_Idea]:
     for name, single, runs in _larger(line):
         yield _Idea(name, "pipe", pump, _rebuilt(line, runs), "the pipe to be laid anew", single)
-    shorter = [_changed(r, share=1 - _SHORTER) for r in line.runs]
-    asks = "a straighter route, if the site has one"
-    name = f"a way {_SHORTER:.0%} shorter"
-    yield _Idea(name, "length", pump, _rebuilt(line, shorter), asks, True)
+    shorter = [_changed(r, share=_least_share(r)) for r in line.runs]
+    saved = 1 - sum(float(r._length.si) for r in shorter) / max(float(line._length), 1e-9)
+    if saved > 0.005:
+        asks = "a straighter route, if the site has one"
+        name = f"a way {saved:.0%} shorter"
+        yield _Idea(name, "length", pump, _rebuilt(line, shorter), asks, True)
     total, fewer, runs = _fewer_elbows(line)
     if fewer:
         name = f"{total - fewer:g} elbows in place of {total:g}"
@@ -185,6 +188,12 @@ def _other_lines(pump: Pump, line: DischargeLine) -> Iterator[_Idea]:
         asks = "a wide grate in place of the lid, to keep animals out"
         bare = _rebuilt(line, line.runs, outlet=FreeOutlet())
         yield _Idea("an open end without a lid", "lid", pump, bare, asks, True)
+
+
+def _least_share(run: Run) -> float:
+    """Share of its length that a run can be brought to: never less than it rises."""
+    length, rise = float(run._length.si), abs(float(run._rise.si))
+    return min(1.0, max(1 - _SHORTER, rise / length)) if length > 0 else 1.0
 
 
 def _larger(line: DischargeLine) -> Iterator[tuple[str, bool, list[Run]]]:
@@ -198,7 +207,7 @@ def _larger(line: DischargeLine) -> Iterator[tuple[str, bool, list[Run]]]:
             r if p is None else _changed(r, pipe=p) for r, p in zip(line.runs, larger, strict=True)
         ]
         named = dict.fromkeys(_called(p) for p in larger if p is not None)
-        yield " and ".join(named), step == 0, runs
+        yield " and ".join(named) + _STEPS[step], step == 0, runs
 
 
 def _sizes_above(pipe: Pipe) -> list[Pipe]:

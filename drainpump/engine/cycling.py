@@ -29,10 +29,21 @@ from drainpump.errors import UnitError, wrong
 from drainpump.parts.bank import Pump, PumpBank
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
+from drainpump.parts.run import granted_valve
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
-__all__ = ["Cycle", "cycle"]
+__all__ = ["PATTERNS", "Cycle", "cycle"]
+
+#: the patterns in words, by code, but for the plain one
+PATTERNS: dict[str, str] = {
+    "idle": "no inflow",
+    "runs_on": "it runs on: the inflow holds the pit above the off level",
+    "falls_behind": "it falls behind: the inflow is more than the pump takes away",
+    "restarts_at_once": "it restarts at once: what runs back fills the pit to the on level again",
+    "lag_helps": "the lead alone falls behind, and the lag pumps help",
+    "unknown": "the pump's flow is not known",
+}
 
 #: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
 #: the off level, where the flow is least and an inflow near to it holds the pump up longest
@@ -109,6 +120,20 @@ class Cycle(Result):
         "multiple": "the drooping curve crosses the line more than once",
         "bad_input": "an input of this element is NaN",
     }
+    _patterns: ClassVar[dict[str, str]] = PATTERNS
+    _endless: ClassVar[dict[str, str]] = {"run_s": "never stops", "rest_s": "never starts"}
+
+    def _remarks(self) -> list[str]:
+        if self._grid is None:
+            return []
+        risers = [r for p in self._grid.pumps for r in getattr(p, "risers", ()) if r is not None]
+        said = [granted_valve((*x.runs, *risers)) for x in self._grid.lines if x.check_valve]
+        count = len(self._grid.lines)
+        return [
+            text if count == 1 else f"on {said.count(text)} of {count} lines {text}"
+            for text in dict.fromkeys(said)
+            if text
+        ]
 
     @property
     def _rate(self) -> FloatArray:

@@ -126,6 +126,11 @@ class DrainBack(Result):
     pattern = View("_pattern")
 
     _mends: ClassVar[dict[str, str]] = OperatingPoint._mends
+    _patterns: ClassVar[dict[str, str]] = PATTERNS
+    _endless: ClassVar[dict[str, str]] = {
+        **dict.fromkeys(("cycles_to_outlet", "first_water_s", "priming_s"), "never"),
+        **dict.fromkeys(("threshold_inflow_gpm", "threshold_full_line_gpm"), "no inflow does"),
+    }
 
     @property
     def message(self) -> Any:
