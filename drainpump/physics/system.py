@@ -24,7 +24,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.physics import friction
+from drainpump.physics import laws
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
@@ -163,16 +163,16 @@ def _slopes(velocity: FloatArray, line: LineArrays) -> FloatArray:
         return _law_of(line).slope(velocity)
 
 
-def _law_of(line: LineArrays) -> friction.Law:
+def _law_of(line: LineArrays) -> laws.Law:
     """The friction law of the runs, for velocities of shape (R, ...)."""
     if not line.darcy.all():
-        hazen = friction.hazen_williams(line.diameter, line.hazen_c)
+        hazen = laws.hazen_williams(line.diameter, line.hazen_c)
         if not line.darcy.any():
             return hazen
-    darcy = friction.darcy_weisbach(line.diameter, line.roughness, line.viscosity)
+    darcy = laws.darcy_weisbach(line.diameter, line.roughness, line.viscosity)
     if line.darcy.all():
         return darcy
-    return friction.EitherLaw(np.broadcast_to(line.darcy, hazen.steepest.shape), darcy, hazen)
+    return laws.EitherLaw(np.broadcast_to(line.darcy, hazen.steepest.shape), darcy, hazen)
 
 
 def _outlet(flow: FloatArray, last_velocity: FloatArray, line: LineArrays) -> FloatArray:
@@ -221,7 +221,7 @@ class SystemCurve:
             self._end[-1] += line.lid
         with np.errstate(all="ignore"):
             law = _law_of(line)
-        self._laws = [law.at(i) for i in range(len(square))]
+        self._run_laws = [law.at(i) for i in range(len(square))]
         self._from = len(square) - 1 if line.siphon.all() else 0
         self._mixed = bool(line.siphon.any()) and self._from == 0
         self._may_fall = not line.siphon.all() and bool((self._end[-1] < 0).any())
@@ -250,7 +250,7 @@ class SystemCurve:
         some = copy(self)
         for name in ("_siphon", "_lid", "_orifice", "_per_area", "_run", "_square", "_end"):
             setattr(some, name, getattr(self, name)[..., index])
-        some._laws = [law.at(index) for law in self._laws]
+        some._run_laws = [law.at(index) for law in self._run_laws]
         return some
 
     def _grades(self, flow: FloatArray, with_rate: bool) -> tuple[FloatArray, FloatArray]:
@@ -264,10 +264,10 @@ class SystemCurve:
         for i in range(last + 1):
             velocity = flow * self._per_area[i]
             if with_rate:
-                slope, change = self._laws[i].slope_with_derivative(velocity)
+                slope, change = self._run_laws[i].slope_with_derivative(velocity)
                 lost_rate = lost_rate + change * (self._run[i] * self._per_area[i])
             else:
-                slope = self._laws[i].slope(velocity)
+                slope = self._run_laws[i].slope(velocity)
             lost = lost + slope * self._run[i]
             if i < self._from:
                 continue
