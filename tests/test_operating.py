@@ -497,7 +497,8 @@ def test_a_million_points_in_one_call():
     [
         (
             lambda: dp.operating_point("A", r1_line()),
-            "pump='A': must be a PumpCurve; make one with PumpCurve(...).",
+            "pump='A': must be a PumpCurve; make one with PumpCurve(...), or read a file of "
+            "curves with read_curves(...).",
         ),
         (
             lambda: dp.operating_point([PUMP_A, 3], r1_line()),
@@ -506,6 +507,11 @@ def test_a_million_points_in_one_call():
         (
             lambda: dp.operating_point(PUMP_A, [None]),
             "line[0]=None: must be a DischargeLine; make one with DischargeLine(...).",
+        ),
+        (
+            lambda: dp.operating_point(r1_line(), PUMP_A),
+            f"pump={r1_line()!r}: must be a PumpCurve; pump and line have changed places: the pump "
+            "comes first.",
         ),
         (
             lambda: dp.operating_point([], r1_line()),

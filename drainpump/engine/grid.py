@@ -120,12 +120,19 @@ def _listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, 
     for i, item in enumerate(items):
         if not isinstance(item, (kind, *also)):
             where = f"{name}[{i}]" if many else name
-            raise wrong(
-                where, item, f"must be a {kind.__name__}", f"make one with {kind.__name__}(...)"
-            )
+            raise wrong(where, item, f"must be a {kind.__name__}", _mend(item, kind))
     if not items:
         raise wrong(name, [], f"must hold at least one {kind.__name__}", "the list is empty")
     return items, many
+
+
+def _mend(item: Any, kind: type) -> str:
+    if isinstance(item, PumpCurve | PumpBank | DischargeLine):
+        return "pump and line have changed places: the pump comes first"
+    make = f"make one with {kind.__name__}(...)"
+    if kind is PumpCurve and isinstance(item, str):
+        return f"{make}, or read a file of curves with read_curves(...)"
+    return make
 
 
 def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.LineArrays:
