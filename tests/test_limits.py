@@ -98,7 +98,7 @@ def test_a_bore_of_ones_own_and_a_metric_outlet_go_by_the_nearest_size(
 
 
 def test_narrowest_run_counts() -> None:
-    riser = dp.Run(pipe=dp.pvc("1-1/4"), length_ft=5, rise_ft=6)
+    riser = dp.Run(pipe=dp.pvc("1-1/4"), length_ft=7, rise_ft=6)
     buried = dp.Run(pipe=dp.pvc("2"), length_ft=100)
     pump = dp.PumpCurve(name="o", outlet_in=1.5, **POINTS)
     (warning,) = found(pump, dp.DischargeLine(runs=[riser, buried]), soft=["outlet_size"],

@@ -272,7 +272,7 @@ def test_a_curve_of_many_points_shows_its_ends() -> None:
 
 
 def test_possible_flows_of_a_drooping_curve() -> None:
-    high = dp.straight_line(pipe=dp.pvc("4"), length_ft=10, lift_ft=22)
+    high = dp.straight_line(pipe=dp.pvc("4"), length_ft=25, lift_ft=22)
     op = dp.operating_point(DROOPING, high)
     assert op.crossings
     for flow in op.crossings:

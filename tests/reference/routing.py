@@ -46,7 +46,7 @@ def _cycle_min(inflow: float) -> float:
     pit = dp.Pit(length_in=side, width_in=side, depth_in=60, off_in=6, on_in=36)
     # all but level: a curve so steep that the flow stays at 100 gpm over the drawdown
     pump = dp.PumpCurve(flow_gpm=[99.99, 100, 100.01], head_ft=[120, 60, 0])
-    line = dp.straight_line(pipe=dp.Pipe(bore_in=4), length_ft=10, lift_ft=58)
+    line = dp.straight_line(pipe=dp.Pipe(bore_in=4), length_ft=60, lift_ft=58)
     hours = 100.0
     steady = dp.Hydrograph(flow_gpm=[inflow], block_min=60 * hours)
     return 60 * hours / float(dp.route(pump, line, pit, steady).starts)
