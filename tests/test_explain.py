@@ -138,6 +138,20 @@ def test_each_fix_is_what_the_engine_says_of_its_line() -> None:
     assert shorter.line.lift_ft == pytest.approx(6.0)
 
 
+def test_larger_sizes_say_how_many_they_are_above() -> None:
+    assert [f.name for f in WHY.fixes if f.kind == "pipe"] == [
+        "3 in Sch 40 PVC (bore 3.042 in), three sizes up",
+        "2-1/2 in Sch 40 PVC (bore 2.445 in), two sizes up",
+        "2 in Sch 40 PVC (bore 2.047 in)",
+    ]
+
+
+def test_no_way_is_made_shorter_than_it_rises() -> None:
+    (shorter,) = (f for f in dp.explain(A, r1(length_ft=6.2)).fixes if f.kind == "length")
+    assert (shorter.name, shorter.line.length_ft) == ("a way 3% shorter", pytest.approx(6.0))
+    assert {"length"}.isdisjoint(f.kind for f in dp.explain(A, r1(length_ft=6)).fixes)
+
+
 def test_a_fix_may_break_what_the_line_breaks_already() -> None:
     wide = r1(3.042)
     why = dp.explain(A, wide)
@@ -154,6 +168,11 @@ def test_limits_choose_the_fix() -> None:
 
 def test_text_in_both_systems() -> None:
     us, metric = WHY.text(), WHY.text("metric")
+    assert str(WHY) == us
+    assert repr(WHY) == (
+        "Explanation(A on R1: 25.68 gpm (1.62 L/s) of 50 gpm (3.155 L/s); first cause pipe; best "
+        "single step 2 in Sch 40 PVC (bore 2.047 in): 34.1 gpm (+8.38 gpm))"
+    )
     assert us.splitlines()[0] == (
         "A moves 25.7 gpm through R1; with no line at all it would move 50 gpm."
     )
@@ -295,7 +314,8 @@ def test_arrays_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.explain(A, r1(length_ft=[100, 150]))
     assert str(err.value) == (
-        "explain: pump or line holds arrays or lists; give one case, scalars."
+        "explain: pump or line holds arrays or lists; give one case: one pump, such as pumps[0], "
+        "and one line of scalars."
     )
 
 

@@ -15,6 +15,7 @@ import pytest
 import drainpump as dp
 from drainpump.advice.blocks import Bullets, Paragraph, Table, to_html, to_markdown
 from tests.notebook import ROOT
+from tests.problems import PUMP_A, r1_line, r1_pit
 from tests.test_job import WHOLE, changed
 
 ATTACK = '<script>alert("1")</script> | a *b* _c_ [d](http://e.f) `g` &amp; $h$\n# i'
@@ -82,6 +83,66 @@ def test_assumptions_tell_what_was_left_to_its_default() -> None:
     for name in ("friction", "water temperature", "line holds its water", "limit velocity max"):
         assert not told[name][1], name
     assert told["limit velocity min"][1]
+
+
+GRANTED = "none among the fittings, so its loss is not counted"
+VALVE = {"check_valve_swing": 1}
+
+
+@pytest.mark.parametrize(
+    ("line", "fittings", "source"),
+    [
+        ({}, {}, f"a check valve is taken for granted; {GRANTED}"),
+        ({"check_valve": True}, {}, f"given in the job; {GRANTED}"),
+        ({"check_valve": False}, {}, "given in the job; it drains back at each stop"),
+        ({}, VALVE, "a check valve is among the fittings"),
+        ({"check_valve": True}, VALVE, "given in the job; a check valve is among the fittings"),
+    ],
+)
+def test_what_nobody_stated_is_not_called_stated(line: Any, fittings: Any, source: str) -> None:
+    runs = [{"pipe": {"pvc": "2"}, "length_ft": 100, "fittings": fittings}]
+    job = dp.Job.from_dict(changed("lines", [{"runs": runs, **line}]))
+    rows = dp.report(job).to_dict()["assumptions"]
+    assert [r["source"] for r in rows if r["name"] == "line holds its water"] == [source]
+
+
+def test_a_pump_that_falls_behind_says_so_beside_the_choice() -> None:
+    text = dp.report(dp.Job.from_dict(changed("inflow_lps", 6))).to_text()
+    result = " ".join(text.split("\n\n")[3].split())
+    assert " of head. " in result
+    assert "It does not keep up with the inflow of 95.1 gpm (6 L/s). Needed: " in result
+    rows = {row.split("  ")[0]: row.split("  ")[-1].strip() for row in text.splitlines() if row}
+    assert (rows["keeps up"], rows["run"], rows["rest"]) == ("no", "never stops", "0 s")
+    still = dp.report(dp.Job.from_dict(changed("inflow_lps", 0))).to_text()
+    assert "does not keep up" not in still
+    assert re.search("^rest +never starts$", still, re.MULTILINE)
+
+
+def test_print_shows_the_whole_report(full: dp.Report) -> None:
+    assert str(full) == full.to_text()
+    assert len(repr(full)) < 200
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        (
+            {"objective": "starts"},
+            "report: objective='starts' needs the pit again; give report(selection, pit=pit).",
+        ),
+        (
+            {"limits": dp.Limits(run_min_s=1)},
+            "report: limits on starts or runs need the pit again; give report(selection, pit=pit).",
+        ),
+    ],
+)
+def test_a_selection_that_hangs_on_the_pit_is_reported_with_it(given: Any, message: str) -> None:
+    pit = r1_pit()
+    chosen = dp.select([PUMP_A], [r1_line()], need_gpm=20, pit=pit, **given)
+    with pytest.raises(dp.InputError) as err:
+        dp.report(chosen)
+    assert str(err.value) == message
+    assert dp.report(chosen, pit=pit).to_dict()["results"]["chosen"]["pump"] == "A"
 
 
 def test_hash_knows_every_value_and_no_spelling() -> None:

@@ -115,6 +115,12 @@ def test_a_bound_is_used_and_said() -> None:
     )
 
 
+def test_a_file_in_place_of_pumps_is_to_be_read_first() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.select("mine.csv", LINES, need_gpm=20)  # type: ignore[arg-type]
+    assert str(err.value) == "pumps='mine.csv': must be pumps; read a file with read_curves(...)."
+
+
 def test_pit_limits() -> None:
     limits = dp.Limits(starts_max_per_h=60, run_min_s=15)
     sel = dp.select([A], LINES[2:3], pit=pit(), need_gpm=30, limits=limits)
@@ -124,6 +130,36 @@ def test_pit_limits() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.select([A], LINES, need_gpm=30, limits=limits)
     assert str(err.value) == "limits on starts or runs: no pit given; give pit=Pit(...)."
+    with pytest.raises(dp.InputError) as err:
+        dp.select([A], LINES, need_gpm=30, objective="starts")
+    assert str(err.value) == "objective='starts': no pit given; give pit=Pit(...)."
+
+
+def test_many_starts_are_noted_where_no_limit_judges_them() -> None:
+    (c,) = dp.select([A], LINES[2:3], pit=pit(), need_gpm=30).candidates
+    assert c.accepted
+    assert c.notes == (
+        "starts 66.97/h in the worst case, more than the 20/h commonly quoted as the most (from "
+        "memory; no published limit found for such small motors); no limit is set, give "
+        "starts_max_per_h in the limits",
+    )
+    wide = dp.Pit(diameter_in=36, depth_in=48, off_in=6, on_in=40)
+    for limits, where in (
+        (dp.Limits(starts_max_per_h=80), pit()),
+        (dp.Limits(without=["starts_max"]), pit()),
+        (None, wide),
+        (None, None),
+    ):
+        (c,) = dp.select([A], LINES[2:3], pit=where, need_gpm=30, limits=limits).candidates
+        assert c.notes == ()
+
+
+def test_print_shows_every_candidate() -> None:
+    sel = dp.select([A, B], LINES[:1], pit=pit(), need_gpm=25, limits=WIDE)
+    first, *table, note = str(sel).splitlines()
+    assert first == repr(sel)
+    assert [row.split()[:2] for row in table] == [["#", "pump"], ["1", "B"], ["2", "A"]]
+    assert note == "note: " + sel.best.notes[0]  # type: ignore[union-attr]
 
 
 def test_facts_of_the_pump_warn_or_reject() -> None:

@@ -34,7 +34,7 @@ _FIRST = "pump alone"
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Explanation:
-    """Where the water went.
+    """Where the water went; ``print`` says it in plain words.
 
     Attributes
     ----------
@@ -126,7 +126,10 @@ class Explanation:
 
     @property
     def fixes_table(self) -> pd.DataFrame:
-        """The fixes as a frame: name, flows, gains, velocities, what each breaks."""
+        """The fixes as a frame: name, flows, gains, velocities, what each breaks.
+
+        ``print(why.fixes_table.to_string())`` shows all columns; a bare ``print`` cuts it.
+        """
         import pandas as pd
 
         rows = [
@@ -229,6 +232,9 @@ class Explanation:
             lines += [title, *(f"  - {f.text(units)}" for f in fixes)] if fixes else []
         return lines
 
+    def __str__(self) -> str:
+        return self.text()
+
     def __repr__(self) -> str:
         fix = "none" if self.fix is None else self.fix.text()
         return (
@@ -319,7 +325,10 @@ def explain(
     """
     op = operating_point(pump, line)
     if np.ndim(op.flow_gpm):
-        raise InputError("explain: pump or line holds arrays or lists; give one case, scalars.")
+        raise InputError(
+            "explain: pump or line holds arrays or lists; give one case: one pump, such as "
+            "pumps[0], and one line of scalars."
+        )
     if str(op.status) in ("multiple", "bad_input"):
         op.require()
     causes = engine.loss_causes(line)

@@ -33,6 +33,10 @@ SOURCES: dict[str, str] = {
     "source",
 }
 
+#: starts per hour that are said of a choice without a limit of its own: the most that is
+#: commonly quoted for such small motors, from memory
+_STARTS_QUOTED = 20.0
+
 _PREFERRED = (0.7, 1.2)
 _VOLTAGE_PCT = 10.0
 
@@ -149,6 +153,18 @@ class Limits(Part):
         if name in ("best_flow", "outlet_size"):
             return True
         return getattr(self, f"_{name}") is not None
+
+    def _unjudged_starts(self, worst: float) -> str:
+        """Say that starts (1/s) are many where no limit judges them, or nothing."""
+        quoted = float(u.to_si(_STARTS_QUOTED, "per_h"))
+        if self.applies("starts_max") or "starts_max" in self.without or not worst > quoted:
+            return ""
+        return (
+            f"starts {u.text(worst, 'per_h')} in the worst case, more than the "
+            f"{u.text(quoted, 'per_h')} commonly quoted as the most (from memory; no published "
+            "limit found for such small motors); no limit is set, give starts_max_per_h in the "
+            "limits"
+        )
 
     def _said(self) -> dict[str, str]:
         """The limits in force, in words."""

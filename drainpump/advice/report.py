@@ -24,7 +24,7 @@ from drainpump.advice.job_shape import SCHEMA_VERSION
 from drainpump.advice.record import _version
 from drainpump.advice.report_page import page
 from drainpump.advice.select import Selection
-from drainpump.errors import wrong
+from drainpump.errors import InputError, wrong
 from drainpump.parts.pit import Pit
 
 __all__ = ["Report", "data_version", "input_hash", "report"]
@@ -75,6 +75,9 @@ class Report:
     def to_html(self) -> str:
         """Return the report as one HTML page that needs nothing else, all text escaped."""
         return to_html(page(self._content), title=self.title)
+
+    def __str__(self) -> str:
+        return self.to_text()
 
     def _repr_html_(self) -> str:
         return to_html(page(self._content), whole=False)
@@ -143,6 +146,10 @@ def report(
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     grid, spread = chosen.operating._grid, chosen.band
     given: dict[str, Any] = dict(beside)
+    asks = chosen.limits.applies("starts_max") or chosen.limits.applies("run_min")
+    if "pit" not in beside and (asks or chosen.objective == "starts"):
+        what = "limits on starts or runs need" if asks else "objective='starts' needs"
+        raise InputError(f"report: {what} the pit again; give report(selection, pit=pit).")
     if spread is not None:
         given |= {
             "doubt": spread.doubt,

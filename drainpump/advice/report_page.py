@@ -7,6 +7,7 @@ from typing import Any
 
 from drainpump import units as u
 from drainpump.advice.blocks import Block, Bullets, Heading, Paragraph, Table
+from drainpump.engine.cycling import PATTERNS
 
 __all__ = ["page"]
 
@@ -68,6 +69,9 @@ def _results(results: Mapping[str, Any]) -> Iterator[Block]:
         )
         if first["probability"] is not None:
             said += f" It carries the need with probability {_number(first['probability'])}."
+        cycle = results["cycle"]
+        if cycle is not None and not cycle["keeps_up"]:
+            said += f" It does not keep up with the inflow of {_both(cycle, 'inflow', 'gpm')}."
     need = f"Needed: {results['needed']} at the pump-off level; ranked by {results['ranked_by']}."
     yield Paragraph(f"{said} {need}")
     yield _candidates(results)
@@ -128,7 +132,11 @@ def _band(band: Mapping[str, Any]) -> Table:
 
 
 def _cycle(cycle: Mapping[str, Any]) -> Table:
-    rows = [("keeps up", "yes" if cycle["keeps_up"] else "no"), ("pattern", cycle["pattern"])]
+    pattern = cycle["pattern"]
+    rows = [("keeps up", "yes" if cycle["keeps_up"] else "no")]
+    rows.append(("pattern", PATTERNS.get(pattern, pattern)))
+    # what has no end is None in the content
+    endless = {} if pattern == "unknown" else {"run": "never stops", "rest": "never starts"}
     for label, name, unit in (
         ("inflow", "inflow", "gpm"),
         ("run", "run", "s"),
@@ -138,7 +146,8 @@ def _cycle(cycle: Mapping[str, Any]) -> Table:
         ("at an inflow of", "worst_inflow", "gpm"),
         ("working volume", "working_volume", "gal"),
     ):
-        rows.append((label, _both(cycle, name, unit)))
+        said = _both(cycle, name, unit)
+        rows.append((label, endless.get(name, said) if said == "-" else said))
     return Table(("cycle", "value"), rows)
 
 

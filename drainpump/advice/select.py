@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from os import PathLike
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -117,7 +118,10 @@ class Selection:
         return tuple(front)
 
     def to_frame(self, units: str = "us") -> pd.DataFrame:
-        """Return one row per candidate, best first, columns in one unit system."""
+        """Return one row per candidate, best first, columns in one unit system.
+
+        ``print(frame.to_string())`` shows all columns; a bare ``print`` cuts a wide frame.
+        """
         import pandas as pd
 
         check_units(units)
@@ -150,6 +154,12 @@ class Selection:
             f"{len(self.candidates)} accepted; best: {best}"
         )
 
+    def __str__(self) -> str:
+        from drainpump.advice.summary import ranked_table
+
+        notes = () if self.best is None else self.best.notes
+        return "\n".join([repr(self), ranked_table(self), *(f"note: {note}" for note in notes)])
+
     def _repr_html_(self) -> str:
         return html_table(self.to_frame(), rows=40)
 
@@ -176,7 +186,8 @@ def select(
     pumps, lines : PumpCurve and DischargeLine, or sequences of them
         All pairs are tried. Their quantities are scalars here.
     pit : Pit, optional
-        Needed for limits on starts and runs, and for the objective "starts".
+        Needed for limits on starts and runs, and for the objective "starts". Without a
+        limit on starts, many of them are noted.
     need_gpm, need_lps : float
         Flow needed at the pump-off level, the hardest, >= 0. Exactly one.
     limits : Limits, optional
@@ -214,6 +225,8 @@ def select(
     >>> sel.best.line.name, [r.code for r in sel.rejected[0].reasons]
     ('2 in Sch 40 PVC, 150 ft', ['flow_short'])
     """
+    if isinstance(pumps, str | PathLike):
+        raise wrong("pumps", str(pumps), "must be pumps", "read a file with read_curves(...)")
     need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
     limits = Limits() if limits is None else limits
     wish = u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
@@ -256,9 +269,10 @@ def _check(
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
     if np.isnan(need).any():
         raise wrong("need", float("nan"), "must be a number", "give the flow needed")
-    asks = limits.applies("starts_max") or limits.applies("run_min")
-    if pit is None and (asks or objective == "starts"):
+    if pit is None and (limits.applies("starts_max") or limits.applies("run_min")):
         raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
+    if pit is None and objective == "starts":
+        raise InputError("objective='starts': no pit given; give pit=Pit(...).")
     if objective == "cost" and costs is None:
         raise InputError("objective='cost': no costs given; give costs=Costs(...).")
 
@@ -335,6 +349,9 @@ class _Judged:
                 notes = (_AT_LEAST.format(u.both(flow[at], "gpm")), *notes)
             if costs is not None and costs.note(at):
                 notes = (*notes, costs.note(at))
+            worst = None if still is None else float(still._worst_rate[at])
+            if worst is not None and (often := self.limits._unjudged_starts(worst)):
+                notes = (*notes, often)
             yield Candidate(
                 pump=pump,
                 line=line,
@@ -347,7 +364,7 @@ class _Judged:
                 _head=float(head[at]),
                 _slowest=float(slowest[at]),
                 _fastest=float(fastest[at]),
-                _worst_rate=None if still is None else float(still._worst_rate[at]),
+                _worst_rate=worst,
                 _shortest_run=None if still is None else float(still._run[at]),
                 probability=None if sure is None else float(sure.probability[at]),
                 cost=None if total is None else float(total[at]),

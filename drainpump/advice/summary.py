@@ -152,9 +152,11 @@ def _choice(best: Candidate) -> str:
 
 def _cycle(c: Cycle) -> str:
     keeps = "keeps up" if c.keeps_up else "does not keep up"
+    run = "never stops" if np.isinf(c._run) else f"runs {u.text(c._run, 's')}"
+    rest = "never starts" if np.isinf(c._rest) else f"rests {u.text(c._rest, 's')}"
     return (
-        f"At {u.both(c._inflow, 'gpm')} of inflow it {keeps} (pattern: {c.pattern}): runs "
-        f"{u.text(c._run, 's')}, rests {u.text(c._rest, 's')}, {u.number(c.starts_per_h)} starts "
+        f"At {u.both(c._inflow, 'gpm')} of inflow it {keeps} (pattern: {c.pattern}): {run}, "
+        f"{rest}, {u.number(c.starts_per_h)} starts "
         f"an hour; at worst {u.number(c.worst_starts_per_h)} starts an hour, at "
         f"{u.both(c._worst_inflow, 'gpm')} of inflow. Working volume "
         f"{u.both(c._working, 'gal')}."

@@ -95,8 +95,7 @@ class DischargeLine(Part):
         assumption: air enters at a high point.
     check_valve : bool, default True
         Whether the line holds its water when the pump stops. Stated, never inferred;
-        the valve's loss comes only from ``fittings`` or ``k``. One taken for granted is
-        said so where the line shows itself.
+        the valve's loss comes only from ``fittings`` or ``k``.
     name : str, optional
         What to call the line in tables; made from its pipes when not given.
 
@@ -326,9 +325,8 @@ class DischargeLine(Part):
     def __repr__(self) -> str:
         runs = "\n".join(f"  {i}. {run!r}" for i, run in enumerate(self.runs, 1))
         high = "siphoning" if self.siphon else "vented at high points"
-        valve = "no check valve, drains back"
-        if self.check_valve:
-            valve = granted_valve(self.runs) or "check valve holds the line"
+        valve = granted_valve(self.runs) or "check valve holds the line"
+        valve = valve if self.check_valve else "no check valve, drains back"
         return (
             f"DischargeLine {self.name!r}\n{runs}\n  outlet: {self.outlet!r}\n"
             f"  lift {u.both(self._lift, 'ft')}; friction {self.friction}; water {self._water}; "
