@@ -79,7 +79,9 @@ def test_lists_add_axes_and_pairs_share_their_luck() -> None:
     found = dp.band([A, B], LINES, R1, 128)
     assert found.flow_gpm["p50"].shape == found.status.shape == (2, 4)
     assert found.probability(need_gpm=30).shape == (2, 4)
-    assert dp.band([A], LINE, R1, 16).flow_gpm["p10"].shape == (1,)
+    one = dp.band([A], LINE, R1, 16)
+    assert one.flow_gpm["p10"].shape == (1,)
+    assert repr(one) == repr(dp.band(A, LINE, R1, 16))
     for p, pump in enumerate((A, B)):
         for k, one in enumerate(LINES):
             alone = dp.band(pump, one, R1, 128).flow_gpm

@@ -252,6 +252,10 @@ def test_lag_in_a_list_and_worst_of_both_ranges() -> None:
             "risers=3: must be a Run or a list of them; make one with Run(...).",
         ),
         (
+            lambda: dp.parallel(PUMP_A, PUMP_B),  # type: ignore[arg-type]
+            "parallel: 'B' stands where the risers do; give the pumps as a list: parallel([a, b]).",
+        ),
+        (
             lambda: dp.parallel([PUMP_A, PUMP_A], lag_on_in=float("nan")),
             "lag_on_in=nan: must be one number, with a pump besides the lead; leave it out where "
             "all pumps start together.",

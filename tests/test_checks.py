@@ -126,7 +126,10 @@ def test_arrays_are_refused() -> None:
     line = dp.straight_line(pipe=dp.pvc(2), length_ft=[100, 150], lift_ft=6)
     with pytest.raises(dp.InputError) as err:
         dp.side_checks(PUMP_A, line)
-    assert str(err.value) == "side_checks: an input holds an array; give one case, scalars."
+    assert str(err.value) == (
+        "side_checks: an input holds an array or a list; give one case: one pump, such as "
+        "pumps[0], and one line of scalars."
+    )
 
 
 def test_wave_travels_there_and_back() -> None:

@@ -209,6 +209,11 @@ def test_bad_doubt_is_refused(given: dict[str, object], message: str) -> None:
     [
         (1, 0, "samples=1: must be from 2 to 1048576; give another number."),
         (1e3, 0, "samples=1000.0: must be a whole number; give one of 2 or more."),
+        (
+            "pit",
+            0,
+            "samples='pit': must be a whole number; other inputs, such as pit=, are given by name.",
+        ),
         (64, -1, "seed=-1: must be from 0 to 4611686018427387904; give another number."),
     ],
 )

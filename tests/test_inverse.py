@@ -202,6 +202,27 @@ def test_the_on_float_stays_below_inlet_and_alarm() -> None:
         assert found.worst_starts_per_h[1] == pytest.approx(least, rel=1e-9)
 
 
+def test_a_wish_that_none_serves_is_told_the_best_there_is() -> None:
+    found = dp.float_travel(flow_gpm=34.1, pit=PIT, starts_max_per_h=10)
+    # 24 in of travel in a pit of 18 in hold 26.44 gal: 15 · 34.1 / 26.44 starts an hour
+    said = (
+        "none_serves; even with the on float at 30 in (762 mm), as high as it may go, it starts "
+        "19.35/h in the worst case, more than 10/h; widen the pit, or take a smaller pump"
+    )
+    with pytest.raises(dp.StatusError) as err:
+        found.require()
+    assert str(err.value) == f"FloatTravel: {said}"
+    assert repr(found).splitlines()[1] == "  why: " + said.removeprefix("none_serves; ")
+    wide = dp.pit_size(flow_gpm=100, travel_in=1, starts_max_per_h=[1, 0.01])
+    with pytest.raises(dp.StatusError) as err:
+        wide.require()
+    assert str(err.value) == (
+        "PitSize at index (1,): none_serves; even in a pit 787.4 in (20000 mm) across it starts "
+        "0.7116/h in the worst case, more than 0.01/h; set the floats further apart, or take a "
+        "smaller pump"
+    )
+
+
 @pytest.mark.parametrize("check_valve", [True, False])
 def test_pit_size_gives_just_the_wished_starts(check_valve: bool) -> None:
     bare = line(2.047, check_valve=check_valve)

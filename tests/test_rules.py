@@ -67,7 +67,7 @@ def test_two_pumps() -> None:
 
 def test_each_rule_holds_in_its_case() -> None:
     # next to no line: the table read at the lift, and two pumps, are right
-    short = dp.straight_line(pipe=dp.pvc("4"), length_ft=3, lift_ft=6)
+    short = dp.straight_line(pipe=dp.pvc("4"), length_ft=6, lift_ft=6)
     rules = dp.rules_of_thumb(PUMP_A, short)
     assert abs(rules[LIFT].error) < 0.01
     assert abs(rules[TWO].error) < 0.02
@@ -135,5 +135,6 @@ def test_arrays_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.rules_of_thumb(PUMP_A, r1_line(length_ft=[100, 150]))
     assert str(err.value) == (
-        "rules_of_thumb: pump or line holds arrays or lists; give one case, scalars."
+        "rules_of_thumb: pump or line holds arrays or lists; give one case: one pump, such as "
+        "pumps[0], and one line of scalars."
     )

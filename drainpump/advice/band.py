@@ -159,15 +159,16 @@ class Band(Result):
     def __repr__(self) -> str:
         status = np.asarray(self.status)
         lines = [f"Band ({self.samples} draws of {self.doubt}; seed {self.seed})"]
-        if status.ndim:
+        if status.size != 1:
             return f"{lines[0]}\n  shape {status.shape}; see to_frame()"
+        lines += self._why()
         for view in u.views(type(self), "us"):
             if isinstance(view, _Spread) and (value := view.__get__(self)) is not None:
                 assert view.unit is not None
-                said = " / ".join(u.number(v) for v in value.values())
+                said = " / ".join(u.number(np.asarray(v).item()) for v in value.values())
                 stem = view.name[: -len(view.unit) - 1].replace("_", " ")
                 lines.append(f"  {stem}: {said} {u.UNITS[view.unit].label} (P10 / P50 / P90)")
-        lines.append(f"  ok: {self.ok_share:.1%} of the draws")
+        lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the draws")
         return "\n".join(lines)
 
 

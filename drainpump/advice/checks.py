@@ -161,7 +161,10 @@ class _Site:
     ) -> None:
         self.op = operating_point(pump, line)
         if np.ndim(self.op._flow) or line._arrays.shape:
-            raise InputError("side_checks: an input holds an array; give one case, scalars.")
+            raise InputError(
+                "side_checks: an input holds an array or a list; give one case: one pump, such as "
+                "pumps[0], and one line of scalars."
+            )
         self.line = line
         self.flow = float(np.nan_to_num(self.op._bounded))
         self.weight = float(water.density(line._water.si)) * GRAVITY

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -286,7 +287,10 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
         raise wrong("doubt", doubt, "must be a Doubt", "make one with Doubt(...)")
     for name, value, low, high in (("samples", samples, 2, 1 << 20), ("seed", seed, 0, 1 << 62)):
         if isinstance(value, bool) or not isinstance(value, int | np.integer):
-            raise wrong(name, value, "must be a whole number", f"give one of {low} or more")
+            mend = f"give one of {low} or more"
+            if not isinstance(value, Real):
+                mend = "other inputs, such as pit=, are given by name"
+            raise wrong(name, value, "must be a whole number", mend)
         if not low <= value <= high:
             raise wrong(name, value, f"must be from {low} to {high}", "give another number")
     points = qmc.Sobol(len(INPUTS), rng=int(seed)).random_base2(math.ceil(math.log2(samples)))

@@ -32,10 +32,14 @@ class _ForStarts(Result):
     """What the two share: the wish, the starts there, and the axes' names."""
 
     _grid: Grid | None
+    _worst_rate: FloatArray
+    _wish: FloatArray
+    _most: float
+    #: how the largest size looked at is said
+    _largest: ClassVar[str]
 
     _mends: ClassVar[dict[str, str]] = {
-        "none_serves": "the largest looked at still starts too often; widen the pit, or take a "
-        "smaller pump",
+        "none_serves": "widen the pit, or take a smaller pump",
         "no_flow": "the pump cannot reach the line's high point from the off level",
         "beyond_curve": "the curve's last point is used as the flow; it is at least that",
         "below_curve": "the curve's first point is used as the flow; it is at most that",
@@ -45,6 +49,17 @@ class _ForStarts(Result):
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return [] if self._grid is None else self._grid.axes()
+
+    def _explain_at(self, index: tuple[int, ...]) -> str:
+        if str(np.asarray(self.status)[index]) != "none_serves":
+            return super()._explain_at(index)
+        rate = np.asarray(self._worst_rate)
+        wish = np.broadcast_to(self._wish, rate.shape)[index]
+        return (
+            f"none_serves; even {self._largest.format(u.both(self._most, 'in'))} it starts "
+            f"{u.text(rate[index], 'per_h')} in the worst case, more than {u.text(wish, 'per_h')}; "
+            f"{self._mends['none_serves']}"
+        )
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -72,6 +87,9 @@ class FloatTravel(_ForStarts):
     _working: FloatArray
     _worst_rate: FloatArray
     _status: Any
+    _wish: FloatArray
+    _most: float  # highest on level, m
+    _largest: ClassVar[str] = "with the on float at {}, as high as it may go,"
 
     travel_in, travel_mm = View("_travel"), View("_travel")
     on_in, on_mm = View("_on"), View("_on")
@@ -100,6 +118,13 @@ class PitSize(_ForStarts):
     _working: FloatArray
     _worst_rate: FloatArray
     _status: Any
+    _wish: FloatArray
+    _most: float = _WIDEST
+    _largest: ClassVar[str] = "in a pit {} across"
+    _mends: ClassVar[dict[str, str]] = {
+        **_ForStarts._mends,
+        "none_serves": "set the floats further apart, or take a smaller pump",
+    }
 
     diameter_in, diameter_mm = View("_diameter"), View("_diameter")
     area_ft2, area_m2 = View("_area"), View("_area")
@@ -170,10 +195,11 @@ def float_travel(
             "lower the off float."
         )
     pair = _Pair.make("float_travel", pump, line, flow_gpm, flow_lps)
-    travel, at, status = pair.least(resize, _take_wish(starts_max_per_h), _LEAST_TRAVEL, top - off)
+    wish = _take_wish(starts_max_per_h)
+    travel, at, status = pair.least(resize, wish, _LEAST_TRAVEL, top - off)
     known = np.isfinite(travel)
     working = np.where(known, pit._volume_between(np.asarray(off), off + travel), np.nan)
-    return FloatTravel(pair.grid, travel, off + travel, working, at, status)
+    return FloatTravel(pair.grid, travel, off + travel, working, at, status, wish, top)
 
 
 def pit_size(
@@ -232,8 +258,9 @@ def pit_size(
         return _copy(blank, diameter=width)
 
     pair = _Pair.make("pit_size", pump, line, flow_gpm, flow_lps)
-    width, at, status = pair.least(resize, _take_wish(starts_max_per_h), _LEAST_WIDTH, _WIDEST)
-    return PitSize(pair.grid, width, 0.25 * np.pi * width**2 * span, at, status)
+    wish = _take_wish(starts_max_per_h)
+    width, at, status = pair.least(resize, wish, _LEAST_WIDTH, _WIDEST)
+    return PitSize(pair.grid, width, 0.25 * np.pi * width**2 * span, at, status, wish)
 
 
 def _take_wish(starts_max_per_h: Any) -> FloatArray:

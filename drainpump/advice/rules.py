@@ -209,7 +209,8 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     op = operating_point(pump, line)
     if np.ndim(op.flow_gpm):
         raise InputError(
-            "rules_of_thumb: pump or line holds arrays or lists; give one case, scalars."
+            "rules_of_thumb: pump or line holds arrays or lists; give one case: one pump, such as "
+            "pumps[0], and one line of scalars."
         )
     if str(op.status) in ("multiple", "bad_input"):
         op.require()

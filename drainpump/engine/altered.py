@@ -35,7 +35,9 @@ def one_case(where: str, pump: Any, line: Any) -> OperatingPoint:
             )
     op = operating_point(pump, line)
     if np.ndim(op.flow_gpm):
-        raise InputError(f"{where}: pump or line holds arrays; give one case, scalars only.")
+        raise InputError(
+            f"{where}: pump or line holds arrays; give one case: one pump and one line of scalars."
+        )
     return op
 
 

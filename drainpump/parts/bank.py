@@ -195,6 +195,11 @@ def parallel(
         runs: tuple[Run | None, ...] = (risers,) * len(members)
     elif isinstance(risers, Sequence):
         runs = tuple(risers)
+    elif isinstance(risers, Pump):
+        raise InputError(
+            f"parallel: {risers.name!r} stands where the risers do; give the pumps as a list: "
+            "parallel([a, b])."
+        )
     else:
         raise wrong("risers", risers, "must be a Run or a list of them", "make one with Run(...)")
     if len(runs) != len(members):
