@@ -87,6 +87,7 @@ def test_labels_do_not_overlap(count: int) -> None:
         for i in range(count)
     ]
     ax = plots.duty(pumps, LINE, PIT)
+    ax.figure.canvas.draw()
     renderer = ax.figure.canvas.get_renderer()  # type: ignore[attr-defined]
     from matplotlib.text import Text
 

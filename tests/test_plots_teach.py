@@ -94,7 +94,7 @@ def test_waterfall_of_several_pumps_is_a_line_each() -> None:
     for why in many:
         line = drawn(ax, f"flow {why.pump.name}")
         np.testing.assert_allclose(line.get_ydata(), why.steps["flow_lps"])
-    assert {t.get_text() for t in ax.texts} == {"A: 1.6 L/s", "B: 2.4 L/s"}
+    assert {t.get_text() for t in ax.texts} == {"A: 1.62 L/s", "B: 2.37 L/s"}
 
 
 def test_waterfall_refuses_what_it_cannot_compare() -> None:

@@ -35,6 +35,7 @@ __all__ = [
     "other_units",
     "pick",
     "points",
+    "settle",
     "style",
     "wrapped",
 ]
@@ -141,6 +142,12 @@ def wrapped(text: str, width: int = 34) -> str:
     """
     kept = (re.sub(r"(?<=\d) (?=[^\d\s])", "\xa0", line) for line in text.split("\n"))
     return "\n".join(fill(x, width, break_on_hyphens=False).replace("\xa0", " ") for x in kept)
+
+
+def settle(ax: Axes) -> None:
+    """Lay out the figure, so that its texts can be measured; whatever it is drawn to."""
+    figure: Any = ax.figure.canvas.figure
+    figure.draw_without_rendering()
 
 
 def points(ax: Axes) -> tuple[float, float]:

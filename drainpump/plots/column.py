@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drainpump.plots.axes import settle
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -27,19 +29,17 @@ def in_column(ax: Axes, notes: Sequence[Any], want: Sequence[float], *, gap: flo
     """
     from matplotlib.text import Text
 
-    figure = ax.figure
     for note in notes:
         note.set_in_layout(False)
-    figure.canvas.draw()
-    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    frame = ax.get_window_extent(renderer)
-    boxes = [Text.get_window_extent(note, renderer) for note in notes]
+    settle(ax)
+    frame = ax.get_window_extent()
+    boxes = [Text.get_window_extent(note) for note in notes]
     high, wide = sum(b.height + 3 for b in boxes), max(b.width for b in boxes)
     shrink = min(frame.height / high, 0.45 * frame.width / wide, 1.0)
     if shrink < 1:
         for note in notes:
             note.set_fontsize(max(shrink * note.get_fontsize(), _SMALLEST))
-        boxes = [Text.get_window_extent(note, renderer) for note in notes]
+        boxes = [Text.get_window_extent(note) for note in notes]
     share = (max(b.width for b in boxes) + 8) / frame.width
     left, right = ax.get_xlim()
     ax.set_xlim(left, left + (right - left) / max(1 - share - gap / frame.width, 0.25))
@@ -53,9 +53,8 @@ def stack(ax: Axes, notes: Sequence[Any], want: Sequence[float]) -> None:
     """Move the notes of a column up or down, each near its wanted height."""
     from matplotlib.text import Text
 
-    renderer = ax.figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    whole = ax.get_window_extent(renderer).height
-    heights = [(Text.get_window_extent(note, renderer).height + 3) / whole for note in notes]
+    whole = ax.get_window_extent().height
+    heights = [(Text.get_window_extent(note).height + 3) / whole for note in notes]
     for note, y in zip(notes, _spread(want, heights), strict=True):
         note.set_position((note.get_position()[0], y))
 

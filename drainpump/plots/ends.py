@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from drainpump.plots.axes import fit_ticks, wrapped
+from drainpump.plots.axes import fit_ticks, settle, wrapped
 from drainpump.plots.column import in_column, stack
 from drainpump.plots.labels import Label
 
@@ -49,5 +49,5 @@ def label_ends(
     if ticks is not None:
         fit_ticks(ax, *ticks)
         # turned names may have taken height from the axes
-        ax.figure.canvas.draw()
+        settle(ax)
         stack(ax, notes, want)

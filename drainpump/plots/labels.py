@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from drainpump.plots.axes import label_size, wrapped
+from drainpump.plots.axes import label_size, settle, wrapped
 from drainpump.plots.column import in_column
 
 if TYPE_CHECKING:
@@ -20,8 +20,8 @@ __all__ = ["MANY", "Label", "key_column", "label_points", "number_curves"]
 MANY = 6
 #: a point of a curve is looked at every so many dots
 _GRAIN = 4.0
-#: dots that a number keeps from other numbers and marks, and from the frame
-_CLEAR = 15.0
+#: points that a number keeps from other numbers and marks; half of them from the frame
+_CLEAR = 14.0
 #: how much a label dislikes a covered point of a curve, against being one place further out
 _INK = 6.0
 
@@ -48,18 +48,16 @@ def label_points(
     that had to move away gets a thin leader. ``markers`` are points (data coordinates)
     that no label may cover.
     """
-    figure = ax.figure
-    figure.canvas.draw()
-    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    dot = figure.dpi / 72
+    settle(ax)
+    dot = ax.figure.dpi / 72
     size = label_size(ax, size)
-    frame = ax.get_window_extent(renderer).extents
+    frame = ax.get_window_extent().extents
     marks = np.reshape(ax.transData.transform(markers) if len(markers) else [], (-1, 2))
     taken = [np.concatenate([m - 4, m + 4]) for m in marks]
-    taken += [_text_box(t, renderer) for t in ax.texts]
+    taken += [_text_box(t) for t in ax.texts]
     legend = ax.get_legend()
     if legend is not None:
-        taken.append(np.array(legend.get_window_extent(renderer).extents))
+        taken.append(np.array(legend.get_window_extent().extents))
     ink = np.concatenate([np.zeros((0, 2)), *(_ink(line) for line in ax.lines)])
     step = size * 1.45 * dot
     for label in labels:
@@ -77,7 +75,7 @@ def label_points(
             parse_math=False,
         )
         note.set_in_layout(False)
-        box = _text_box(note, renderer)
+        box = _text_box(note)
         point = ax.transData.transform((label.x, label.y))
         boxes = _places(point, box[2:] - box[:2], step, frame)
         best = boxes[np.argmin(_cost(boxes, np.reshape(taken, (-1, 4)), ink, frame))]
@@ -105,7 +103,8 @@ def number_curves(
     """
     key_column(ax, labels, size=size)
     ink = [_ink(line) for line in ax.lines]
-    frame = ax.get_window_extent().padded(-_CLEAR / 2).extents
+    room = _CLEAR * ax.figure.dpi / 72
+    frame = ax.get_window_extent().padded(-room / 2).extents
     kept = list(ax.transData.transform(markers)) if len(markers) else []
     for i, (curve, label) in enumerate(zip(curves, labels, strict=True), 1):
         own = _ink(curve)
@@ -113,9 +112,9 @@ def number_curves(
         if not len(own):
             continue
         others = [p for p, line in zip(ink, ax.lines, strict=True) if line is not curve and len(p)]
-        clear = np.minimum(_distance(own, others), 2 * _CLEAR)
+        clear = np.minimum(_distance(own, others), 2 * room)
         # close to another number it could not be read, whatever else
-        at = own[np.argmax(np.where(_distance(own, kept) < _CLEAR, clear - 1e6, clear))]
+        at = own[np.argmax(np.where(_distance(own, kept) < room, clear - 1e6, clear))]
         kept.append(at)
         x, y = ax.transData.inverted().transform(at)
         ax.text(
@@ -184,10 +183,8 @@ def _cost(boxes: Any, taken: Any, ink: Any, frame: Any) -> Any:
     return 1e6 * (out + clash.sum(-1)) + _INK * covered + np.arange(len(boxes))
 
 
-def _text_box(note: Any, renderer: Any) -> Any:
+def _text_box(note: Any) -> Any:
     """Extent (x0, y0, x1, y1) of an annotation's text alone, without its leader."""
-    from matplotlib.text import Annotation, Text
+    from matplotlib.text import Text
 
-    if isinstance(note, Annotation):
-        note.update_positions(renderer)
-    return Text.get_window_extent(note, renderer).padded(1.5).extents
+    return Text.get_window_extent(note).padded(1.5).extents

@@ -119,16 +119,16 @@ def _bars(ax: Axes, flow: Any, status: Any) -> None:
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
     size = min(8.5, points(ax)[0] / (last + 1) / 3.6)
-    for i in (0, last):
-        end = 0 if i == 0 else -1
-        ax.text(i, flow[end] + room, _bounded(flow[end], status[end]), ha="center", va="bottom",
+    words = [_bounded(x, s, flow[0]) for x, s in zip(flow, status, strict=True)]
+    for i, end in ((0, 0), (last, -1)):
+        ax.text(i, flow[end] + room, words[end], ha="center", va="bottom",
                 fontsize=1.06 * size, fontweight="bold", gid="flow text")  # fmt: skip
     for i, (lost, left) in enumerate(zip(drop, flow[1:], strict=True), 1):
-        high = max(left, left + lost)
-        ax.text(i, high + room, f"{'−' if lost >= 0 else '+'}{_said(abs(lost))}", ha="center",
-                va="bottom", fontsize=size, color="#aa3344", gid="lost text")  # fmt: skip
-        ax.text(i, min(left, left + lost) - room, _bounded(left, status[i]), ha="center",
-                va="top", fontsize=size, gid="left text")  # fmt: skip
+        change = f"{'−' if lost >= 0 else '+'}{_said(abs(lost), flow[0])}"
+        ax.text(i, max(left, left + lost) + room, change, ha="center", va="bottom", fontsize=size,
+                color="#aa3344", gid="lost text")  # fmt: skip
+        ax.text(i, min(left, left + lost) - room, words[i], ha="center", va="top", fontsize=size,
+                gid="left text")  # fmt: skip
 
 
 def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Label]:
@@ -137,15 +137,18 @@ def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Lab
         look = style(i)
         ax.plot(range(flow.size), flow, color=look.color, linestyle=look.dash, lw=1.6, marker="o",
                 ms=3.5, gid=f"flow {e.pump.name}")  # fmt: skip
-        said = f"{e.pump.name}: {_bounded(flow[-1], e._status[-1])} {u.UNITS[unit].label}"
-        labels.append(Label(flow.size - 1, float(flow[-1]), said, look.color))
+        said = f"{_bounded(flow[-1], e._status[-1], flows.max())} {u.UNITS[unit].label}"
+        words = f"{e.pump.name}: {said}"
+        labels.append(Label(flow.size - 1, float(flow[-1]), words, look.color))
     return labels
 
 
-def _bounded(value: float, status: Any) -> str:
+def _bounded(value: float, status: Any, most: float) -> str:
     """Say a flow; where the pump's data end before it, that it is at least or at most that."""
-    return {"beyond_curve": "≥ ", "below_curve": "≤ "}.get(str(status), "") + _said(value)
+    return {"beyond_curve": "≥ ", "below_curve": "≤ "}.get(str(status), "") + _said(value, most)
 
 
-def _said(value: float) -> str:
-    return f"{value:.1f}" if abs(value) >= 1 else f"{value:.2g}"
+def _said(value: float, most: float) -> str:
+    """Say a flow to three digits of the greatest, a small loss to two of its own."""
+    digits = 1 if most >= 10 else 2
+    return f"{value:.{digits}f}" if abs(value) >= 10.0 ** (1 - digits) else f"{value:.2g}"
