@@ -90,6 +90,27 @@ def test_numbers_are_sensible_and_no_answer_is_missing(lesson: int, units: str) 
 
 
 @pytest.mark.parametrize("lesson", range(1, 11))
+def test_every_question_has_its_steps_below_it(lesson: int) -> None:
+    for seed in SEEDS:
+        sheet = dp.worksheet(lesson, seed)
+        numbers = [step.question for step in sheet.steps]
+        assert numbers == sorted(numbers)
+        assert set(numbers) == set(range(1, len(sheet.questions) + 1))
+        answer = sheet.text(answer=True).split("Worked answer\n")[1]
+        words = " ".join(answer.split())
+        for i, question in enumerate(sheet.questions, 1):
+            first = next(step for step in sheet.steps if step.question == i)
+            said = " ".join(f"Question {i}: {question} 1. {first.words} {first.formula}".split())
+            assert said in words
+
+
+def test_a_rate_is_asked_for_as_a_rate() -> None:
+    sheet = dp.worksheet("storms", 1)
+    assert sheet.questions[0] == "At what rate does water come in while it rains?"
+    assert sheet.steps[0].result.endswith(" gpm")
+
+
+@pytest.mark.parametrize("lesson", range(1, 11))
 def test_the_answer_is_shown_only_on_asking(lesson: int) -> None:
     sheet = dp.worksheet(lesson, 3)
     assert "Worked answer" not in sheet.markdown()

@@ -30,11 +30,15 @@ _HEADS = (1.0, 0.96, 0.85, 0.66, 0.39, 0.05)
 
 
 class Step(NamedTuple):
-    """One step of a worked answer: what is done, by which formula, with which result."""
+    """One step of a worked answer: what is done, by which formula, with which result.
+
+    ``question`` is the number of the question it answers.
+    """
 
     words: str
     formula: str
     result: str
+    question: int
 
 
 @dataclass
@@ -48,9 +52,10 @@ class Draft:
     steps: list[Step] = field(default_factory=list)
     answers: dict[str, float] = field(default_factory=dict)
 
-    def step(self, words: str, formula: str, result: str) -> None:
-        """Add a step to the worked answer."""
-        self.steps.append(Step(words, formula, result))
+    def step(self, words: str, formula: str, result: str, *, more: bool = False) -> None:
+        """Add a step: it answers the next question, or ``more`` of the last one."""
+        last = self.steps[-1].question if self.steps else 0
+        self.steps.append(Step(words, formula, result, last if more else last + 1))
 
 
 class Draw:

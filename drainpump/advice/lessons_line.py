@@ -114,6 +114,7 @@ def line_head(draw: Draw) -> Draft:
         f"{draw.say(head._static, 'ft')} + {draw.say(head._pipe, 'ft')} + "
         f"{draw.say(head._fittings, 'ft')} + {draw.say(head._outlet, 'ft')} = "
         + draw.answer(draft, "head", head._head, "ft"),
+        more=True,
     )
     return draft
 
@@ -132,19 +133,21 @@ def _losses(draw: Draw, draft: Draft, line: DischargeLine, flow: float) -> None:
         "The Reynolds number tells how the water flows.",
         "Re = V * D / nu",
         f"{reynolds:.0f}, turbulent" if reynolds > 4000 else f"{reynolds:.0f}",
+        more=True,
     )
     draft.step(
         "The friction factor is Colebrook's, found by trial.",
         "1/sqrt(f) = -2 log10(e/D/3.7 + 2.51/(Re sqrt(f)))",
         f"{factor:.4f}",
+        more=True,
     )
     pipe = factor * length / bore * square
     draft.step("Darcy and Weisbach give the pipe's loss.", "h = f * L/D * V^2/(2g)",
-               draw.answer(draft, "pipe", pipe, "ft"))  # fmt: skip
+               draw.answer(draft, "pipe", pipe, "ft"), more=True)  # fmt: skip
     draft.step("Fittings cost so many velocity heads.", "h = K * V^2/(2g)",
-               draw.answer(draft, "fittings", float(run._k) * square, "ft"))  # fmt: skip
+               draw.answer(draft, "fittings", float(run._k) * square, "ft"), more=True)  # fmt: skip
     draft.step("The jet leaves with its velocity head.", "h = 1 * V^2/(2g)",
-               draw.answer(draft, "exit", square, "ft"))  # fmt: skip
+               draw.answer(draft, "exit", square, "ft"), more=True)  # fmt: skip
 
 
 def crossing(draw: Draw) -> Draft:
@@ -269,9 +272,9 @@ def fittings(draw: Draw) -> Draft:
                f"{elbows} × {k_elbow:g} + {k_valve:g} = {total:g}")  # fmt: skip
     draft.answers["k"] = total
     draft.step("Velocity in the true bore.", "V = Q / (pi/4 * D^2)",
-               draw.answer(draft, "velocity", speed, "fps"))  # fmt: skip
+               draw.answer(draft, "velocity", speed, "fps"), more=True)  # fmt: skip
     draft.step("Their head.", "h = K * V^2/(2g)",
-               draw.answer(draft, "fittings", head._fittings, "ft"))  # fmt: skip
+               draw.answer(draft, "fittings", head._fittings, "ft"), more=True)  # fmt: skip
     slope = float(head._pipe) / float(length.si)
     draft.step(
         "Divide by what the pipe takes on its way.",

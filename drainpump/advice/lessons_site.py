@@ -93,9 +93,10 @@ def pits(draw: Draw) -> Draft:
     )
     draft.step("The inflow fills it.", "rest = V / q", draw.answer(draft, "rest", cyc._rest, "s"))
     draft.step("The pump empties it against the inflow.", "run = V / (Q - q)",
-               draw.answer(draft, "run", cyc._run, "s"))  # fmt: skip
+               draw.answer(draft, "run", cyc._run, "s"), more=True)  # fmt: skip
     draft.step("One start a cycle.", "starts = 3600 s / (run + rest)",
-               draw.answer(draft, "starts", 1 / (cyc._run + cyc._rest), "per_h"))  # fmt: skip
+               draw.answer(draft, "starts", 1 / (cyc._run + cyc._rest), "per_h"),
+               more=True)  # fmt: skip
     draft.step(
         "The shortest cycle is at half the pump's flow.",
         "q = Q/2, cycle = 4 V / Q",
@@ -130,7 +131,7 @@ def storms(draw: Draw) -> Draft:
         f"on level {draw.say(pit._on.si, 'in')}; the pump's points, in the table",
     ]
     draft.questions = [
-        "How much water comes in while it rains?",
+        "At what rate does water come in while it rains?",
         "What does the pump move with the water at the rim?",
         "How much water stands on the ground at worst?",
     ]

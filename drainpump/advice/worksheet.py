@@ -72,7 +72,7 @@ class Worksheet:
     table : tuple of tuple of str
         The pump's points where there are any, heads with units first.
     steps : tuple of Step
-        The worked answer: words, formula, result.
+        The worked answer: words, formula, result, and the question each belongs to.
     answers : mapping of str to float
         The numbers asked for, each name ending in its unit.
     """
@@ -115,8 +115,10 @@ class Worksheet:
             page.append(Table(self.table[0], self.table[1:]))
         page.append(Numbered(self.questions))
         if answer:
-            steps = [(step.words, step.formula, step.result) for step in self.steps]
-            page += [Heading("Worked answer"), Steps(steps)]
+            page.append(Heading("Worked answer"))
+            for i, question in enumerate(self.questions, 1):
+                steps = [(s.words, s.formula, s.result) for s in self.steps if s.question == i]
+                page += [Paragraph(f"Question {i}: {question}"), Steps(steps)]
         return [*page, Paragraph(_CAUTION)]
 
     def __str__(self) -> str:
