@@ -384,3 +384,9 @@ def test_any_cut_or_blot_in_the_text_is_read_or_refused(where: int, blot: str) -
     for broken in (text[:where], text[:where] + blot + text[where + 1 :]):
         said = refusal(dp.Job.from_json, broken)
         assert said is None or said.startswith("$")
+
+
+def test_the_one_version_is_said() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.Job.from_dict({"need_gpm": 30})
+    assert str(err.value) == "$: lacks schema_version; give 1."

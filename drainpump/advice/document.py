@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from drainpump import units as u
+from drainpump.advice.json_text import kind_of
 from drainpump.errors import InputError, UnitError, nearest
 
 __all__ = [
@@ -28,15 +29,7 @@ __all__ = [
     "Shape",
     "Text",
     "Whole",
-    "parse",
 ]
-
-#: largest document, and its deepest nesting
-_MOST_BYTES = 10_000_000
-_MOST_DEPTH = 40
-
-#: a whole string, closed or not, or one bracket; possessive, so that it stays linear
-_TOKEN = re.compile(r'"(?:[^"\\]|\\.|\\\Z)*+"?|[\[\]{}]', re.DOTALL)
 
 _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
@@ -51,83 +44,6 @@ class Shape(Protocol):
         """Return the JSON Schema of this place."""
 
 
-class Members(dict[str, Any]):
-    """An object as read, with the key that stood in it twice, if any."""
-
-    twice: str | None = None
-
-    @classmethod
-    def of(cls, pairs: list[tuple[str, Any]]) -> Members:
-        found = cls()
-        for key, value in pairs:
-            if key in found and found.twice is None:
-                found.twice = key
-            found[key] = value
-        return found
-
-
-def parse(text: str | bytes) -> Any:
-    """Read JSON text, refusing what is too large, too deep or no JSON, calmly."""
-    try:
-        return load(text, "$", "a job needs fewer than ten")
-    except json.JSONDecodeError as error:
-        where = f"line {error.lineno}, column {error.colno}"
-        raise InputError(f"$: no JSON at {where}: {error.msg}; mend it there.") from None
-
-
-def load(text: Any, path: str, depth_mend: str) -> Any:
-    """Load JSON text within bounds; what is no JSON raises json's own error."""
-    if not isinstance(text, str | bytes | bytearray):
-        raise InputError(f"{path}: must be JSON text; it is {_kind(text)}.")
-    if len(text) > _MOST_BYTES:
-        raise InputError(
-            f"{path}: {len(text)} long: must be at most {_MOST_BYTES} bytes; give the curves as "
-            "CSV."
-        )
-    if not isinstance(text, str):
-        try:
-            text = bytes(text).decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise InputError(
-                f"{path}: no UTF-8 text at byte {error.start}; save the file as UTF-8."
-            ) from None
-    depth = 0
-    for token in _TOKEN.finditer(text):
-        bracket = token.group()
-        if bracket in "[{":
-            depth += 1
-            if depth > _MOST_DEPTH:
-                raise InputError(
-                    f"{path}: nested deeper than {_MOST_DEPTH} levels at character "
-                    f"{token.start()}; {depth_mend}."
-                )
-        elif bracket in "]}":
-            depth -= 1
-    try:
-        return json.loads(text, object_pairs_hook=Members.of)
-    except json.JSONDecodeError:
-        raise
-    except ValueError:
-        raise InputError(
-            f"{path}: holds a number of thousands of digits; give shorter ones."
-        ) from None
-
-
-def _kind(value: Any) -> str:
-    """Say what a value is in JSON's words."""
-    for types, word in (
-        ((bool,), "true or false"),
-        ((int, float), "a number"),
-        ((str,), "text"),
-        ((Mapping,), "an object"),
-        ((list, tuple), "a list"),
-        ((type(None),), "null"),
-    ):
-        if isinstance(value, types):
-            return word
-    return f"a {type(value).__name__}"
-
-
 def _refuse(path: str, value: Any, allowed: str) -> InputError:
     """Refuse a value; what is short is echoed, the rest only named by its kind."""
     if isinstance(value, str | int | float) and not isinstance(value, bool):
@@ -136,7 +52,7 @@ def _refuse(path: str, value: Any, allowed: str) -> InputError:
         said = repr(value)
         said = said if len(said) <= 60 else said[:57] + "..."
         return InputError(f"{path}={said}: must be {allowed}.")
-    return InputError(f"{path}: must be {allowed}; it is {_kind(value)}.")
+    return InputError(f"{path}: must be {allowed}; it is {kind_of(value)}.")
 
 
 def at(path: str, key: str) -> str:
@@ -360,7 +276,8 @@ def _missing(key: Key, path: str) -> InputError:
     spell = " or ".join(key.spellings)
     if key.units:
         return UnitError(f"{path}: lacks {key.stem}; give exactly one of {spell}.")
-    return InputError(f"{path}: lacks {spell}; give it.")
+    one = isinstance(key.shape, Whole) and key.shape.low == key.shape.high and key.shape.low
+    return InputError(f"{path}: lacks {spell}; give {one or 'it'}.")
 
 
 def _members(value: Any, path: str) -> None:
@@ -371,7 +288,7 @@ def _members(value: Any, path: str) -> None:
         raise InputError(f"{at(path, twice)}: stands there twice; keep one of them.")
     for key in value:
         if not isinstance(key, str):
-            raise InputError(f"{path}: holds a key that is {_kind(key)}; keys are text.")
+            raise InputError(f"{path}: holds a key that is {kind_of(key)}; keys are text.")
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,9 @@ from drainpump.advice import job_parts as parts
 from drainpump.advice.band import Band, band
 from drainpump.advice.candidate import Candidate
 from drainpump.advice.cost import Costs
-from drainpump.advice.document import parse
 from drainpump.advice.doubt import INPUTS, Doubt
 from drainpump.advice.job_shape import JOB, SCHEMA_VERSION, job_schema
+from drainpump.advice.json_text import parse
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Selection, select
 from drainpump.advice.sensitivity import sensitivity

@@ -15,9 +15,10 @@ from drainpump.advice.band import Band, band
 from drainpump.advice.blocks import fragment, to_markdown
 from drainpump.advice.cautions import OPEN_ITEMS
 from drainpump.advice.commissioning import sheet
-from drainpump.advice.document import Either, Listed, Named, Number, Shape, Text, Whole, load
+from drainpump.advice.document import Either, Listed, Named, Number, Shape, Text, Whole
 from drainpump.advice.doubt import Doubt
 from drainpump.advice.job_parts import doubt_of
+from drainpump.advice.json_text import load
 from drainpump.advice.verdict import verdict
 from drainpump.engine.altered import one_case
 from drainpump.engine.fieldtest import FieldTest, check_tests

@@ -144,13 +144,16 @@ def size(nominal: object, schedule: object = "40") -> PipeSize:
     )
 
 
+_FRACTIONS = str.maketrans({"¼": " 1/4", "½": " 1/2", "¾": " 3/4"})
+
+
 def nominal_label(nominal: object) -> str:
     """Return the one spelling of a nominal size used in the tables.
 
-    >>> [nominal_label(n) for n in ("1 1/2", 1.5, "1.5 in", 2, '3/4"', "63 mm")]
+    >>> [nominal_label(n) for n in ("1 1/2", 1.5, "1½ in", 2, '3/4"', "63 mm")]
     ['1-1/2', '1-1/2', '1-1/2', '2', '3/4', '63 mm']
     """
-    text = str(nominal).strip().lower()
+    text = str(nominal).translate(_FRACTIONS).strip().lower()
     metric = text.endswith("mm")
     body = re.sub(r"\s*(mm|inches|inch|in\.?|\")$", "", text)
     match = re.fullmatch(r"(?:(\d+(?:\.\d*)?|\.\d+)(?:[\s-]+|$))?(?:(\d+)/([1-9]\d*))?", body)

@@ -1,0 +1,96 @@
+"""JSON text read within bounds, so that what is huge, deep or broken is refused calmly."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from drainpump.errors import InputError
+
+__all__ = ["Members", "kind_of", "load", "parse"]
+
+#: largest document, and its deepest nesting
+_MOST_BYTES = 10_000_000
+_MOST_DEPTH = 40
+
+#: a whole string, closed or not, or one bracket; possessive, so that it stays linear
+_TOKEN = re.compile(r'"(?:[^"\\]|\\.|\\\Z)*+"?|[\[\]{}]', re.DOTALL)
+
+
+class Members(dict[str, Any]):
+    """An object as read, with the key that stood in it twice, if any."""
+
+    twice: str | None = None
+
+    @classmethod
+    def of(cls, pairs: list[tuple[str, Any]]) -> Members:
+        found = cls()
+        for key, value in pairs:
+            if key in found and found.twice is None:
+                found.twice = key
+            found[key] = value
+        return found
+
+
+def parse(text: str | bytes) -> Any:
+    """Read JSON text, refusing what is too large, too deep or no JSON, calmly."""
+    try:
+        return load(text, "$", "a job needs fewer than ten")
+    except json.JSONDecodeError as error:
+        where = f"line {error.lineno}, column {error.colno}"
+        raise InputError(f"$: no JSON at {where}: {error.msg}; mend it there.") from None
+
+
+def load(text: Any, path: str, depth_mend: str) -> Any:
+    """Load JSON text within bounds; what is no JSON raises json's own error."""
+    if not isinstance(text, str | bytes | bytearray):
+        raise InputError(f"{path}: must be JSON text; it is {kind_of(text)}.")
+    if len(text) > _MOST_BYTES:
+        raise InputError(
+            f"{path}: {len(text)} long: must be at most {_MOST_BYTES} bytes; give the curves as "
+            "CSV."
+        )
+    if not isinstance(text, str):
+        try:
+            text = bytes(text).decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise InputError(
+                f"{path}: no UTF-8 text at byte {error.start}; save the file as UTF-8."
+            ) from None
+    depth = 0
+    for token in _TOKEN.finditer(text):
+        bracket = token.group()
+        if bracket in "[{":
+            depth += 1
+            if depth > _MOST_DEPTH:
+                raise InputError(
+                    f"{path}: nested deeper than {_MOST_DEPTH} levels at character "
+                    f"{token.start()}; {depth_mend}."
+                )
+        elif bracket in "]}":
+            depth -= 1
+    try:
+        return json.loads(text, object_pairs_hook=Members.of)
+    except json.JSONDecodeError:
+        raise
+    except ValueError:
+        raise InputError(
+            f"{path}: holds a number of thousands of digits; give shorter ones."
+        ) from None
+
+
+def kind_of(value: Any) -> str:
+    """Say what a value is in JSON's words."""
+    for types, word in (
+        ((bool,), "true or false"),
+        ((int, float), "a number"),
+        ((str,), "text"),
+        ((Mapping,), "an object"),
+        ((list, tuple), "a list"),
+        ((type(None),), "null"),
+    ):
+        if isinstance(value, types):
+            return word
+    return f"a {type(value).__name__}"
