@@ -170,7 +170,8 @@ def _stage(below: Axes, case: Any, rows: dict[str, Any], time: Any, attribute: s
         below.axhline(y, color=look.color, linestyle=look.dash, lw=1.0, gid=words)
         labels.append(Label(below.get_xlim()[1] * 0.9, y, words, look.color))
     highest = max(float(np.max(stage)), *(x.y for x in labels))
-    below.set_ylim(0, 1.12 * highest)
+    # room for what is said above the curve
+    below.set_ylim(0, 1.25 * highest)
     below.set_ylabel(axis_label(attribute, "water level"))
     other_units(below, "y", attribute, "water level")
     _grid(below)
