@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fluids
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -39,6 +40,7 @@ def test_thin_walled_pipe_is_why_nominal_comes_before_bore():
 
 
 def test_beyond_the_table_its_ends_hold():
+    assert float(f.f_t(0.9)) == float(f.f_t("12"))
     assert float(f.f_t(0.25 * INCH)) == float(f.f_t("1/2"))
     assert float(f.f_t(20 * INCH)) == float(f.f_t("12"))
 
@@ -79,6 +81,26 @@ def test_range_follows_the_size_of_the_print():
     np.testing.assert_array_equal(chart.k(bores), [[np.nan, 1.4, np.nan]])
 
 
+@pytest.mark.parametrize("name", ["exit", "exit_loss", "outlet", "pipe_exit", "discharge"])
+def test_an_exit_is_charged_once(name):
+    with pytest.raises(InputError) as err:
+        f.published(name)
+    assert str(err.value) == (
+        f"fitting={name!r}: is not a fitting: the outlet alone charges the exit's K = 1; "
+        "leave it out."
+    )
+
+
+@pytest.mark.parametrize("name", ["reducer", "enlarger", "enlargement", "contraction", "increaser"])
+def test_a_change_of_bore_wants_its_two_bores(name):
+    with pytest.raises(InputError) as err:
+        f.published(name)
+    assert str(err.value) == (
+        f"fitting={name!r}: has no K without its two bores; compute it with reducer_k and "
+        "give it as k of the run whose side you name."
+    )
+
+
 def test_check_valves_hold_the_line():
     holds = [name for name in f.known_fittings() if f.is_check_valve(name)]
     assert holds == [
@@ -102,9 +124,97 @@ def test_equivalent_lengths_of_one_elbow_run_from_2_to_11_ft():
     assert f.equivalent_lengths("union") == ()
 
 
+def test_an_equivalent_length_is_the_printed_row_in_metres():
+    # International Residential Code 2018, appendix A, table A.2.2, 90° elbow, 1-1/2 in: 4.02 ft
+    screwed = [e for e in f.equivalent_lengths("elbow_90") if e.kind == "screwed"]
+    assert screwed[2] == f.EquivalentLength(
+        name="elbow_90",
+        kind="screwed",
+        nominal="1-1/2",
+        length=4.02 * 0.3048,
+        source="International Residential Code 2018, appendix A, Table A.2.2, screwed fittings",
+        certainty="seen",
+    )
+    assert [e.nominal for e in screwed] == ["1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4"]
+    assert {e.name for e in f.equivalent_lengths("elbow_45")} == {"elbow_45"}
+    with pytest.raises(InputError):
+        f.equivalent_lengths("elbow")
+
+
+def test_range_of_the_elbow_is_the_span_of_its_prints():
+    # screwed elbow at 2 in: the chart of the Hydraulic Institute's Engineering Data Library,
+    # table 3.2, spans 0.85 to 1.15; the smallest K is 30 f_T (Crane TP-410), the largest 1.5
+    # (Munson, Young and Okiishi, Fundamentals of Fluid Mechanics, table 8.2); both from memory
+    low, high = f.fitting_k_range("elbow_90", "2")
+    assert (float(low), float(high)) == pytest.approx((30 * 0.019, 1.5), rel=1e-12)
+    chart = next(row for row in f.published("elbow_90") if row.only_nominal)
+    assert (chart.low, chart.value, chart.high) == (0.85, 1.0, 1.15)
+    # a print's own spread counts too: Table 6-4 of a text gives 0.6 to 0.9 around 0.75
+    wide = next(row for row in f.published("elbow_90") if row.low == 0.6)
+    assert (wide.value, wide.high, wide.form) == (0.75, 0.9, "K")
+
+
+@pytest.mark.parametrize("name", f.known_fittings())
+@pytest.mark.parametrize("nominal", ["1", "2", "4"])
+def test_range_by_hand(name, nominal):
+    low, high = [], []
+    for row in f.published(name):
+        unit = float(f.f_t(nominal)) if row.form == "L/D" else 1.0
+        if row.only_nominal in ("", nominal):
+            low.append(row.low * unit)
+            high.append(row.high * unit)
+    got = f.fitting_k_range(name, nominal)
+    assert [float(k) for k in got] == pytest.approx([min(low), max(high)], rel=1e-12)
+
+
+@pytest.mark.parametrize("ratio", [0.05, 0.25, 0.5, 0.8, 0.95, 1.0])
+def test_sudden_changes_match_fluids(ratio):
+    # Crane TP-410 as `fluids` has it: an opening of 180° is a sudden contraction; Borda-Carnot
+    contraction = fluids.fittings.contraction_conical_Crane(Di1=1.0, Di2=ratio, angle=180)
+    enlargement = fluids.fittings.diffuser_sharp(Di1=ratio, Di2=1.0)
+    # abs: at equal bores both are zero but for rounding
+    assert float(f.contraction_k(ratio)) == pytest.approx(contraction, rel=1e-12, abs=1e-15)
+    assert float(f.enlargement_k(ratio)) == pytest.approx(enlargement, rel=1e-12, abs=1e-15)
+    # K on the smaller bore's velocity is divided by β⁴ on the larger's
+    into, out = {"upstream": 1.0, "downstream": ratio}, {"upstream": ratio, "downstream": 1.0}
+    for bores, k in ((into, contraction), (out, enlargement)):
+        for side, bore in bores.items():
+            want = k if bore == ratio else k / ratio**4
+            got = f.reducer_k(**bores, side=side)
+            assert float(got) == pytest.approx(want, rel=1e-12, abs=1e-15)
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [
+        (
+            lambda: f.contraction_k(0),
+            "bore_ratio=0.0: must be more than 0 and at most 1; divide the smaller bore by the "
+            "larger.",
+        ),
+        (
+            lambda: f.contraction_k([0.5, -0.1]),
+            "bore_ratio=[0.5, -0.1]: must be more than 0 and at most 1; divide the smaller bore "
+            "by the larger.",
+        ),
+        (
+            lambda: f.reducer_k(upstream=2, downstream=np.inf, side="upstream"),
+            "downstream=inf: must be finite and more than 0; give the true bore.",
+        ),
+        (
+            lambda: f.reducer_k(upstream=[1, -1], downstream=2, side="downstream"),
+            "upstream=[1.0, -1.0]: must be finite and more than 0; give the true bore.",
+        ),
+        (
+            lambda: f.f_t([0.05, 0.0]),
+            "bore=[0.05, 0.0]: must be in metres, more than 0 and at most 0.9; a nominal size is "
+            "given as text, '1-1/2'.",
+        ),
+        (
+            lambda: f.f_t(0.91),
+            "bore=0.91: must be in metres, more than 0 and at most 0.9; a nominal size is given "
+            "as text, '1-1/2'.",
+        ),
         (
             lambda: f.fitting_k("exit", "2"),
             "fitting='exit': is not a fitting: the outlet alone charges the exit's K = 1; "
