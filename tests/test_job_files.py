@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -33,4 +34,20 @@ def test_no_other_file_is_opened(folder: Path, path: str) -> None:
     assert str(err.value) == (
         f"$.pumps[0].curves={path!r}: must be a path below the job's own folder; put the files "
         "there, or give the points."
+    )
+
+
+def test_a_file_too_large_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "job.json"
+    with path.open("wb") as file:
+        file.truncate(100_000_000)  # sparse: no disk is used
+    tracemalloc.start()
+    try:
+        with pytest.raises(dp.InputError) as err:
+            dp.read_job(path)
+        assert tracemalloc.get_traced_memory()[1] < 1_000_000
+    finally:
+        tracemalloc.stop()
+    assert str(err.value) == (
+        f"{path}: 100000000 bytes: must be at most 10000000; give the curves as CSV."
     )

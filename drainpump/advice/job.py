@@ -354,8 +354,14 @@ def read_job(path: str | os.PathLike[str]) -> Job:
     try:
         file = Path(path)
         with file.open("rb") as stream:
-            text = stream.read(_MOST_BYTES + 1)
+            # by its size first; what has no size, such as a pipe, is read no further than that
+            size = os.fstat(stream.fileno()).st_size
+            text = b"" if size > _MOST_BYTES else stream.read(_MOST_BYTES + 1)
     except (OSError, ValueError, TypeError) as error:
         why = getattr(error, "strerror", None) or error
         raise InputError(f"{path}: cannot be read ({why}); give the path of a job file.") from None
+    if size > _MOST_BYTES:
+        raise InputError(
+            f"{path}: {size} bytes: must be at most {_MOST_BYTES}; give the curves as CSV."
+        )
     return Job.from_json(text, folder=file.parent)
