@@ -13,16 +13,16 @@ The factors are exact by definition (international foot 0.3048 m; US gallon
 from __future__ import annotations
 
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeAlias, overload
+from typing import Any, TypeAlias, overload
 
 import numpy as np
 import numpy.typing as npt
 
 from drainpump.errors import UnitError, UnusualValueWarning, wrong
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 #: What a public attribute answers: a float for a scalar, else a read-only array.
@@ -340,17 +340,15 @@ def _refuse(label: str, typed: FloatArray, si: FloatArray, unit: str | None, rul
     raise wrong(
         f"{label}{where}",
         int(value) if value.is_integer() else value,
-        f"must be {_allowed(rule, unit)}",
+        f"must be {_allowed(rule, UNITS[unit] if unit else None)}",
         rule.mend,
     )
 
 
-def _allowed(rule: Guard, unit: str | None) -> str:
-    label = f" {UNITS[unit].label}" if unit else ""
-
+def _allowed(rule: Guard, unit: Unit | None) -> str:
     def show(si: float) -> str:
         # bounds are printed in the unit the number was typed in
-        return number(si if unit is None else float(from_si(si, unit))) + label
+        return number((si - unit.offset) / unit.factor) + f" {unit.label}" if unit else number(si)
 
     lower = f"more than {show(rule.low)}" if rule.open_low else f"{show(rule.low)} or more"
     if rule.high == _INF:
@@ -371,12 +369,36 @@ def _warn(label: str, typed: FloatArray, si: FloatArray, unit: str, rule: Guard)
     this = float(to_si(value, unit))
     size = "large" if this > high else "small"
     reading = f"{label}{where}={number(value)} is {text(this, twin)}"
+    meant = []
     if twin != unit and low <= float(to_si(value, twin)) <= high:
-        stem = label[: -len(unit)]
-        say = f"{reading}; did you mean {stem}{twin}={number(value)}?"
+        meant.append(f"{label[: -len(unit)]}{twin}={number(value)}")
+    if unit in _SLOWER and low <= this / 60 <= high:
+        meant.append(f"{number(value)} {_SLOWER[unit]}, which is {label}={number(value / 60)}")
+    if meant and _PLACE.get()[1]:
+        unusual(f"{reading}; did you mean {', or '.join(meant)}?")
     else:
-        say = f"{reading}, unusually {size} for yard drainage; is it right?"
-    warnings.warn(say, UnusualValueWarning, stacklevel=_outside())
+        unusual(f"{reading}, unusually {size} for yard drainage; is it right?")
+
+
+#: flows told in what is a sixtieth of the unit here
+_SLOWER = {"lps": "L/min", "gpm": "gal/h"}
+#: where the numbers being read stand, and whether their unit may be another than was said
+_PLACE: ContextVar[tuple[str, bool]] = ContextVar("_PLACE", default=("", True))
+
+
+@contextmanager
+def place(where: str, *, guess: bool = True) -> Iterator[None]:
+    """Name the file and thing that the warnings given within are about."""
+    token = _PLACE.set((f"{where}: ", guess))
+    try:
+        yield
+    finally:
+        _PLACE.reset(token)
+
+
+def unusual(say: str) -> None:
+    """Warn of a value that is possible but odd, at the user's own line."""
+    warnings.warn(_PLACE.get()[0] + say, UnusualValueWarning, stacklevel=_outside())
 
 
 def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:

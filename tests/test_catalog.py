@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 import warnings
 from pathlib import Path
 
@@ -138,7 +139,8 @@ def test_every_bad_row_is_reported_at_once(tmp_path):
         "bad.csv, row 15, column 'flow_gpm': pump 'E': a curve must have at least two "
         "points; give more points, or the shutoff head beside the one\n"
         "bad.csv, row 16: 'E,5': must have 3 cells, one for each column name, not 2\n"
-        "bad.csv, row 17: 'E,6,7,8': must have 3 cells, one for each column name, not 4\n"
+        "bad.csv, row 17: 'E,6,7,8': must have 3 cells, one for each column name, not 4; "
+        "decimals have a point\n"
         "bad.csv, row 18, column 'head_ft': pump 'F': must be more than 0 at some flow; give "
         "the head the pump makes at each flow\n"
         "bad.csv, row 20, column 'pump': 'A': named already in bad.csv, row 3; give each "
@@ -188,29 +190,74 @@ def test_facts_problems(tmp_path):
     )
 
 
+NAMES = (
+    "column names not known; name them pump, flow_gpm, head_ft (or flow_lps, head_m), a row for "
+    "each point; other layouts and units: help(drainpump.read_curves)"
+)
+
+
 @pytest.mark.parametrize(
     ("header", "says"),
     [
         (
             "name,q,h",
-            "x.csv, row 1: 'name,q,h': column names not known; give pump, flow_gpm, head_ft "
-            "(power_w), or pump, flow_gpm_at_10_ft, ... (shutoff_ft), or pump with facts: "
-            "outlet_in, solids_in, voltage_v, current_a, price, on_in, off_in, best_flow_gpm, "
-            "note; or their metric twins",
+            f"x.csv, row 1: 'name,q,h': {NAMES}",
+        ),
+        (
+            "Flow (gpm),FT",
+            f"x.csv, row 1: 'flow (gpm),ft': {NAMES}\n"
+            "x.csv, row 1, column 'flow (gpm)': gpm: call it 'flow_gpm'\n"
+            "x.csv, row 1, column 'ft': ft: call it 'head_ft'",
+        ),
+        (
+            "pump,Capacity [m³/h],H (bar)",
+            f"x.csv, row 1: 'pump,capacity [m³/h],h (bar)': {NAMES}\n"
+            "x.csv, row 1, column 'capacity [m³/h]': m³/h: call it 'flow_m3ph'\n"
+            "x.csv, row 1, column 'h (bar)': bar: multiply by 10.1972 and call it 'head_m'",
         ),
         (
             "pump,flow_gpm,head",
-            "x.csv, row 1, column 'head': column not known in this layout; did you mean "
-            "'head_m' or 'head_ft'?\n"
+            "x.csv, row 1, column 'head': column not known in this layout; has no unit; give "
+            "'head_ft', 'head_m', 'head_kpa' or 'head_psi'",
+        ),
+        (
+            "pump,flow_m3h,head_ft",
+            "x.csv, row 1, column 'flow_m3h': column not known in this layout; m³/h: call it "
+            "'flow_m3ph'",
+        ),
+        (
+            "pump,flow_gpm,amps",
+            "x.csv, row 1, column 'amps': column not known in this layout; remove it or rename "
+            "it; known: pump, flow_gpm, flow_lps, head_ft, head_m, flow_lpm, flow_m3ph, flow_gph, "
+            "head_kpa, head_psi, power_w\n"
             "x.csv, row 1, column 'head_ft': column missing; add head_ft or head_m",
         ),
         (
-            "flow_gpm,head_ft",
-            "x.csv, row 1, column 'pump': column missing; add pump",
+            "pump,flow_gpm,head_ft,price",
+            "x.csv, row 1, column 'price': column not known in this layout; facts stand in a "
+            "file of their own, a row for each pump",
+        ),
+        (
+            "flow_gpm_at_5_ft,flow_gpm_at_9_ft",
+            "x.csv, row 1, column 'pump': column missing; add a column pump, with the pump's "
+            "name in every row",
         ),
         (
             "pump,flow_gpm,head_ft,head_m",
             "x.csv, row 1, column 'head_m': the same quantity stands in 'head_ft'; keep one unit",
+        ),
+        (
+            "pump,flow_lpm,flow_lps,head_m",
+            "x.csv, row 1, column 'flow_lps': the same quantity stands in 'flow_lpm'; keep one "
+            "unit",
+        ),
+        (
+            "pump;flow_lps;head_m",
+            "x.csv, row 1: columns are parted by ';'; use commas, and a point in decimals",
+        ),
+        (
+            "pump\tflow_lps\thead_m",
+            "x.csv, row 1: columns are parted by tabs; use commas, and a point in decimals",
         ),
         (
             "pump,flow_gpm_at_5_ft,flow_lps_at_10_ft,flow_gpm_at_2_m,flow_gpm_at_5.0_ft",
@@ -298,11 +345,99 @@ def test_a_thousand_problems_are_listed_and_the_rest_counted(tmp_path):
     assert says[-1].endswith("and 2000 problems more; mend these first")
 
 
-def test_unusual_values_warn_with_both_readings(tmp_path):
-    text = "pump,flow_lps,head_m\nA,0,6\nA,50,1\n"
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (
+            "pump,flow_lps,head_m\nA,0,6\nA,50,1\n",
+            "x.csv, pump 'A': flow_lps[1]=50 is 792.5 gpm; did you mean flow_gpm=50, or 50 "
+            "L/min, which is flow_lps=0.8333?",
+        ),
+        (
+            "pump,flow_lpm,head_m\nA,0,6\nA,5700,1\n",
+            "x.csv, pump 'A', flow_lpm turned into flow_lps: flow_lps[1]=95 is 1506 gpm, "
+            "unusually large for yard drainage; is it right?",
+        ),
+        (
+            "pump,flow_gpm,head_ft\nA,0,7\nA,30,24\nA,60,31\n",
+            "x.csv, pump 'A': head rises from 7 to 31 ft over the whole curve; are flow and "
+            "head swapped, or the rows in the wrong column?",
+        ),
+    ],
+)
+def test_the_unusual_warns_by_file_and_pump(tmp_path, text, says):
     with pytest.warns(UnusualValueWarning) as got:
         read_curves(put(tmp_path, x=text))
-    assert str(got[0].message) == ("flow_lps[1]=50 is 792.5 gpm; did you mean flow_gpm=50?")
+    assert [str(w.message) for w in got] == [says]
+    assert got[0].filename == __file__
+
+
+# the factors: by definition; NIST SP 811 (2008), appendix B.8, for the US gallon (3.785412 L), psi
+# (6894.757 Pa) and the conventional metre and foot of water (9806.65 Pa, 2989.067 Pa), as printed
+@pytest.mark.parametrize(
+    ("column", "attribute", "factor"),
+    [
+        ("flow_lpm", "flow_lps", 1 / 60),
+        ("flow_m3ph", "flow_lps", 1 / 3.6),
+        ("flow_gph", "flow_gpm", 1 / 60),
+        ("flow_gph", "flow_lps", 3.785412 / 3600),
+        ("head_kpa", "head_m", 1000 / 9806.65),
+        ("head_psi", "head_ft", 6894.757 / 2989.067),
+    ],
+)
+def test_a_foreign_unit_is_turned_into_ours(tmp_path, column, attribute, factor):
+    other = "head_m" if column.startswith("flow") else "flow_lps"
+    text = f"pump,{column},{other}\nA,1.2,1\nA,9.4,2\n"
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UnusualValueWarning)
+        (pump,) = read_curves(put(tmp_path, x=text))
+    # seven digits are printed
+    np.testing.assert_allclose(getattr(pump, attribute), [1.2 * factor, 9.4 * factor], rtol=3e-7)
+
+
+def test_a_table_of_flows_at_heads_in_a_foreign_unit(tmp_path):
+    text = "pump,flow_m3ph_at_2_m,flow_m3ph_at_4_m\nA,7.2,3.6\n"
+    (a,) = read_curves(put(tmp_path, x=text))
+    np.testing.assert_allclose(a.flow_lps, [1, 2], rtol=1e-15)
+
+
+def test_a_foreign_unit_is_refused_as_typed(tmp_path):
+    text = "pump,flow_lpm,head_m\nA,-5,6\nA,57,5\nA,55,4\n"
+    assert refused(put(tmp_path, x=text)) == (
+        "x.csv, row 2, column 'flow_lpm': '-5': must be from 0 L/min to 600000 L/min; give the "
+        "flow\n"
+        "x.csv, row 4, column 'flow_lpm': '55': must be more than the flow before it (57); give "
+        "each flow once, in rising order"
+    )
+
+
+def test_rows_from_the_last_point_to_the_first_are_one_complaint(tmp_path):
+    text = "pump,flow_gpm,head_ft\nA,60,7\nA,30,24\nA,0,31\n"
+    assert refused(put(tmp_path, x=text)) == (
+        "x.csv, row 3, column 'flow_gpm': '30': must be more than the flow before it (60); the "
+        "flows fall all the way, turn the rows round"
+    )
+
+
+def test_points_of_a_pump_that_no_column_names_are_the_files(tmp_path):
+    put(
+        tmp_path,
+        **{"My pump": GOOD.replace("pump,", "").replace("A,", "")},
+        f="pump,price\nMy pump,90\n",
+    )
+    (pump,) = read_curves(tmp_path)
+    assert (pump.name, pump.price, pump.flow_gpm.tolist()) == ("My pump", 90, [0, 20, 40])
+
+
+def test_a_file_too_large_is_refused_before_it_is_read(tmp_path):
+    with (tmp_path / "x.csv").open("wb") as file:
+        file.truncate(100_000_000)  # sparse: no disk is used
+    tracemalloc.start()
+    try:
+        assert refused(tmp_path) == "x.csv: must be at most 20 MB; split the file"
+        assert tracemalloc.get_traced_memory()[1] < 1_000_000
+    finally:
+        tracemalloc.stop()
 
 
 def test_demo_curves_are_what_they_say():
@@ -333,6 +468,7 @@ def pumps(draw):
     return made
 
 
+@pytest.mark.filterwarnings("ignore::drainpump.UnusualValueWarning")
 @given(pumps())
 @settings(
     max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]

@@ -15,7 +15,7 @@ import drainpump
 
 ROOT = Path(drainpump.__file__).parent
 FLOORS = {"physics": 1, "parts": 2, "engine": 3, "advice": 4, "plots": 5}
-GROUND = {"units.py", "errors.py", "results.py"}
+GROUND = {"units.py", "foreign.py", "errors.py", "results.py"}
 #: the door and the roof may import everything; nothing imports the roof
 EXEMPT = {"__init__.py", "__main__.py"}
 # mpl_toolkits is part of matplotlib

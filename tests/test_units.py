@@ -14,7 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
+from drainpump import foreign
 from drainpump import units as u
+from drainpump.errors import nearest
 
 INCH, FOOT = F(254, 10000), F(3048, 10000)
 GALLON = 231 * INCH**3
@@ -290,7 +292,17 @@ def test_metres_that_read_like_feet_are_warned_about_once_at_the_callers_line():
         ),
         (
             lambda: dp.PumpCurve(flow_lps=[0, 60], head_ft=[20, 0]),
-            "flow_lps[1]=60 is 951 gpm; did you mean flow_gpm=60?",
+            "flow_lps[1]=60 is 951 gpm; did you mean flow_gpm=60, or 60 L/min, which is "
+            "flow_lps=1?",
+        ),
+        (
+            lambda: dp.PumpCurve(flow_gpm=[0, 3600], head_ft=[20, 0]),
+            "flow_gpm[1]=3600 is 227.1 L/s; did you mean 3600 gal/h, which is flow_gpm=60?",
+        ),
+        (
+            lambda: dp.PumpCurve(flow_gpm=[0, 30, 60], head_ft=[7, 24, 31]),
+            "head rises from 7 to 31 ft over the whole curve; are flow and head swapped, or the "
+            "rows in the wrong column?",
         ),
         (
             lambda: dp.Pit(diameter_in=450, depth_in=30, off_in=6, on_in=13),
@@ -303,6 +315,68 @@ def test_the_unusual_is_warned_about_with_both_readings(call, said):
         call()
     assert [str(w.message) for w in seen] == [said]
     assert seen[0].filename == __file__
+
+
+# -- names in a unit that is not read
+
+FLOW = ["flow_gpm", "flow_lps"]
+READ = [*FLOW, "flow_lpm", "flow_m3ph", "flow_gph", "head_ft", "head_m", "head_psi"]
+RUN = ["pipe", "length_ft", "length_m", "rise_ft", "rise_m"]
+PIT = ["diameter_in", "diameter_mm", "off_in", "off_mm"]
+
+
+@pytest.mark.parametrize(
+    ("word", "known", "says"),
+    [
+        ("flow_lpm", FLOW, "L/min: divide by 60 and call it 'flow_lps'"),
+        ("L/min", FLOW, "L/min: divide by 60 and call it 'flow_lps'"),
+        ("flow_m3h", FLOW, "m³/h: divide by 3.6 and call it 'flow_lps'"),
+        ("flow_m3_per_h", FLOW, "m³/h: divide by 3.6 and call it 'flow_lps'"),
+        ("Q (m³/h)", FLOW, "m³/h: divide by 3.6 and call it 'flow_lps'"),
+        ("Q (m³/h)", READ, "m³/h: call it 'flow_m3ph'"),
+        ("flow_lph", FLOW, "L/h: divide by 3600 and call it 'flow_lps'"),
+        ("flow_gph", FLOW, "gal/h: divide by 60 and call it 'flow_gpm'"),
+        ("flow_cfm", FLOW, "ft³/min: multiply by 7.48052 and call it 'flow_gpm'"),
+        ("flow_igpm", FLOW, "imperial gal/min: multiply by 1.20095 and call it 'flow_gpm'"),
+        ("Capacity (gpm)", FLOW, "gpm: call it 'flow_gpm'"),
+        ("head_bar", READ, "bar: multiply by 10.1972 and call it 'head_m'"),
+        ("psi", ["head_ft", "head_m"], "psi: multiply by 2.30666 and call it 'head_ft'"),
+        ("PSI", READ, "psi: call it 'head_psi'"),
+        ("shutoff_kpa", ["shutoff_m"], "kPa: divide by 9.80665 and call it 'shutoff_m'"),
+        ("length_mm", RUN, "mm: divide by 1000 and call it 'length_m'"),
+        ("lenght_mm", RUN, "mm: divide by 1000 and call it 'length_m'"),
+        ("length_feet", RUN, "ft: call it 'length_ft'"),
+        ("rise_in", RUN, "in: divide by 12 and call it 'rise_ft'"),
+        ("diameter_ft", PIT, "ft: multiply by 12 and call it 'diameter_in'"),
+        ("off_cm", PIT, "cm: multiply by 10 and call it 'off_mm'"),
+        ("power_hp", ["power_w"], "hp: multiply by 745.7 and call it 'power_w'"),
+        ("flow_mgd", FLOW, "unit 'mgd' is not read; turn the numbers into those of 'flow_gpm' or "
+         "'flow_lps'"),
+        ("water_f", ["water_c"], "known: water_c"),
+        ("pressure_bar", ["pressure_psi", "pressure_kpa"], "unit 'bar' is not read; turn the "
+         "numbers into those of 'pressure_psi' or 'pressure_kpa'"),
+        ("length", RUN, "has no unit; give 'length_ft' or 'length_m'"),
+        ("lenght_ft", RUN, "did you mean 'length_ft'?"),
+        ("pip", RUN, "did you mean 'pipe'?"),
+        ("amps", FLOW, "known: flow_gpm, flow_lps"),
+        ("velocity", ["velocity_min", "velocity_max"],
+         "did you mean 'velocity_min' or 'velocity_max'?"),
+    ],
+)  # fmt: skip
+def test_a_name_in_another_unit_is_answered_by_its_conversion(word, known, says):
+    assert nearest(word, known) == says
+
+
+@given(
+    st.sampled_from(["flow", "head", "flwo", "length", "off", ""]),
+    st.sampled_from([*u.UNITS, *foreign.FOREIGN]),
+    st.sampled_from([FLOW, READ, RUN, PIT]),
+)
+@settings(max_examples=300, deadline=None)
+def test_no_unit_is_ever_offered_as_a_spelling_of_another(stem, unit, known):
+    says = nearest(f"{stem}_{unit}", known)
+    if says.startswith("did you mean"):
+        assert all(name.endswith(f"_{unit}") for name in re.findall("'(.+?)'", says) if "_" in name)
 
 
 def test_the_usual_is_silent():

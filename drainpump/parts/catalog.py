@@ -1,19 +1,4 @@
-"""Reading pump curves from CSV files: three layouts, and every bad row reported at once.
-
-A file's column names say its layout. Lines that start with # are comments; the word
-"invented" in one marks the file's pumps as invented.
-
-==============  ================================================================
-points          ``pump, flow_gpm, head_ft`` and, where known, ``power_w``
-head first      ``pump, flow_gpm_at_5_ft, flow_gpm_at_10_ft, ...`` and, where known,
-                ``shutoff_ft``; an empty cell where the pump does not reach the head
-facts           ``pump`` and any of ``outlet_in, solids_in, voltage_v, current_a,
-                price, on_in, off_in, best_flow_gpm, note``
-==============  ================================================================
-
-Metric twins: ``flow_lps``, ``head_m``, ``flow_lps_at_2_m``, ``shutoff_m``, ``outlet_mm``,
-``solids_mm``, ``on_mm``, ``off_mm``, ``best_flow_lps``.
-"""
+"""Reading pump curves from CSV files: three layouts, and every bad row reported at once."""
 
 from __future__ import annotations
 
@@ -28,16 +13,21 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import CatalogError, InputError, Problem, nearest, wrong
+from drainpump.foreign import READ, convert, hint, unit_of
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.facts import check_float
 from drainpump.parts.points import point_problems
 from drainpump.parts.sheet import Row, Sheet, printable, read_sheet, shorten
+from drainpump.units import FloatArray
 
 __all__ = ["read_curves"]
 
 _MOST_PROBLEMS = 1000
-_AT = re.compile(r"flow_(gpm|lps)_at_([0-9]{1,4}(?:\.[0-9]{1,3})?)_(ft|m)")
-_POINTS = {"flow_gpm": "flow", "flow_lps": "flow", "head_ft": "head", "head_m": "head"}
+_AT = re.compile(r"flow_(gpm|lps|lpm|m3ph|gph)_at_([0-9]{1,4}(?:\.[0-9]{1,3})?)_(ft|m)")
+_POINTS = {
+    column: column.partition("_")[0]
+    for column in ("flow_gpm", "flow_lps", "head_ft", "head_m", *READ)
+}
 _FACTS = {
     "outlet_in": "positive",
     "outlet_mm": "positive",
@@ -54,9 +44,8 @@ _FACTS = {
     "best_flow_lps": "flow",
 }
 _LAYOUTS = (
-    "column names not known; give pump, flow_gpm, head_ft (power_w), or pump, "
-    "flow_gpm_at_10_ft, ... (shutoff_ft), or pump with facts: outlet_in, solids_in, voltage_v, "
-    "current_a, price, on_in, off_in, best_flow_gpm, note; or their metric twins"
+    "column names not known; name them pump, flow_gpm, head_ft (or flow_lps, head_m), a row for "
+    "each point; other layouts and units: help(drainpump.read_curves)"
 )
 
 
@@ -67,7 +56,6 @@ def read_curves(path: str | os.PathLike[str]) -> list[PumpCurve]:
     ----------
     path : str or path-like
         A folder, of which every ``*.csv`` is read in the order of names, or one file.
-        Layouts: see ``drainpump.parts.catalog``.
 
     Returns
     -------
@@ -79,6 +67,36 @@ def read_curves(path: str | os.PathLike[str]) -> list[PumpCurve]:
     CatalogError
         With every problem found: file, row as a spreadsheet counts it, column, value and
         what is allowed.
+
+    Notes
+    -----
+    Columns are parted by commas, decimals have a point, and the names of the columns say
+    the layout:
+
+    ==========  ====================================================================
+    points      ``pump, flow_gpm, head_ft`` and, where known, ``power_w``; a row for
+                each point, flows rising. A file without ``pump`` holds one, named
+                as the file is.
+    head first  ``pump, flow_gpm_at_5_ft, flow_gpm_at_10_ft, ...`` and, where known,
+                ``shutoff_ft``; a row for each pump, a cell left empty where it does
+                not reach the head
+    facts       ``pump`` and any of ``outlet_in, solids_in, voltage_v, current_a,
+                price, on_in, off_in, best_flow_gpm, note``; a row for each pump
+    ==========  ====================================================================
+
+    Metric twins: ``flow_lps``, ``head_m``, ``flow_lps_at_2_m``, ``shutoff_m``,
+    ``outlet_mm``, ``solids_mm``, ``on_mm``, ``off_mm``, ``best_flow_lps``. A curve's flow may
+    also stand in L/min, m³/h or US gal/h (``flow_lpm``, ``flow_m3ph``, ``flow_gph``), its
+    points' head in pressure (``head_kpa``, ``head_psi``): they are turned into L/s, gpm, m and
+    ft, water weighing 9806.65 N/m³ (the conventional height of water).
+
+    Lines that start with # are comments; the word "invented" in one marks the file's pumps
+    as invented.
+
+    References
+    ----------
+    A. Thompson, B. N. Taylor, *Guide for the Use of the International System of Units*, NIST
+    Special Publication 811, 2008, appendix B.8.
 
     Examples
     --------
@@ -138,7 +156,15 @@ class _Draft:
     file: str
     row: int
     keywords: dict[str, Any] = field(default_factory=dict)
+    turned: list[str] = field(default_factory=list)
     sound: bool = True
+
+    def turn(self, columns: dict[str, FloatArray]) -> None:
+        """Keep columns as keywords in units of ours."""
+        for column, numbers in columns.items():
+            name, ours = convert(column, numbers)
+            self.keywords[name] = ours
+            self.turned += [f", {column} turned into {name}"] * (name != column)
 
 
 class _Catalog:
@@ -161,43 +187,56 @@ class _Catalog:
 
     def _layout(self, sheet: Sheet) -> Any:
         """Pick the reader for a sheet, or note why none fits."""
-        known: dict[str, None]
         needed: list[tuple[str, ...]]
         columns = sheet.columns
         if any(_AT.fullmatch(column) for column in columns):
-            known = dict.fromkeys(["pump", "shutoff_ft", "shutoff_m"])
-            known |= dict.fromkeys(c for c in columns if _AT.fullmatch(c))
+            known = ["pump", "shutoff_ft", "shutoff_m", *filter(_AT.fullmatch, columns)]
             needed, read = [("pump",)], self._head_first
         elif any(column in _POINTS for column in columns):
-            known = dict.fromkeys(["pump", *_POINTS, "power_w"])
-            needed = [("pump",), ("flow_gpm", "flow_lps"), ("head_ft", "head_m")]
+            known = ["pump", *_POINTS, "power_w"]
+            needed = [tuple(c for c in _POINTS if _POINTS[c] == q) for q in ("flow", "head")]
             read = self._points
         elif any(column in _FACTS or column == "note" for column in columns):
-            known = dict.fromkeys(["pump", *_FACTS, "note"])
+            known = ["pump", *_FACTS, "note"]
             needed, read = [("pump",)], self._facts
         else:
             sheet.wrong(sheet.header, None, ",".join(columns), _LAYOUTS)
-            return None
-        for column in columns:
-            if column and column not in known:
-                allowed = f"column not known in this layout; {nearest(column, list(known))}"
-                sheet.wrong(sheet.header, shorten(column), None, allowed)
-        for names in needed:
-            if not any(name in columns for name in names):
-                allowed = f"column missing; add {' or '.join(names)}"
-                sheet.wrong(sheet.header, names[0], None, allowed)
+            known, needed, read = ["pump", *_POINTS], [], None
+        self._names(sheet, known, needed, every=read is not None)
         self._one_unit(sheet)
         # rows under bad column names would only repeat the complaint
         return None if any(p.row == sheet.header for p in sheet.problems) else read
 
+    def _names(
+        self, sheet: Sheet, known: list[str], needed: list[tuple[str, ...]], *, every: bool
+    ) -> None:
+        """Note the columns not known, of which some have a mend, and those that are missing."""
+        mends = {c: hint(c, known) for c in sheet.columns if c and c not in known}
+        for column, mend in mends.items():
+            if column in _FACTS:
+                mend = "facts stand in a file of their own, a row for each pump"
+            elif mend is None and every:
+                mend = f"remove it or rename it; {nearest(column, known)}"
+            if mend is not None:
+                allowed = f"column not known in this layout; {mend}" if every else mend
+                sheet.wrong(sheet.header, shorten(column), None, allowed)
+        said = " ".join(filter(None, mends.values()))
+        for names in needed:
+            # renaming may bring what is missing
+            if not any(name in sheet.columns or repr(name) in said for name in names):
+                allowed = f"column missing; add {' or '.join(names[:2])}"
+                if names == ("pump",):
+                    allowed = "column missing; add a column pump, with the pump's name in every row"
+                sheet.wrong(sheet.header, names[0], None, allowed)
+
     def _one_unit(self, sheet: Sheet) -> None:
         """Refuse a quantity that has a column in each of its units."""
-        for i, column in enumerate(sheet.columns):
-            unit = u.suffix_of(column)
-            if unit is None or _AT.fullmatch(column):
+        first: dict[str, str] = {}
+        for column in dict.fromkeys(sheet.columns):
+            if (unit := unit_of(column)) is None or _AT.fullmatch(column):
                 continue
-            twin = column[: -len(unit)] + u.UNITS[unit].twin
-            if twin != column and twin in sheet.columns[:i]:
+            twin = first.setdefault(column.removesuffix(unit.suffix), column)
+            if twin != column:
                 allowed = f"the same quantity stands in {twin!r}; keep one unit"
                 sheet.wrong(sheet.header, column, None, allowed)
         ats = [match for column in sheet.columns if (match := _AT.fullmatch(column))]
@@ -251,7 +290,7 @@ class _Catalog:
                 # NaN stands for a cell that has been noted already
                 sheet.wrong(rows[i].number, column, rows[i].cells[column], allowed)
         draft.sound = len(sheet.problems) == before
-        draft.keywords = {column: values[quantity] for quantity, column in columns.items()}
+        draft.turn({column: values[quantity] for quantity, column in columns.items()})
         draft.keywords["invented"] = sheet.invented
 
     def _head_first(self, sheet: Sheet) -> None:
@@ -269,11 +308,8 @@ class _Catalog:
             given = [match for match in ats if row.cells[match[0]]]
             flow = np.array([sheet.number(row, match[0], "flow") for match in given])
             head = np.array([float(match[2]) for match in given])
-            draft.keywords = {
-                f"flow_{ats[0][1]}": flow,
-                f"head_{ats[0][3]}": head,
-                "invented": sheet.invented,
-            }
+            draft.turn({f"flow_{ats[0][1]}": flow, f"head_{ats[0][3]}": head})
+            draft.keywords["invented"] = sheet.invented
             shutoff = None
             if closed is not None and row.cells[closed]:
                 shutoff = draft.keywords[closed] = sheet.number(row, closed, "head")
@@ -332,8 +368,11 @@ class _Catalog:
             facts = self.facts.get(name, _Draft(name, draft.file, draft.row))
             if not (draft.sound and facts.sound):
                 continue
+            where = f"{draft.file}, pump {name!r}{''.join(draft.turned)}"
             try:
-                built.append(PumpCurve(name=name, **draft.keywords, **facts.keywords))
+                # a unit that was turned is no slip of the pen
+                with u.place(where, guess=not draft.turned):
+                    built.append(PumpCurve(name=name, **draft.keywords, **facts.keywords))
             except InputError as error:
                 self.problems.append(Problem(draft.file, draft.row, None, None, str(error)))
         return built

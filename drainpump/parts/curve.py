@@ -37,7 +37,8 @@ class PumpCurve:
     flow_gpm, flow_lps : array_like, shape (K,)
         Flows, >= 0, each once and in rising order; K >= 2, or 1 beside a shutoff head.
     head_ft, head_m : array_like, shape (K,)
-        Head at each flow, >= 0. May rise before it falls: accepted, and noted.
+        Head at each flow, >= 0. May rise before it falls: accepted, and noted. A last
+        head above all others warns.
     power_w : array_like, shape (K,), optional
         Electrical power taken at each flow, > 0.
     shutoff_ft, shutoff_m : float, optional
@@ -151,6 +152,7 @@ class PumpCurve:
             flow = points.in_front(flow, 0.0)
             head = points.in_front(head, shutoff.get(head.unit))
             watts = None if watts is None else u.frozen(np.concatenate([[np.nan], watts]))
+        points.doubt_rise(head)
         # written past the frozen class's guard, once
         vars(self).update(
             name=name,

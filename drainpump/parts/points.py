@@ -15,6 +15,7 @@ __all__ = [
     "at",
     "check",
     "cubics",
+    "doubt_rise",
     "in_front",
     "notes",
     "point_problems",
@@ -69,16 +70,19 @@ def point_problems(
 
 
 def _order_problems(flow: FloatArray, before: str) -> list[PointProblem]:
-    """Name each flow that does not exceed the finite one before it."""
+    """Name each flow that does not exceed the finite one before it; once, where all fall."""
     found, last = [], -np.inf
+    falls = flow.size > 1 and bool((np.diff(flow) < 0).all())
     for i, q in enumerate(flow):
         if q <= last:
             allowed = f"must be more than {before} ({float(last):.10g})"
             mend = "give each flow once, in rising order"
+            if falls:
+                mend = "the flows fall all the way, turn the rows round"
             found.append(PointProblem("flow", i, allowed, mend))
         if not np.isnan(q):
             last = q
-    return found
+    return found[:1] if falls else found
 
 
 def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure | None) -> None:
@@ -108,6 +112,16 @@ def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure 
     if shutoff is not None and flow.si[0] == 0:
         allowed = f"must be left out, for {labels['flow']}[0] is 0 already"
         raise wrong(f"shutoff_{shutoff.unit}", shutoff.typed, allowed, "keep one of the two")
+
+
+def doubt_rise(head: Measure) -> None:
+    """Warn where the head is highest at the last point, as no pump's is."""
+    if head.si[-1] > head.si[:-1].max():
+        first, last = (f"{x:.10g}" for x in head.typed[[0, -1]])
+        u.unusual(
+            f"head rises from {first} to {last} {u.UNITS[head.unit].label} over the whole curve; "
+            "are flow and head swapped, or the rows in the wrong column?"
+        )
 
 
 def in_front(measure: Measure, number: float) -> Measure:

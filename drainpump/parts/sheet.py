@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import math
+import os
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from drainpump import units as u
 from drainpump.errors import Problem
+from drainpump.foreign import unit_of
 
 __all__ = ["Row", "Sheet", "number", "printable", "read_sheet", "shorten"]
 
@@ -17,6 +19,8 @@ _MOST_BYTES = 20_000_000
 _MOST_ROWS = 200_000
 _LONGEST_ROW = 10_000
 _LONGEST_NAME = 100
+#: what may part columns, the sign that should coming first
+_SIGNS = {",": "commas", ";": "';'", "\t": "tabs", "|": "'|'"}
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 
 
@@ -33,6 +37,7 @@ class Sheet:
     """What one file holds, and every problem found in reading it."""
 
     file: str
+    pump: str = ""  # where no column names it
     header: int = 0
     columns: list[str] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
@@ -46,7 +51,7 @@ class Sheet:
 
     def name(self, row: Row) -> str | None:
         """Return the row's pump, or note why it has none."""
-        name = row.cells["pump"]
+        name = row.cells.get("pump", self.pump)
         if not name:
             self.wrong(row.number, "pump", "", "every row must name its pump")
         elif len(name) > _LONGEST_NAME or not name.isprintable():
@@ -87,8 +92,8 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
         return math.nan, "must be a number such as 12.5; write decimals with a point and no unit"
     value = float(text)
     # flow_gpm_at_10_ft holds gpm
-    unit, rule = u.suffix_of(column.split("_at_")[0]), u.GUARDS[guard]
-    si = value if unit is None else float(u.to_si(value, unit))
+    unit, rule = unit_of(column.split("_at_")[0]), u.GUARDS[guard]
+    si = value if unit is None else value * unit.factor + unit.offset
     fits = si > rule.low if rule.open_low else si >= rule.low
     if not fits or si > rule.high or math.isinf(si):
         return math.nan, f"must be {u._allowed(rule, unit)}; {rule.mend}"
@@ -98,7 +103,7 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
 
 def read_sheet(path: Path) -> Sheet:
     """Read one CSV file; nothing in it raises, everything wrong is in ``.problems``."""
-    sheet = Sheet(printable(path.name))
+    sheet = Sheet(printable(path.name), path.stem)
     text = _text(path, sheet)
     if text is None:
         return sheet
@@ -109,6 +114,10 @@ def read_sheet(path: Path) -> Sheet:
     for count, line in enumerate(lines, 1):
         cells = _cells(line, count, sheet)
         if cells and not sheet.columns:
+            if (sign := max(_SIGNS, key=line.count)) != ",":
+                allowed = f"columns are parted by {_SIGNS[sign]}; use commas, and a point in "
+                sheet.wrong(count, None, None, allowed + "decimals")
+                return sheet
             _take_header(cells, count, sheet)
         elif cells:
             _take_row(cells, count, sheet)
@@ -123,11 +132,13 @@ def _text(path: Path, sheet: Sheet) -> str | None:
     """Return the file's text, or note why it cannot be read."""
     try:
         with path.open("rb") as handle:
-            raw = handle.read(_MOST_BYTES + 1)
+            # by its size first; what has no size, such as a pipe, is read no further than that
+            large = os.fstat(handle.fileno()).st_size > _MOST_BYTES
+            raw = b"" if large else handle.read(_MOST_BYTES + 1)
     except OSError as error:
         sheet.wrong(None, None, None, f"cannot be opened: {error.strerror}")
         return None
-    if len(raw) > _MOST_BYTES:
+    if large or len(raw) > _MOST_BYTES:
         allowed = f"must be at most {_MOST_BYTES / 1e6:.0f} MB; split the file"
         sheet.wrong(None, None, None, allowed)
         return None
@@ -179,6 +190,8 @@ def _take_row(cells: list[str], count: int, sheet: Sheet) -> None:
     wide = len(sheet.columns)
     if len(cells) != wide:
         allowed = f"must have {wide} cells, one for each column name, not {len(cells)}"
+        if len(cells) > wide:
+            allowed += "; decimals have a point"
         sheet.wrong(count, None, ",".join(cells), allowed)
         return
     sheet.rows.append(Row(count, dict(zip(sheet.columns, cells, strict=True))))

@@ -1,0 +1,167 @@
+"""Units that are typed though no name here carries them: what they are, and the mend.
+
+A hint must never make anyone put the name of one unit over the numbers of another:
+where the unit differs, it says the conversion.
+
+Factors are exact by definition, but for the horsepower (rounded); a pressure as a height of
+water is the conventional one, 9806.65 Pa to the metre: NIST SP 811 (2008), appendix B.8.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from difflib import get_close_matches
+
+from drainpump.units import UNITS, FloatArray, Unit, suffix_of
+
+__all__ = ["FOREIGN", "READ", "convert", "hint", "same_unit", "unit_of"]
+
+_WATER = 9806.65  # Pa per metre of height
+_FOOT, _GALLON = UNITS["ft"].factor, UNITS["gal"].factor
+
+#: foreign units by suffix; the twin is the unit of ours that each is turned into
+FOREIGN: dict[str, Unit] = {
+    unit.suffix: unit
+    for unit in (
+        Unit("lpm", "lps", "metric", 1e-3 / 60, "L/min"),
+        Unit("lph", "lps", "metric", 1e-3 / 3600, "L/h"),
+        Unit("m3ph", "lps", "metric", 1 / 3600, "m³/h"),
+        Unit("gph", "gpm", "us", _GALLON / 3600, "gal/h"),
+        Unit("cfm", "gpm", "us", _FOOT**3 / 60, "ft³/min"),
+        Unit("cfs", "gpm", "us", _FOOT**3, "ft³/s"),
+        Unit("igpm", "gpm", "us", 4.54609e-3 / 60, "imperial gal/min"),
+        Unit("kpa", "m", "metric", 1e3 / _WATER, "kPa"),
+        Unit("bar", "m", "metric", 1e5 / _WATER, "bar"),
+        Unit("psi", "ft", "us", UNITS["psi"].factor / _WATER, "psi"),
+        Unit("cm", "m", "metric", 0.01, "cm"),
+        Unit("m3", "l", "metric", 1.0, "m³"),
+        Unit("ft3", "gal", "us", _FOOT**3, "ft³"),
+        Unit("kw", "w", "both", 1e3, "kW"),
+        Unit("hp", "w", "both", 745.7, "hp"),
+    )
+}
+#: other spellings, without "per" and signs: "m³/h", "m3_per_h" and "(m3/h)" are all m3h
+_SPELLED = {
+    "lmin": "lpm", "lh": "lph", "m3h": "m3ph", "m3hr": "m3ph", "cmh": "m3ph", "galh": "gph",
+    "galhr": "gph", "ft3min": "cfm", "ft3s": "cfs", "ls": "lps", "lsec": "lps", "galmin": "gpm",
+    "usgpm": "gpm", "feet": "ft", "foot": "ft", "meter": "m", "meters": "m", "metre": "m",
+    "metres": "m", "inch": "in", "inches": "in",
+}  # fmt: skip
+#: units that measure the same, for a name that has no spelling in the twin
+_FLOWS = ("gpm", "lps")
+_GROUPS = (_FLOWS, ("ft", "m", "in", "mm"), ("gal", "l"), ("w",))
+
+#: the columns of a pump file in a foreign unit, which are turned into ours on reading
+READ: dict[str, Unit] = {
+    name: FOREIGN[name.split("_")[1]]
+    for name in ("flow_lpm", "flow_m3ph", "flow_gph", "head_kpa", "head_psi")
+}
+
+
+def unit_of(column: str) -> Unit | None:
+    """Return the unit a column's name ends in, a foreign one where the column is read in it."""
+    return READ.get(column) or UNITS.get(suffix_of(column) or "")
+
+
+def convert(column: str, numbers: FloatArray) -> tuple[str, FloatArray]:
+    """Return a column in a unit of ours: its name and numbers, untouched where they are ours.
+
+    >>> import numpy as np
+    >>> convert("flow_lpm", np.array([57.0]))
+    ('flow_lps', array([0.95]))
+    """
+    if (unit := READ.get(column)) is None:
+        return column, numbers
+    stem = column.removesuffix(unit.suffix)
+    return stem + unit.twin, numbers * (unit.factor / UNITS[unit.twin].factor)
+
+
+def hint(word: str, known: Sequence[str]) -> str | None:
+    """Say how a quantity's unknown name becomes one of the known; None where it is no quantity.
+
+    >>> hint("flow_m3/h", ["flow_gpm", "flow_lps"])
+    "m³/h: divide by 3.6 and call it 'flow_lps'"
+    >>> hint("length", ["length_ft", "length_m"])
+    "has no unit; give 'length_ft' or 'length_m'"
+    """
+    homes: dict[str, dict[str, str]] = {}
+    for name in known:
+        if (own := unit_of(name)) is not None:
+            homes.setdefault(name[: -len(own.suffix) - 1], {})[own.suffix] = name
+    parts = _parts(word)
+    stem, unit = _split(parts)
+    if unit is not None:
+        said = _turned(unit, word, _home(stem, unit, homes))
+        if said or stem not in homes:
+            return said
+    return _no_unit(parts, homes)
+
+
+def same_unit(word: str, known: Sequence[str]) -> list[str]:
+    """Leave out the known names that carry another unit than ``word`` does.
+
+    >>> same_unit("lenght_ft", ["name", "length_ft", "length_m"])
+    ['name', 'length_ft']
+    """
+    if (unit := _split(_parts(word))[1]) is None:
+        return list(known)
+    return [name for name in known if (own := unit_of(name)) is None or own.suffix == unit.suffix]
+
+
+def _parts(word: str) -> list[str]:
+    return re.split(r"[\s_(\[]+", word[:100].lower().replace("³", "3").strip("()[]_ "))
+
+
+def _split(parts: list[str]) -> tuple[str, Unit | None]:
+    """Part a name into what it says and its unit, the longest there is."""
+    for i in range(len(parts)):
+        tail = re.sub("per|[^a-z0-9]", "", "".join(parts[i:]))
+        tail = _SPELLED.get(tail, tail)
+        if (unit := FOREIGN.get(tail) or UNITS.get(tail)) is not None:
+            return "_".join(parts[:i]), unit
+    return "_".join(parts), None
+
+
+def _home(stem: str, unit: Unit, homes: dict[str, dict[str, str]]) -> dict[str, str]:
+    """Return the known names of a quantity by unit; "GPM" and "Q (gpm)" are told by the unit."""
+    if close := get_close_matches(stem, homes, n=1, cutoff=0.75):
+        return homes[close[0]]
+    if not (stem == "" or (len(stem) == 1 and stem.isalpha()) or unit.twin in _FLOWS):
+        return {}
+    fit = [home for home in homes.values() if _way(unit, home)]
+    return fit[0] if len(fit) == 1 else {}
+
+
+def _way(unit: Unit, home: dict[str, str]) -> str | None:
+    """Pick the unit among a quantity's own that a number is turned into most simply."""
+    group = next((g for g in _GROUPS if unit.twin in g), ())
+    near = sorted(group, key=lambda other: UNITS[other].system != unit.system)
+    return next((x for x in (unit.suffix, unit.twin, *near) if x in home), None)
+
+
+def _turned(unit: Unit, word: str, home: dict[str, str]) -> str | None:
+    """Say how numbers in a unit come under the name of a quantity."""
+    way = _way(unit, home)
+    if way is None or unit.offset != UNITS.get(way, unit).offset:
+        return None
+    name = home[way]
+    ratio = unit.factor / (READ.get(name) or UNITS[way]).factor
+    if way == unit.suffix:
+        # a slip before the unit is a matter of spelling
+        return None if word.endswith(f"_{way}") else f"{unit.label}: call it {name!r}"
+    do = f"multiply by {ratio:.6g}" if ratio > 1 else f"divide by {1 / ratio:.6g}"
+    return f"{unit.label}: {do} and call it {name!r}"
+
+
+def _no_unit(parts: list[str], homes: dict[str, dict[str, str]]) -> str | None:
+    """Say the names of a quantity that has two spellings and was given in neither."""
+    for i in range(len(parts), 0, -1):
+        names = list(homes.get("_".join(parts[:i]), {}).values())
+        if len(names) > 1:
+            spell = f"{', '.join(map(repr, names[:-1]))} or {names[-1]!r}"
+            if i == len(parts):
+                return f"has no unit; give {spell}"
+            tail = "_".join(parts[i:])
+            return f"unit {tail!r} is not read; turn the numbers into those of {spell}"
+    return None
