@@ -484,6 +484,7 @@ def test_what_is_written_is_what_is_read(tmp_path, made):
 
 
 FILES = [path.read_bytes() for path in sorted(DEMO.glob("*.csv"))]
+FILES.append(b"flow_m3ph,head_kpa\n0,95\n3.4,80\n6.8,41.5\n")
 
 
 @given(

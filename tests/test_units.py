@@ -379,6 +379,12 @@ def test_no_unit_is_ever_offered_as_a_spelling_of_another(stem, unit, known):
         assert all(name.endswith(f"_{unit}") for name in re.findall("'(.+?)'", says) if "_" in name)
 
 
+@given(st.text(max_size=150), st.sampled_from([READ, RUN, [], [""]]))
+@settings(max_examples=200, deadline=None)
+def test_any_name_gets_some_answer(word, known):
+    assert nearest(word, known)
+
+
 def test_the_usual_is_silent():
     dp.straight_line(pipe=dp.Pipe(bore_mm=40), length_m=45, lift_m=1.8, water_c=15)
 
