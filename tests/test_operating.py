@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
-from drainpump.engine import operating
+from drainpump.engine import solving
 from drainpump.parts.outlet import _Open
 from tests.problems import (
     BORES_IN,
@@ -468,7 +468,7 @@ def test_the_answer_does_not_depend_on_how_the_work_is_cut(monkeypatch):
     lines = [straight(np.linspace(30, 400, 23), np.linspace(17, 26, 23)), r1_line()]
     pumps = [PUMP_A, DROOPING]
     whole = dp.operating_point(pumps, lines)
-    monkeypatch.setattr(operating, "_CHUNK", 5)
+    monkeypatch.setattr(solving, "_CHUNK", 5)
     cut = dp.operating_point(pumps, lines)
     assert cut.status.tolist() == whole.status.tolist()
     np.testing.assert_allclose(cut.flow_gpm, whole.flow_gpm, rtol=1e-12)

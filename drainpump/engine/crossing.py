@@ -40,6 +40,8 @@ OK, NO_FLOW, BEYOND, BELOW, MULTIPLE, BAD = range(6)
 
 #: gap (m of head) before the last Newton step up to which its root is taken
 _SETTLED = 3e-10
+#: slope at the root over that of the bracket below which Newton only creeps (a double root)
+_FLAT = 1e-3
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
 _STEPS = 8
 #: points along a curve at which an element is tested where that takes one call, whose
@@ -237,11 +239,10 @@ def _points(curve: Curve, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
     before = np.minimum(steps // pieces, segments - 1)
     share = np.minimum(steps - before * pieces, pieces) / pieces
     knot = curve.begin + before
-    # exactly the knots' flows at either end
+    # exactly the knots' own flows and heads, at a curve's end too
     x = (1.0 - share) * curve.flow[knot] + share * curve.flow[knot + 1]
     heads = curve.at(x, knot, np.arange(curve.begin.size))
-    heads[-1] = curve.head[curve.end]
-    return knot, x, heads
+    return knot, x, np.where(share == 1.0, curve.head[knot + 1], heads)
 
 
 def _halve(
@@ -253,7 +254,7 @@ def _halve(
         # an interval of one step halves to its own low end, whose gap is known to hold
         middle = (low + high) // 2
         gap = side.head_factor * curve.head[middle] - side.asks(curve.flow[middle])
-        above = gap >= 0
+        above = gap > 0
         low, first = np.where(above, middle, low), np.where(above, gap, first)
         high, last = np.where(above, high, middle), np.where(above, last, gap)
     return Bracket(low, curve.flow[low], curve.flow[low + 1], first, last)
@@ -325,7 +326,13 @@ def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
     x = np.asarray(
         optimize.newton(gap.value, twice, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
     )[: start.size]
-    settled = (np.abs(gap.last[: start.size]) <= _SETTLED) & (x >= low) & (x <= high)
+    steep = np.abs(gap.slope(x)[: start.size]) * (high - low) >= _FLAT * fall
+    near = np.abs(gap.last[: start.size]) <= _SETTLED
+    settled = near & steep & (x >= low) & (x <= high)
+    # an end that is the root itself is known exactly; of a level stretch the first counts
+    at_low, at_high = bracket.gap_low == 0, bracket.gap_high == 0
+    x = np.where(at_low, low, np.where(at_high, high, x))
+    settled |= at_low | at_high
     if not settled.all():
         astray = np.flatnonzero(~settled)
         x[astray] = _bracketed(curve, side, bracket, astray)
