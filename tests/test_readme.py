@@ -8,20 +8,42 @@ from typing import Any
 
 import pytest
 
+import drainpump as dp
 from tests.notebook import ROOT
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
-def test_ten_lines_run(capsys: pytest.CaptureFixture[str]) -> None:
-    code = re.search(r"```python\n(.*?)```", TEXT, re.DOTALL)
-    assert code is not None
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", TEXT, re.DOTALL)
+
+
+def test_code_runs_and_says_what_is_printed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
     names: dict[str, Any] = {}
-    exec(code.group(1), names)
+    ten, four = blocks("python")
+    exec(ten, names)
     assert "flow: 36 gpm" in capsys.readouterr().out
-    said = re.search(r"# (\d+) gpm", code.group(1))
+    said = re.search(r"# (\d+) gpm", ten)
     assert said is not None
     assert names["op"].flow_gpm == pytest.approx(float(said.group(1)), abs=0.5)
+    exec(four, names)
+    (text,) = blocks("text")
+    assert capsys.readouterr().out.startswith(text)
+    said = re.search(r"# (\d+) to (\d+) gpm", four)
+    assert said is not None
+    band = names["dp"].band(names["pump"], names["line"], names["dp"].Doubt.usual())
+    assert [round(band.flow_gpm[p]) for p in ("p10", "p90")] == [int(x) for x in said.groups()]
+    assert {path.name for path in tmp_path.iterdir()} == {"duty.png", "waterfall.png"}
+
+
+def test_the_curve_of_ones_own_is_read(tmp_path: Path) -> None:
+    (text,) = blocks("csv")
+    (tmp_path / "mine.csv").write_text(text, encoding="utf-8")
+    (pump,) = dp.read_curves(tmp_path / "mine.csv")
+    assert (pump.name, pump.run_out_gpm) == ("Shed pump", 60)
 
 
 def test_two_commands_each_complete() -> None:

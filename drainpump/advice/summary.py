@@ -67,14 +67,16 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: str = "us
     parts = [
         f"Needed: {u.both(selection._need, 'gpm')} at the pump-off level, the hardest. "
         f"Ranked by {selection.rule}.",
+        "Nothing on the list serves; see the reasons below." if best is None else _choice(best),
+    ]
+    if cycling is not None:
+        parts.append(_cycle(cycling))
+    parts += [
         ranked_table(selection, units)
         + "\n(fastest: velocity in the narrowest run; what each verdict means stands below)",
         _limits(selection),
         _rejections(selection),
-        "Nothing on the list serves; see the reasons above." if best is None else _choice(best),
     ]
-    if cycling is not None:
-        parts.append(_cycle(cycling))
     parts.append(_listed("Cautions (local codes and licensed practice come first)", CAUTIONS))
     parts.append(_listed("Still to be confirmed by you", OPEN_ITEMS))
     return "\n\n".join(parts)
