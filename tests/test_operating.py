@@ -513,8 +513,8 @@ def test_a_million_points_in_one_call():
         ),
         (
             lambda: dp.operating_point(r1_line(), PUMP_A),
-            f"pump={r1_line()!r}: must be a PumpCurve; pump and line have changed places: the pump "
-            "comes first.",
+            "pump: is a DischargeLine, must be a PumpCurve; pump and line have changed places, "
+            "the pump comes first.",
         ),
         (
             lambda: dp.operating_point([], r1_line()),

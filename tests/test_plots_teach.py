@@ -410,3 +410,23 @@ def test_end_labels_stay_inside_the_frame_though_ends_meet() -> None:
         assert frame.y0 - 2 <= box.y0
         assert box.y1 <= frame.y1 + 2
         assert box.x1 <= frame.x1 + 2
+
+
+def test_one_pump_on_several_lines_is_named_by_its_lines() -> None:
+    lines = [dp.straight_line(pipe=dp.pvc(s), length_ft=150, lift_ft=6, name=s) for s in ("2", "3")]
+    one = [dp.explain(PUMP_A, line) for line in lines]
+    four = [dp.explain(pump, line) for pump in (PUMP_A, PUMP_B) for line in lines]
+    said = [t.get_text().split(":")[0] for t in plots.waterfall(one).texts]
+    assert sorted(said) == ["2", "3"]
+    said = [t.get_text().split(":")[0] for t in plots.waterfall(four).texts]
+    assert sorted(said) == ["A, 2", "A, 3", "B, 2", "B, 3"]
+    ticks = [t.get_text().split("\n")[0] for t in plots.ledger(one).get_xticklabels()]
+    assert ticks == ["2", "3"]
+
+
+def test_what_is_no_axes_is_refused() -> None:
+    with pytest.raises(dp.InputError) as err:
+        plots.waterfall(dp.explain(PUMP_A, r1_line()), PUMP_A)  # type: ignore[arg-type]
+    assert str(err.value) == (
+        f"ax={PUMP_A!r}: must be matplotlib's Axes; other inputs go before it or by name."
+    )

@@ -301,3 +301,17 @@ def test_what_cannot_be_reported_is_refused() -> None:
     assert str(err.value) == (
         f"pump {bank.name!r}: a job holds single pumps, no bank; give its curves."
     )
+
+
+def test_a_need_is_said_as_it_was_typed() -> None:
+    pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0], invented=True)
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6, name="line")
+    for need, said in (
+        ({"need_gpm": 20}, "Needed: 20 gpm (1.262 L/s) at"),
+        ({"need_lps": 1.5}, "Needed: 1.5 L/s (23.78 gpm) at"),
+    ):
+        chosen = dp.select([pump], [line], **need)
+        found = dp.report(chosen)
+        assert said in found.to_text().replace("\n", " ")
+        assert found.to_dict()["inputs"][next(iter(need))] == need[next(iter(need))]
+        assert getattr(chosen, next(iter(need))) == need[next(iter(need))]

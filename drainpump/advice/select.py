@@ -71,7 +71,7 @@ class Selection:
     limits: Limits
     objective: str
     certainty: float | None
-    _need: FloatArray
+    _need: u.Measure
     operating: OperatingPoint = field(repr=False)
     cycling: Cycle | None = field(repr=False)
     band: Band | None = field(repr=False)
@@ -150,7 +150,7 @@ class Selection:
     def __repr__(self) -> str:
         best = "nothing serves" if self.best is None else repr(self.best)
         return (
-            f"Selection for {u.both(self._need, 'gpm')}: {len(self.accepted)} of "
+            f"Selection for {u.both(self._need.si, self._need.unit)}: {len(self.accepted)} of "
             f"{len(self.candidates)} accepted; best: {best}"
         )
 
@@ -227,7 +227,8 @@ def select(
     """
     if isinstance(pumps, str | PathLike):
         raise wrong("pumps", str(pumps), "must be pumps", "read a file with read_curves(...)")
-    need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
+    asked = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = asked.si
     limits = Limits() if limits is None else limits
     wish = u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
     _check(limits, pit, need, objective, costs)
@@ -251,7 +252,7 @@ def select(
     candidates = tuple(found.candidates(found.order(objective)))
     return Selection(
         tuple(smallest_change(candidates)), limits, objective,
-        None if sure is None else float(wish), need, op, still, spread, costs,
+        None if sure is None else float(wish), asked, op, still, spread, costs,
     )  # fmt: skip
 
 

@@ -63,9 +63,9 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: str = "us
     -------
     str
     """
-    best = selection.best
+    best, need = selection.best, selection._need
     parts = [
-        f"Needed: {u.both(selection._need, 'gpm')} at the pump-off level, the hardest. "
+        f"Needed: {u.both(need.si, need.unit)} at the pump-off level, the hardest. "
         f"Ranked by {selection.rule}.",
         "Nothing on the list serves; see the reasons below." if best is None else _choice(best),
     ]

@@ -12,7 +12,7 @@ import numpy as np
 
 from drainpump.engine.banks import FlatCurve, FlatParallel, FlatPump, FlatSeries
 from drainpump.engine.crossing import Curve
-from drainpump.errors import wrong
+from drainpump.errors import InputError, wrong
 from drainpump.parts.bank import Pump, PumpBank
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.line import DischargeLine
@@ -120,6 +120,11 @@ def _listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, 
     for i, item in enumerate(items):
         if not isinstance(item, (kind, *also)):
             where = f"{name}[{i}]" if many else name
+            if isinstance(item, PumpCurve | PumpBank | DischargeLine):
+                raise InputError(
+                    f"{where}: is a {type(item).__name__}, must be a {kind.__name__}; pump and "
+                    "line have changed places, the pump comes first."
+                )
             raise wrong(where, item, f"must be a {kind.__name__}", _mend(item, kind))
     if not items:
         raise wrong(name, [], f"must hold at least one {kind.__name__}", "the list is empty")
@@ -127,8 +132,6 @@ def _listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, 
 
 
 def _mend(item: Any, kind: type) -> str:
-    if isinstance(item, PumpCurve | PumpBank | DischargeLine):
-        return "pump and line have changed places: the pump comes first"
     make = f"make one with {kind.__name__}(...)"
     if kind is PumpCurve and isinstance(item, str):
         return f"{make}, or read a file of curves with read_curves(...)"

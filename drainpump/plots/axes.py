@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from drainpump import units as u
+from drainpump.errors import wrong
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
@@ -79,6 +80,10 @@ def style(i: int) -> Style:
 def new_axes(ax: Axes | None, *, size: tuple[float, float] = (7.5, 5.0)) -> Axes:
     """Return ``ax``, or fresh axes in a figure of their own."""
     if ax is not None:
+        if not hasattr(ax, "set_ylim"):
+            raise wrong(
+                "ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name"
+            )
         return ax
     import matplotlib.pyplot as plt
 

@@ -19,7 +19,7 @@ from drainpump.plots.axes import (
 )
 from drainpump.plots.ends import label_ends
 from drainpump.plots.labels import Label
-from drainpump.plots.waterfall import same_causes
+from drainpump.plots.waterfall import called, same_causes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -103,7 +103,7 @@ def ledger(
     other_units(ax, "y", head_name)
     grid_behind(ax, "y")
     flows = [flow_said(_rounded(e._flow, flow_unit), e.operating.status, flow_unit) for e in many]
-    ticks = [(e.pump.name, q) for e, q in zip(many, flows, strict=True)]
+    ticks = [(called(e, many), q) for e, q in zip(many, flows, strict=True)]
     upright = [f"{wrapped(name, 15)}\n{q}" for name, q in ticks]
     label_ends(ax, labels, ticks=(upright, [wrapped(f"{name}, {q}", 28) for name, q in ticks]))
     return ax

@@ -86,9 +86,9 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -
         [x for x, _ in spots(front)], [y for _, y in spots(front)], color=style(0).color, lw=1.6,
         gid="front", label="no other is both cheaper and stronger", zorder=1,
     )  # fmt: skip
-    need = float(u.from_si(selection._need, unit))
+    need = float(u.from_si(selection._need.si, unit))
     ax.axvline(need, color="0.4", ls="--", lw=1, gid="need",
-               label=f"{u.text(selection._need, unit)} needed")  # fmt: skip
+               label=f"{u.text(selection._need.si, unit)} needed")  # fmt: skip
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_xlabel(axis_label(name))
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)

@@ -107,6 +107,14 @@ def same_causes(where: str, explained: Any) -> list[Explanation]:
     return many
 
 
+def called(one: Explanation, many: Sequence[Explanation]) -> str:
+    """Name an explanation among others: by its pump, its line, or both where both differ."""
+    pump, line = one.pump.name, one.line.name
+    if len({e.line.name for e in many}) == 1:
+        return pump
+    return line if len({e.pump.name for e in many}) == 1 else f"{pump}, {line}"
+
+
 def _bars(ax: Axes, flow: Any, status: Any) -> None:
     look = style(0)
     drop = flow[:-1] - flow[1:]
@@ -138,7 +146,7 @@ def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Lab
         ax.plot(range(flow.size), flow, color=look.color, linestyle=look.dash, lw=1.6, marker="o",
                 ms=3.5, gid=f"flow {e.pump.name}")  # fmt: skip
         said = f"{_bounded(flow[-1], e._status[-1], flows.max())} {u.UNITS[unit].label}"
-        words = f"{e.pump.name}: {said}"
+        words = f"{called(e, many)}: {said}"
         labels.append(Label(flow.size - 1, float(flow[-1]), words, look.color))
     return labels
 
