@@ -106,7 +106,6 @@ if _typing.TYPE_CHECKING:
     from drainpump.parts.fitting import Fitting as Fitting
     from drainpump.parts.line import DischargeLine as DischargeLine
     from drainpump.parts.line import LineHead as LineHead
-    from drainpump.parts.line import straight_line as straight_line
     from drainpump.parts.outlet import FreeOutlet as FreeOutlet
     from drainpump.parts.outlet import GravityHandOff as GravityHandOff
     from drainpump.parts.outlet import PopUpOutlet as PopUpOutlet
@@ -126,6 +125,7 @@ if _typing.TYPE_CHECKING:
     from drainpump.parts.run import Run as Run
     from drainpump.parts.storm import Hydrograph as Hydrograph
     from drainpump.parts.storm import Hyetograph as Hyetograph
+    from drainpump.parts.straight import straight_line as straight_line
     from drainpump.physics.fittings import known_fittings as fitting_names  # noqa: F401
 
 #: the same for the running program: where each name lives
@@ -175,7 +175,7 @@ _HOMES = {
     "parts.concentration": "Concentration time_of_concentration",
     "parts.curve": "PumpCurve",
     "parts.fitting": "Fitting",
-    "parts.line": "DischargeLine LineHead straight_line",
+    "parts.line": "DischargeLine LineHead",
     "parts.outlet": "FreeOutlet GravityHandOff PopUpOutlet SubmergedOutlet",
     "parts.pipe": "Pipe pvc pvc_metric",
     "parts.pit": "Pit PitWarning",
@@ -184,6 +184,7 @@ _HOMES = {
     "parts.record": "recorded_rain",
     "parts.run": "Run",
     "parts.storm": "Hydrograph Hyetograph",
+    "parts.straight": "straight_line",
 }
 _WHERE = {name: home for home, names in _HOMES.items() for name in names.split()}
 

@@ -11,9 +11,10 @@ import numpy.typing as npt
 from drainpump import units as u
 from drainpump.engine.operating import operating_point
 from drainpump.parts.curve import PumpCurve
-from drainpump.parts.line import DischargeLine, straight_line
+from drainpump.parts.line import DischargeLine
 from drainpump.parts.pipe import Pipe, pvc
 from drainpump.parts.pit import Pit
+from drainpump.parts.straight import straight_line
 from drainpump.units import Measure
 
 __all__ = ["Draft", "Draw", "Step"]

@@ -7,8 +7,9 @@ import numpy as np
 from drainpump.advice.lesson import Draft, Draw, area_of, typed
 from drainpump.engine.operating import operating_point
 from drainpump.parts.fitting import Fitting
-from drainpump.parts.line import DischargeLine, straight_line
+from drainpump.parts.line import DischargeLine
 from drainpump.parts.pipe import pvc
+from drainpump.parts.straight import straight_line
 from drainpump.physics import friction, water
 from drainpump.physics.constants import GRAVITY
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,7 +15,7 @@ from drainpump.errors import wrong
 from drainpump.parts import profile
 from drainpump.parts.outlet import FreeOutlet, Outlet
 from drainpump.parts.part import Part
-from drainpump.parts.run import Run, check_length, check_name, granted_valve
+from drainpump.parts.run import Run, check_name, granted_valve
 from drainpump.physics import system, water
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -23,9 +23,8 @@ from drainpump.units import FloatArray, Measure, View
 if TYPE_CHECKING:
     import pandas as pd
 
-    from drainpump.parts.pipe import Pipe
 
-__all__ = ["DischargeLine", "LineHead", "straight_line"]
+__all__ = ["DischargeLine", "LineHead"]
 
 _FRICTION = ("darcy", "hazen_williams")
 
@@ -332,74 +331,3 @@ class DischargeLine(Part):
             f"  lift {u.both(self._lift, 'ft')}; friction {self.friction}; water {self._water}; "
             f"{high}; {valve}"
         )
-
-
-def straight_line(
-    *,
-    pipe: Pipe,
-    length_ft: Any = None,
-    length_m: Any = None,
-    lift_ft: Any = None,
-    lift_m: Any = None,
-    fittings: Mapping[str, Any] | None = None,
-    k: Any = 0.0,
-    equivalent_length_ft: Any = None,
-    equivalent_length_m: Any = None,
-    outlet: Outlet | None = None,
-    friction: str = "darcy",
-    water_f: Any = None,
-    water_c: Any = None,
-    siphon: bool = False,
-    check_valve: bool = True,
-    name: str | None = None,
-) -> DischargeLine:
-    """Return a line of one run, rising all the way by the lift.
-
-    Parameters
-    ----------
-    pipe, length_ft, length_m, fittings, k, equivalent_length_ft, equivalent_length_m
-        As in `Run`.
-    lift_ft, lift_m : float or array_like
-        Height of the outlet above the pump-off water level. Exactly one.
-    outlet, friction, water_f, water_c, siphon, check_valve, name
-        As in `DischargeLine`.
-
-    Returns
-    -------
-    DischargeLine
-
-    Raises
-    ------
-    UnitError, InputError
-        Bad units or values.
-
-    Examples
-    --------
-    >>> import drainpump as dp
-    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=200, lift_ft=8, k=6.0)
-    >>> round(line.head(flow_gpm=40).head_ft, 1)
-    15.4
-    """
-    lift = u.take("lift", guard="lift", ft=lift_ft, m=lift_m)
-    run = Run(
-        pipe=pipe,
-        length_ft=length_ft,
-        length_m=length_m,
-        fittings=fittings,
-        k=k,
-        equivalent_length_ft=equivalent_length_ft,
-        equivalent_length_m=equivalent_length_m,
-    )
-    # checked under its own name; as a rise the run would warn of it once more
-    check_length(run._length, lift, "lift")
-    vars(run)["_rise"] = lift
-    return DischargeLine(
-        runs=[run],
-        outlet=outlet,
-        friction=friction,
-        water_f=water_f,
-        water_c=water_c,
-        siphon=siphon,
-        check_valve=check_valve,
-        name=name,
-    )
