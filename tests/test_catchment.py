@@ -115,7 +115,7 @@ def test_an_unknown_area_or_steady_flow_is_refused() -> None:
     assert str(err.value) == "flow_gpm=nan: must be known; leave it out."
     with pytest.raises(InputError) as err:
         dp.held_back(inflow(), flow_gpm=20, room_gal=np.nan)
-    assert str(err.value) == "room=nan: must be a number; a storm needs every one."
+    assert str(err.value) == "room_gal=nan: must be known; a storm needs every one."
 
 
 def test_time_of_concentration_says_its_formula_and_refuses_what_it_does_not_use() -> None:

@@ -169,7 +169,7 @@ def test_hyetograph_refusals() -> None:
 def test_formula_and_day_refuse_what_is_no_number() -> None:
     with pytest.raises(InputError) as err:
         dp.RainFit(a_in_per_h=np.nan, b_min=8, n=0.8)
-    assert str(err.value) == "a=nan: must be one number; a formula has one of each."
+    assert str(err.value) == "a_in_per_h=nan: must be one number; a formula has one of each."
     with pytest.raises(InputError) as err:
         dp.RainFit(a_in_per_h=5, b_min=8, n=0)
     assert str(err.value) == "n=0.0: must be more than 0 and at most 10; usually 0.5 to 1.2."

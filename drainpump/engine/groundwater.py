@@ -234,12 +234,14 @@ def inflow_from_cycles(
     >>> round(seen.inflow_gpm, 1), round(seen.flow_gpm, 1)
     (10.0, 34.1)
     """
-    volume = u.take("working_volume", guard="volume", gal=working_volume_gal, l=working_volume_l).si
+    water = u.take("working_volume", guard="volume", gal=working_volume_gal, l=working_volume_l)
+    volume = water.si
     rest = u.take("rest", guard="positive", s=rest_s).si
     run = u.maybe("run", guard="positive", s=run_s)
     one_shape("inflow_from_cycles", volume, rest, *(() if run is None else (run.si,)))
     if np.any(volume == 0):
-        raise wrong("working_volume", 0, "must be above 0", "give the water between the floats")
+        raise wrong(f"working_volume_{water.unit}", np.asarray(water.typed).tolist(),
+                    "must be above 0", "give the water between the floats")  # fmt: skip
     inflow = np.asarray(volume / rest)
     return MeasuredInflow(inflow, None if run is None else inflow + volume / run.si)
 

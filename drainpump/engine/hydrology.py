@@ -69,7 +69,7 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
     >>> inflow.flow_gpm.round(1).tolist()
     [0.0, 28.4, 85.3, 14.2, 0.0]
     """
-    listed = [catchments] if isinstance(catchments, Catchment) else list(catchments)
+    listed = list(catchments) if isinstance(catchments, Sequence) else [catchments]
     for i, one in enumerate(listed):
         if not isinstance(one, Catchment):
             raise wrong(
@@ -163,14 +163,19 @@ def held_back(
     >>> dp.held_back(inflow, flow_gpm=50).flow_gpm.round(6).tolist()
     [50.0, 50.0, 50.0, 50.0, 20.0, 20.0]
     """
-    cap = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps).si
-    room = u.take("room", guard="not_negative", default=("gal", _ALL), gal=room_gal, l=room_l).si
+    if not isinstance(inflow, Hydrograph):
+        raise wrong("inflow", inflow, "must be a Hydrograph", "make one with Hydrograph(...)")
+    carried = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
+    given = u.take("room", guard="not_negative", default=("gal", _ALL), gal=room_gal, l=room_l)
+    cap, room = carried.si, given.si
     if cap.ndim or not cap > 0:
-        raise wrong("flow", cap.tolist(), "must be one number above 0", "give what the pipe "
-                    "carries")  # fmt: skip
+        typed = np.asarray(carried.typed).tolist()
+        mend = "give what the pipe carries"
+        raise wrong(f"flow_{carried.unit}", typed, "must be one number above 0", mend)
     if np.isnan(room).any():
-        raise wrong("room", float("nan"), "must be a number", "a storm needs every one")
-    shape = np.broadcast_shapes(inflow._flow.si.shape[:-1], room.shape)
+        typed = np.asarray(given.typed).tolist()
+        raise wrong(f"room_{given.unit}", typed, "must be known", "a storm needs every one")
+    shape = one_shape("held_back", inflow._peak, room)
     spans = np.diff(inflow._time)
     some = spans > 0
     steps = [float(x) for x in spans[some]]

@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.engine.banks import FlatCurve
 from drainpump.engine.grid import Grid, make_grid
 from drainpump.engine.operating import OperatingPoint, solve
-from drainpump.errors import wrong
+from drainpump.errors import InputError
 from drainpump.parts import points
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.facts import factor
@@ -108,11 +108,8 @@ def weep_loss(
     1.3
     """
     if not isinstance(pump, PumpCurve) or not isinstance(line, DischargeLine):
-        raise wrong(
-            "pump, line",
-            (pump, line),
-            "must be one PumpCurve and one DischargeLine",
-            "ask about one pump and line at a time",
+        raise InputError(
+            "weep_loss: takes one PumpCurve and one DischargeLine; ask for each of a list."
         )
     hole = u.take("hole", guard="positive", **{"in": hole_in, "mm": hole_mm}).si
     c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")

@@ -279,10 +279,12 @@ class RainFit(_Rain):
         self._b = u.take("b", guard="not_negative", min=b_min)
         self._n = factor("n", n, 10.0, "usually 0.5 to 1.2")
         self._length = u.take("length", guard="positive", min=length_min)
-        for label, value in (("a", self._a.si), ("b_min", self._b.si), ("n", self._n),
-                             ("length_min", self._length.si)):  # fmt: skip
-            if value.ndim or np.isnan(value):
-                raise wrong(label, u.out(value), "must be one number", "a formula has one of each")
+        measures = {f"a_{self._a.unit}": self._a, "b_min": self._b, "length_min": self._length}
+        typed = {name: measure.typed for name, measure in measures.items()} | {"n": self._n}
+        for label, value in typed.items():
+            if np.ndim(value) or np.isnan(value):
+                one = np.asarray(value).tolist()
+                raise wrong(label, one, "must be one number", "a formula has one of each")
 
     @property
     def _last(self) -> FloatArray:  # type: ignore[override]

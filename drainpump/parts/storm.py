@@ -72,13 +72,14 @@ def _times(count: int, time_min: Any, *, strict: bool) -> FloatArray:
         raise InputError(
             f"time_min: shape {time.shape} for {count} values; give one time for each value."
         )
+    _known("time_min", time)
     steps = np.diff(time)
     good = steps > 0 if strict else steps >= 0
-    if not good.all() or np.isnan(time[0]):
-        i = int(np.argmin(good)) + 1 if not good.all() else 0
-        before = f"does not come after {time[i - 1] / 60:g} min" if i else "is no time"
+    if not good.all():
+        i = int(np.argmin(good)) + 1
         raise InputError(
-            f"time_min[{i}]: {time[i] / 60:g} min {before}; sort by time, each time once."
+            f"time_min[{i}]: {time[i] / 60:g} min does not come after {time[i - 1] / 60:g} min; "
+            "sort by time, each time once."
         )
     return time
 
