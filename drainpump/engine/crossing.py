@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -198,7 +198,7 @@ class Bracket(NamedTuple):
     high: FloatArray
     gap_low: FloatArray  # 0 or more
     gap_high: FloatArray  # 0 or less
-    guess: FloatArray | None = None  # the chord between the ends where there is none
+    start: FloatArray  # where to begin
 
 
 class _Tested(NamedTuple):
@@ -215,12 +215,19 @@ class _Tested(NamedTuple):
         (x0, g0), (x1, g1), (x2, g2) = (
             (self.flow[i, element], self.gap[i, element]) for i in (low, low + 1, aside)
         )
-        # the flow as a parabola of the gap through both ends and a neighbour, at no gap
         with np.errstate(all="ignore"):
+            # the flow as a parabola of the gap through both ends and a neighbour, at no gap
             chord = (x1 - x0) / (g1 - g0)
             bend = ((x2 - x1) / (g2 - g1) - chord) / (g2 - g0)
-            guess = x0 - g0 * (chord - g1 * bend)
-        return Bracket(self.knot[low, element], x0, x1, g0, g1, guess)
+            start = x0 - g0 * (chord - g1 * bend)
+        start = np.where((start > x0) & (start < x1), start, _chord(x0, x1, g0, g1))
+        return Bracket(self.knot[low, element], x0, x1, g0, g1, start)
+
+
+def _chord(low: FloatArray, high: FloatArray, at_low: FloatArray, at_high: FloatArray) -> Any:
+    """Flow where the chord between the ends of a bracket has no gap."""
+    fall = at_low - at_high
+    return low + (high - low) * np.divide(at_low, fall, out=np.zeros_like(fall), where=fall != 0)
 
 
 def _test(curve: Curve, side: Side, pieces: int) -> _Tested:
@@ -257,7 +264,9 @@ def _halve(
         above = gap > 0
         low, first = np.where(above, middle, low), np.where(above, gap, first)
         high, last = np.where(above, high, middle), np.where(above, last, gap)
-    return Bracket(low, curve.flow[low], curve.flow[low + 1], first, last)
+    ends = (curve.flow[low], curve.flow[low + 1], first, last)
+    # the gap bends little within one cubic
+    return Bracket(low, *ends, _chord(*ends))
 
 
 def _scan(
@@ -301,8 +310,8 @@ def _scan(
     wanted = np.flatnonzero(one | (code == MULTIPLE))
     where, element = np.nonzero(changes[:, wanted])
     element = wanted[element]
-    ends = (gaps[where, element], gaps[where + 1, element])
-    bracket = Bracket(segment[where], x[where], x[where + 1], *ends)
+    ends = (x[where], x[where + 1], gaps[where, element], gaps[where + 1, element])
+    bracket = Bracket(segment[where], *ends, _chord(*ends))
     roots = _solve(curve, side.take(element), bracket)
     for i in np.flatnonzero(code == MULTIPLE):
         several[int(i)] = np.sort(roots[element == i])
@@ -315,24 +324,15 @@ def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
         return bracket.low.copy()
     gap = _Gap(curve, side, bracket)
     low, high = bracket.low, bracket.high
-    # where the chord between the ends crosses zero; the gap bends little within one cubic
-    fall = bracket.gap_low - bracket.gap_high
-    share = np.divide(bracket.gap_low, fall, out=np.zeros_like(fall), where=fall != 0)
-    start = low + (high - low) * share
-    if bracket.guess is not None:
-        start = np.where((bracket.guess > low) & (bracket.guess < high), bracket.guess, start)
     # scipy's Newton is vectorised from two elements on: a single one goes in twice
-    twice = start if start.size > 1 else start.repeat(2)
+    twice = bracket.start if low.size > 1 else bracket.start.repeat(2)
     x = np.asarray(
         optimize.newton(gap.value, twice, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
-    )[: start.size]
-    steep = np.abs(gap.slope(x)[: start.size]) * (high - low) >= _FLAT * fall
-    near = np.abs(gap.last[: start.size]) <= _SETTLED
+    )[: low.size]
+    fall = bracket.gap_low - bracket.gap_high
+    steep = np.abs(gap.slope(x)[: low.size]) * (high - low) >= _FLAT * np.abs(fall)
+    near = np.abs(gap.last[: low.size]) <= _SETTLED
     settled = near & steep & (x >= low) & (x <= high)
-    # an end that is the root itself is known exactly; of a level stretch the first counts
-    at_low, at_high = bracket.gap_low == 0, bracket.gap_high == 0
-    x = np.where(at_low, low, np.where(at_high, high, x))
-    settled |= at_low | at_high
     if not settled.all():
         astray = np.flatnonzero(~settled)
         x[astray] = _bracketed(curve, side, bracket, astray)
@@ -382,8 +382,10 @@ def _bracketed(curve: Curve, side: Side, bracket: Bracket, which: Index) -> Floa
         return np.asarray(made - one.asks(x))
 
     low, high = bracket.low[which], bracket.high[which]
+    ends = np.abs([bracket.gap_low[which], bracket.gap_high[which]])
     found = elementwise.find_root(gap, (low, high), args=(which,))
     # a bracket whose end is the root to rounding has no sign change left to follow
-    ends = np.abs([gap(low, which), gap(high, which)])
     nearest = np.where(ends[0] <= ends[1], low, high)
-    return np.where(found.success, found.x, np.where(ends.min(axis=0) <= 1e-9, nearest, np.nan))
+    x = np.where(found.success, found.x, np.where(ends.min(axis=0) <= 1e-9, nearest, np.nan))
+    # an end that is the root itself is known exactly; of a level stretch the first counts
+    return np.where(ends.min(axis=0) == 0, nearest, x)
