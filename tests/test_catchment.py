@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 
 import drainpump as dp
 from drainpump.errors import InputError
+from drainpump.physics import runoff as runoff_tables
 from tests.storms import CATCHMENTS, RAIN, inflow, storm
 
 _GPM = 231 * 0.0254**3 / 60
@@ -155,3 +158,86 @@ def test_more_area_scales_the_inflow(depth: list[float], factor: float) -> None:
         for a in (1000.0, 1000.0 * factor)
     )
     np.testing.assert_allclose(large, factor * small, rtol=1e-9, atol=1e-9)
+
+
+def test_time_of_concentration_by_each_formula_worked_by_hand() -> None:
+    # TR-55, 2nd ed., 1986, eq. 3-3: 0.007 (n L)^0.8 / (P2^0.5 s^0.4) h, ft and in
+    sheet = dp.time_of_concentration("sheet", length_ft=150, slope=0.02, n="short grass", rain_in=3)
+    by_hand = 60 * 0.007 * (0.15 * 150) ** 0.8 / (3**0.5 * 0.02**0.4)
+    assert sheet.tc_min == pytest.approx(by_hand, rel=1e-12)
+    # TR-55 appendix F: at 1 % water runs 1.61 ft/s unpaved; paved 20.3282 √s
+    bare, paved = dp.time_of_concentration(
+        "shallow", length_ft=161, slope=0.01, paved=[False, True]
+    ).tc_min
+    assert bare == pytest.approx(161 / 1.61345 / 60, rel=1e-5)
+    assert paved == pytest.approx(161 / 2.03282 / 60, rel=1e-12)
+    # FAA AC 150/5320-5 (second-hand): 1.8 (1.1 − C) √L / S^(1/3) min, ft and percent
+    faa = dp.time_of_concentration("faa", length_ft=500, slope=0.0068, runoff=0.10)
+    assert faa.tc_min == pytest.approx(1.8 * 1.0 * np.sqrt(500) / np.cbrt(0.68), rel=1e-12)
+    # NEH 630 ch. 15, 2010, eq. 15-4: lag / 0.6; CN 80 holds S = 1000/80 − 10 = 2.5 in
+    lag = dp.time_of_concentration("nrcs_lag", length_ft=400, slope=0.02, curve_number=80)
+    by_hand = 60 * 400**0.8 * 3.5**0.7 / (1900 * np.sqrt(2)) / 0.6
+    assert lag.tc_min == pytest.approx(by_hand, rel=1e-12)
+    # HDS-2, 2002, ch. 2: 6.9 / i^0.4 (n L / √S)^0.6 min, mm/h and m
+    wave = dp.time_of_concentration(
+        "kinematic", length_m=40, slope=0.01, n=0.2, intensity_mm_per_h=60
+    )
+    assert wave.tc_min == pytest.approx(6.9 / 60**0.4 * (0.2 * 40 / 0.1) ** 0.6, rel=1e-12)
+
+
+_NEEDS: dict[str, dict[str, Any]] = {
+    "sheet": {"n": 0.15, "rain_in": 3},
+    "shallow": {"paved": True},
+    "nrcs_lag": {"curve_number": 80},
+    "kinematic": {"n": 0.15, "intensity_in_per_h": 2},
+    "kirpich": {},
+    "faa": {"runoff": 0.5},
+}
+
+
+@pytest.mark.parametrize("method", _NEEDS)
+def test_a_formula_takes_just_what_it_needs(method: str) -> None:
+    more = _NEEDS[method]
+    takes = {"length", "slope"} | {name.partition("_in")[0] for name in more}
+    alien = {"runoff": 0.5} if method == "nrcs_lag" else {"curve_number": 80}
+    with pytest.raises(InputError) as err:
+        dp.time_of_concentration(method, length_ft=100, slope=0.01, **(more | alien))
+    if method == "faa":
+        assert str(err.value) == (
+            "curve_number: is not used by 'faa'; it takes length, runoff, slope."
+        )
+    start, _, listed = str(err.value).removesuffix(".").partition("; it takes ")
+    assert start == f"{next(iter(alien))}: is not used by {method!r}"
+    assert set(listed.split(", ")) == takes
+
+
+def test_a_surface_brings_its_range_and_source() -> None:
+    part = dp.Catchment(area_ft2=100, runoff="roof", tc_min=5)
+    assert part.runoff_range == (0.75, 0.95)
+    assert part.runoff == pytest.approx(0.85)
+    assert part.source == runoff_tables.coefficient("roof").source != ""
+    plain = dp.Catchment(area_ft2=100, runoff=0.4, tc_min=5)
+    assert (plain.runoff_range, plain.source, plain.name) == (None, "", "catchment")
+    assert runoff_tables.coefficient(" Roof ") == runoff_tables.coefficient("roof")
+
+
+def test_what_arrives_keeps_the_storm_and_its_note() -> None:
+    rain = dp.Hyetograph(depth_in=[0.1, 0.4, 0.2], block_min=5, note="a wet hour")
+    got = dp.runoff_hydrograph(CATCHMENTS, rain)
+    assert got.rain is rain
+    assert got.note == "a wet hour"
+    more = got + dp.Hydrograph(flow_gpm=got.flow_gpm, time_min=got.time_min)
+    assert (more.note, more.rain) == ("a wet hour", rain)
+    np.testing.assert_allclose(more.flow_lps, 2 * got.flow_lps)
+    assert got.plus(flow_gpm=3).note == "a wet hour"
+    with pytest.raises(TypeError):
+        got + 3  # type: ignore[operator]
+
+
+@pytest.mark.parametrize(
+    ("years", "factor"),
+    [(2, 1.0), (10, 1.0), (11, 1.1), (25, 1.1), (26, 1.2), (50, 1.2), (51, 1.25), (100, 1.25)],
+)
+def test_rare_storms_run_off_more(years: float, factor: float) -> None:
+    # NRCS training module 206D, rational method; between its steps the higher one holds
+    assert runoff_tables.frequency_factor(years) == factor

@@ -355,3 +355,49 @@ def test_affinity_moves_every_point_not_only_the_knots(points, ratio, share):
     here = a.head(flow_gpm=q).head_ft
     there = a.at_speed(ratio).head(flow_gpm=q * ratio).head_ft
     assert there == pytest.approx(here * ratio**2, rel=1e-9, abs=1e-9)
+
+
+def test_notes_say_what_a_reader_should_know():
+    droops = PumpCurve(name="D", flow_gpm=[0, 10, 20, 30], head_ft=[20, 22, 15, 0])
+    assert droops.notes == (
+        "The curve droops: its head rises from 20 ft (6.096 m) at 0 gpm (0 L/s) to 22 ft "
+        "(6.706 m) at 10 gpm (0.6309 L/s); one head may then have two flows.",
+    )
+    waves = PumpCurve(name="W", flow_gpm=[5, 10, 20, 30], head_ft=[20, 12, 15, 0])
+    assert waves.notes == (
+        "The head rises again, from 12 ft (3.658 m) at 10 gpm (0.6309 L/s) to 15 ft (4.572 m) at "
+        "20 gpm (1.262 L/s).",
+        "No point at zero flow: the shutoff head is not known, and nothing is said below 5 gpm "
+        "(0.3155 L/s).",
+    )
+    assert PumpCurve(name="F", flow_gpm=[0, 10], head_ft=[20, 20]).notes == ()
+
+
+@pytest.mark.parametrize(
+    ("curve", "message"),
+    [
+        (
+            {"flow_gpm": [0, np.nan, 20], "head_ft": [20, 10, 0]},
+            "flow_gpm[1]=nan: must be a finite number; give a flow for each point, or leave the "
+            "point out.",
+        ),
+        (
+            {"flow_gpm": [0, 10, 20], "head_ft": [20, 10, np.nan]},
+            "head_ft[2]=nan: must be a finite number; give a head for each point, or leave the "
+            "point out.",
+        ),
+        (
+            {"flow_gpm": [0, 10, 20], "head_ft": [20, 10, 0], "power_w": [100, np.nan, 120]},
+            "power_w[1]=nan: must be a finite number; give a power for each point, or leave the "
+            "point out.",
+        ),
+        (
+            {"flow_gpm": [0, 10, 20], "head_ft": [20, 10, 0], "power_w": [100, 110, 0]},
+            "power_w[2]=0: must be more than 0; give the electrical power taken.",
+        ),
+    ],
+)
+def test_points_that_make_no_curve_are_named_by_their_place(curve, message):
+    with pytest.raises(InputError) as err:
+        PumpCurve(name="P", **curve)
+    assert str(err.value) == message

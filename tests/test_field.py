@@ -240,3 +240,73 @@ def test_a_gauge_far_above_the_curve_is_refused() -> None:
 def test_water_may_rise_while_the_pump_runs_behind() -> None:
     test = dp.drawdown_test(PIT, from_in=6, to_in=13, run_s=60, inflow_gpm=40)
     assert test.flow_gpm == pytest.approx(40 - 7.711, abs=0.001)
+
+
+def test_each_test_says_what_it_is_and_whose_error_counts() -> None:
+    bucket = dp.bucket_test(
+        volume_gal=5, fill_s=14, volume_error_gal=0.1, interval_error_s=0.3, level_above_off_ft=0.3
+    )
+    cycles = dp.cycle_log(
+        working_volume_gal=8, rest_s=100, run_s=20, returned_gal=1, volume_error_gal=0.4,
+        interval_error_s=0.5,
+    )  # fmt: skip
+    fall = dp.drawdown_test(
+        PIT, from_in=13, to_in=7, run_s=20, inflow_gpm=2, level_error_in=0.2, interval_error_s=0.4,
+        diameter_error_in=0.1, inflow_error_gpm=0.5,
+    )  # fmt: skip
+    meter = dp.meter_test(flow_gpm=22, sigma_gpm=0.5, level_above_off_m=0.1)
+    gauge = dp.gauge_test(PUMP_A, pressure_psi=3, gauge_above_water_ft=2)
+    shut = dp.gauge_test(PUMP_A, pressure_psi=7, gauge_above_water_ft=2, valve_shut=True)
+    assert [(t.kind, t.place, list(t.shares)) for t in (bucket, cycles, fall, meter, gauge)] == [
+        ("bucket", "outlet", ["volume", "interval"]),
+        ("cycle log", "pit", ["volume", "run", "rest"]),
+        ("drawdown", "pit", ["levels", "interval", "diameter", "inflow"]),
+        ("meter", "outlet", ["meter"]),
+        ("gauge", "pit", ["pressure", "height"]),
+    ]
+    assert (shut.kind, shut.place, shut.flow_gpm) == ("gauge, valve shut", "pit", 0.0)
+    assert (bucket.level_above_off_ft, meter.level_above_off_m) == pytest.approx((0.3, 0.1))
+    # mean of the two levels, above the off level of 6 in
+    assert fall.level_above_off_ft == pytest.approx(4 / 12)
+    assert (bucket.inflow_gpm, meter.inflow_gpm, meter.head_ft) == (None, None, None)
+
+
+def test_errors_by_hand() -> None:
+    # linear propagation: each reading's error times the slope of the flow on it, gpm
+    bucket = dp.bucket_test(volume_gal=5, fill_s=14, volume_error_gal=0.1, interval_error_s=0.3)
+    parts = np.array([0.1 / 14, 5 / 14**2 * 0.3]) * 60
+    assert bucket.sigma_gpm == pytest.approx(np.hypot(*parts), rel=1e-12)
+    assert list(bucket.shares.values()) == pytest.approx(parts**2 / np.sum(parts**2))
+
+    log = dp.cycle_log(
+        working_volume_gal=8, rest_s=100, run_s=20, returned_gal=1, volume_error_gal=0.4,
+        interval_error_s=0.5,
+    )  # fmt: skip
+    # what ran back after a stop came out of the line: it fills with 7 gal, and 8 are pumped
+    assert log.inflow_gpm == pytest.approx(7 / 100 * 60)
+    assert log.flow_gpm == pytest.approx((8 / 20 + 7 / 100) * 60)
+    parts = np.array([(1 / 20 + 1 / 100) * 0.4, 8 / 20**2 * 0.5, 7 / 100**2 * 0.5]) * 60
+    assert log.sigma_gpm == pytest.approx(np.sqrt(np.sum(parts**2)), rel=1e-12)
+    assert list(log.shares.values()) == pytest.approx(parts**2 / np.sum(parts**2))
+
+    fall = dp.drawdown_test(
+        PIT, from_in=13, to_in=7, run_s=20, inflow_gpm=2, level_error_in=0.2, interval_error_s=0.4,
+        diameter_error_in=0.1, inflow_error_gpm=0.5,
+    )  # fmt: skip
+    area = np.pi / 4 * 18**2 / GALLON_IN3
+    drained = 6 * area / 20 * 60
+    assert fall.flow_gpm == pytest.approx(drained + 2, rel=1e-12)
+    parts = np.array([
+        np.sqrt(2) * 0.2 * area / 20 * 60, drained * 0.4 / 20, drained * 2 * 0.1 / 18, 0.5,
+    ])  # fmt: skip
+    assert fall.sigma_gpm == pytest.approx(np.sqrt(np.sum(parts**2)), rel=1e-12)
+    assert list(fall.shares.values()) == pytest.approx(parts**2 / np.sum(parts**2))
+
+
+def test_both_pit_and_litres_give_a_cycle_log() -> None:
+    of_pit = dp.cycle_log(PIT, rest_s=50, run_s=20, volume_error_gal=0.2)
+    litres = dp.cycle_log(
+        working_volume_l=PIT.working_volume_l, rest_s=50, run_s=20, volume_error_gal=0.2
+    )
+    assert litres.flow_gpm == pytest.approx(of_pit.flow_gpm, rel=1e-12)
+    assert litres.sigma_gpm == pytest.approx(of_pit.sigma_gpm, rel=1e-12)

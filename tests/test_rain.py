@@ -261,3 +261,105 @@ def test_nested_storm_keeps_the_depth_wherever_the_peak_sits(
     made = table.nested_storm(block_min=5, peak_block=peak)
     assert made.total_in == pytest.approx(depth[-1])
     assert made.depth_in[peak - 1] == pytest.approx(first)
+
+
+def test_storms_as_tables_and_in_words() -> None:
+    two = dp.Hyetograph(depth_in=[[0.1, 0.3], [0.2, 0.4]], block_min=5)
+    frame = two.to_frame()
+    assert frame.to_dict("list") == {
+        "axis_0": [0, 0, 1, 1],
+        "time_min": [0, 5, 0, 5],
+        "depth_in": pytest.approx([0.1, 0.3, 0.2, 0.4]),
+        "intensity_in_per_h": pytest.approx([1.2, 3.6, 2.4, 4.8]),
+    }
+    one = dp.Hyetograph(depth_in=[0.1, 0.3], block_min=5).to_frame("metric")
+    assert one.to_dict("list") == {
+        "time_min": [0, 5],
+        "depth_mm": pytest.approx([2.54, 7.62]),
+        "intensity_mm_per_h": pytest.approx([30.48, 91.44]),
+    }
+    steps = dp.Hydrograph(flow_gpm=[1, 2], block_min=5)
+    assert steps.to_frame().to_dict("list") == {
+        "time_min": [0, 5, 5, 10],
+        "flow_gpm": pytest.approx([1, 1, 2, 2]),
+    }
+    assert list(steps.to_frame("metric")) == ["time_min", "flow_lps"]
+    assert steps.to_frame("metric")["flow_lps"].tolist() == pytest.approx(
+        [0.0630902, 0.0630902, 0.1261804, 0.1261804], rel=1e-6
+    )
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (
+            dp.Hyetograph(depth_in=[0.1, 0.3], block_min=5),
+            "Hyetograph(2 blocks of 5 min, 0.4 in (10.16 mm))",
+        ),
+        (
+            dp.Hyetograph(depth_in=[0.1, 0.3], time_min=[0, 5], note="a note"),
+            "Hyetograph(2 blocks of 5 min, 0.4 in (10.16 mm); a note)",
+        ),
+        (
+            dp.Hydrograph(flow_gpm=[1, 2], block_min=5),
+            "Hydrograph(4 points to 10 min, peak 2 gpm (0.1262 L/s), volume 15 gal (56.78 L))",
+        ),
+        (
+            dp.Hydrograph(flow_gpm=[0, 2], time_min=[0, 5], note="a note"),
+            "Hydrograph(2 points to 5 min, peak 2 gpm (0.1262 L/s), volume 5 gal (18.93 L); a "
+            "note)",
+        ),
+        (dp.RainFit(a_in_per_h=50, b_min=8, n=0.8), "RainFit(50 in/h / (t + 8 min)^0.8)"),
+        (
+            RAIN,
+            "RainTable(5 durations 5 to 60 min, 0.6 in (15.24 mm) to 2.2 in (55.88 mm))",
+        ),
+        (
+            dp.PondStorage(depth_in=[4, 8], volume_gal=[900, 2500]),
+            "PondStorage(2 rows, to 8 in (203.2 mm), 2500 gal (9464 L))",
+        ),
+        (
+            dp.Trench(length_ft=60, width_ft=1, depth_ft=2, voids=0.4),
+            "Trench(length 60 ft (18.29 m), width 1 ft (0.3048 m), depth 2 ft (0.6096 m), voids "
+            "0.4; 359.1 gal (1359 L))",
+        ),
+        (
+            dp.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="shed"),
+            "Catchment('shed': area 1200 ft² (111.5 m²), runoff 0.95, tc 5 min)",
+        ),
+    ],
+)
+def test_parts_of_a_storm_say_what_they_are(part: object, said: str) -> None:
+    assert repr(part) == said
+
+
+def test_a_day_and_a_record_keep_their_words() -> None:
+    assert dp.nrcs_storm("III", depth_in=2).note == "NRCS type III, 24 h"
+    times = pd.date_range("2001-05-01", periods=3, freq="5min")
+    series = pd.Series([0.2, 1.4, 0.0], index=times)
+    assert dp.recorded_rain(depth_mm=series, note="gauge by the shed").note == "gauge by the shed"
+    assert dp.recorded_rain(depth_mm=series).note == ""
+    # 300 s between stamps, to the nanosecond of the index
+    assert dp.recorded_rain(depth_mm=series).block_min == 5.0
+    second = pd.Series([0.2, 0.1], index=pd.date_range("2001-05-01", periods=2, freq="1s"))
+    assert dp.recorded_rain(depth_mm=second).block_min == pytest.approx(1 / 60)
+
+
+def test_the_usual_step_is_the_most_frequent_one() -> None:
+    times = pd.to_datetime(
+        ["2001-05-01 00:00", "2001-05-01 00:20", "2001-05-01 00:25", "2001-05-01 00:30",
+         "2001-05-01 00:35"]
+    )  # fmt: skip
+    with pytest.raises(InputError) as err:
+        dp.recorded_rain(depth_in=pd.Series(0.1, index=times))
+    assert str(err.value) == (
+        "depth_in: mixed steps, 5 min and 20 min after 2001-05-01 00:00:00; bring the rec"
+        "ord to one step first (series.resample(...).sum())."
+    )
+    near = pd.DatetimeIndex(["2001-05-01 00:00:00", "2001-05-01 00:05:00", "2001-05-01 00:10:01"])
+    with pytest.raises(InputError) as err:
+        dp.recorded_rain(depth_in=pd.Series(0.1, index=near))
+    assert str(err.value) == (
+        "depth_in: mixed steps, 5 min and 5.01667 min after 2001-05-01 00:05:00; bring th"
+        "e record to one step first (series.resample(...).sum())."
+    )

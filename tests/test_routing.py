@@ -399,3 +399,21 @@ def test_the_storm_reversed_ponds_at_another_time() -> None:
         for s in (storm(), storm().reversed())
     )
     assert there.worst_min != pytest.approx(back.worst_min, abs=1)
+
+
+def test_a_pond_is_straight_between_its_rows_and_unknown_past_them() -> None:
+    table = dp.PondStorage(depth_mm=[100, 200], volume_l=[500, 2000])
+    depth = np.array([0.0, 0.05, 0.1, 0.15, 0.2, 0.21])
+    volume = np.array([0.0, 0.25, 0.5, 1.25, 2.0, np.nan])
+    np.testing.assert_allclose(table._volume_at(depth), volume)
+    np.testing.assert_allclose(table._depth_at(volume[:-1]), depth[:-1])
+    assert np.isnan(table._depth_at(np.array([2.01]))).all()
+
+
+def test_a_pond_deepens_as_its_table_says() -> None:
+    # 160 gpm for 20 min into a pit whose pump takes at most 50: the pond holds the rest
+    table = dp.PondStorage(depth_in=[2, 6], volume_gal=[500, 4000])
+    got = dp.route(A, LINE, pit(), dp.Hydrograph(flow_gpm=[160], block_min=20), pond_storage=table)
+    assert 500 < got.peak_pond_gal < 4000
+    by_hand = 2 + 4 * (got.peak_pond_gal - 500) / 3500
+    assert got.peak_pond_in == pytest.approx(by_hand, rel=1e-9)
