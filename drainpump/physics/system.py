@@ -206,6 +206,11 @@ class SystemCurve:
         Flat: run fields (R, N), the others (N,).
     """
 
+    _ARRAYS = (
+        "_siphon", "_lid", "_orifice", "_per_area", "_run", "_run_per_area", "_square", "_twice",
+        "_end",
+    )  # fmt: skip
+
     def __init__(self, line: LineArrays) -> None:
         self._siphon, self._lid, self._orifice = line.siphon, line.lid, line.orifice
         self._per_area = 1.0 / line.area
@@ -213,7 +218,8 @@ class SystemCurve:
         # loss per flow squared up to each run's end; the exit's at the last
         square = np.cumsum(line.k * self._per_area**2 / (2 * GRAVITY), axis=0)
         square[-1] += line.exit_k * self._per_area[-1] ** 2 / (2 * GRAVITY)
-        self._square = square
+        self._square, self._twice = square, 2.0 * square
+        self._run_per_area = self._run * self._per_area
         self._end = line.end + np.zeros_like(square)
         self._end[-1] += line.tail
         self._gap = bool((line.orifice != 0).any())
@@ -248,7 +254,7 @@ class SystemCurve:
     def take(self, index: npt.NDArray[np.intp]) -> SystemCurve:
         """Return the curves of the lines named by ``index``, with repeats where it repeats."""
         some = copy(self)
-        for name in ("_siphon", "_lid", "_orifice", "_per_area", "_run", "_square", "_end"):
+        for name in self._ARRAYS:
             setattr(some, name, getattr(self, name)[..., index])
         some._run_laws = [law.at(index) for law in self._run_laws]
         return some
@@ -265,14 +271,14 @@ class SystemCurve:
             velocity = flow * self._per_area[i]
             if with_rate:
                 slope, change = self._run_laws[i].slope_with_derivative(velocity)
-                lost_rate = lost_rate + change * (self._run[i] * self._per_area[i])
+                lost_rate = lost_rate + change * self._run_per_area[i]
             else:
                 slope = self._run_laws[i].slope(velocity)
             lost = lost + slope * self._run[i]
             if i < self._from:
                 continue
             grade = self._end[i] + lost + self._square[i] * squared
-            rate = lost_rate + 2.0 * self._square[i] * flow if with_rate else lost_rate
+            rate = lost_rate + self._twice[i] * flow if with_rate else lost_rate
             if i == last and self._gap:
                 grade, rate = self._with_gap(grade, rate, flow, squared)
             if top is None:
