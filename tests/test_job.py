@@ -258,6 +258,8 @@ RUN1 = ("lines", 0, "runs", 1)
         (changed("schema_version", True),
          "$.schema_version: must be a whole number; it is true or false."),
         (changed("limit", {}), "$.limit: unknown key; did you mean 'limits'?"),
+        (changed("lines", 0, "runs", 0, "lift_ft", 6),
+         "$.lines[0].runs[0].lift_ft: unknown key; here it is 'rise_ft'."),
         (changed(*RUN1, "a b", 1), '$.lines[0].runs[1]["a b"]: unknown key; known: name, pipe, '
          "length_ft, length_m, rise_ft, rise_m, fittings, k, equivalent_length_ft, "
          "equivalent_length_m."),

@@ -225,6 +225,8 @@ class Object:
 
     title: str
     keys: tuple[Key, ...]
+    #: what a quantity may be called by mistake, and its stem here
+    mistaken: tuple[tuple[str, str], ...] = ()
 
     def spellings(self) -> dict[str, Key]:
         """Every key that may stand here."""
@@ -251,6 +253,11 @@ class Object:
                 spell = " or ".join(key.spellings)
                 return UnitError(f"{at(path, key.stem)}: has no unit; give {spell}.")
         word = str(name)
+        for wrong, stem in self.mistaken:
+            if word.startswith(wrong):
+                word_here = stem + word.removeprefix(wrong)
+                if word_here in self.spellings():
+                    return InputError(f"{at(path, word)}: unknown key; here it is {word_here!r}.")
         mend = nearest(word[:60], list(self.spellings()))
         return InputError(f"{at(path, word)}: unknown key; {mend}" + "." * (mend[-1] != "?"))
 

@@ -117,6 +117,7 @@ RUN = Object(
         Key("k", _number),
         quantity("equivalent_length", "ft"),
     ),
+    (("lift", "rise"),),
 )
 
 
