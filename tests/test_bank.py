@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 import drainpump as dp
+from drainpump.engine.shares import sampled
 from tests.problems import DROOPING, PUMP_A, PUMP_B, WATER_F, r1_line, r1_pit
 
 RISER = dp.Run(pipe=dp.Pipe(bore_in=1.590, roughness_ft=5e-6), length_ft=0, k=2.5)
@@ -323,3 +324,55 @@ def test_selection_takes_banks_as_pumps() -> None:
     sel = dp.select([PUMP_A, bank], [shared(2.047)], need_gpm=45, pit=r1_pit())
     assert sel.best is not None
     assert sel.best.pump is bank
+
+
+@pytest.mark.parametrize("lag_in", [13.2, 14, 20])
+def test_the_worst_inflow_of_lead_and_lag_is_the_worst_of_a_fine_scan(lag_in: float) -> None:
+    bank = dp.parallel([PUMP_A, PUMP_A], RISER, lag_on_in=lag_in)
+    scan = np.linspace(1, 49.7, 3000)
+    cyc = dp.cycle(bank, shared(), r1_pit(), inflow_gpm=scan)
+    own = np.where(cyc.lag_starts_per_h > 0, cyc.lag_starts_per_h, cyc.starts_per_h)
+    # a scan of 0.016 gpm a step misses the top by less than 1e-6 of it
+    assert cyc.worst_starts_per_h[0] == pytest.approx(own.max(), rel=1e-6)
+    assert cyc.worst_starts_per_h[0] >= own.max() * (1 - 1e-12)
+    assert cyc.worst_inflow_gpm[0] == pytest.approx(scan[own.argmax()], abs=0.02)
+
+
+def test_series_with_a_drooping_pump_adds_heads_too() -> None:
+    op = dp.operating_point(dp.series([DROOPING, PUMP_A]), shared(1.590, lift_ft=25))
+    heads = [p.head(flow_gpm=op.flow_gpm).head_ft for p in (DROOPING, PUMP_A)]
+    assert op.head_ft == pytest.approx(sum(heads), rel=1e-10)
+
+
+@pytest.mark.parametrize("build", [dp.series, lambda pumps: dp.parallel(pumps, RISER)])
+def test_a_scaled_bank_is_a_bank_of_scaled_pumps(build: Any) -> None:
+    pumps = [PUMP_A, PUMP_B]
+    want = build([p.worn(head=0.8, flow=0.9) for p in pumps])
+    for got in (build(pumps)._scaled(0.8, 0.9), build(pumps).worn(head=0.8, flow=0.9)):
+        op = dp.operating_point(got, shared())
+        assert op.flow_gpm == pytest.approx(dp.operating_point(want, shared()).flow_gpm, rel=1e-12)
+
+
+@pytest.mark.parametrize("bad", [{"head": float("nan")}, {"flow": float("nan")}])
+def test_a_series_of_an_unknown_pump_is_unknown(bad: dict[str, float]) -> None:
+    op = dp.operating_point(dp.series([PUMP_A.worn(**bad), PUMP_A]), shared())
+    assert (op.status, np.isnan(op.flow_gpm)) == ("bad_input", True)
+
+
+def test_a_curve_to_draw_is_the_bank_at_each_flow() -> None:
+    line = shared(2.047)
+    flow, head = sampled(PUMP_A, line, 11)
+    assert (flow.size, flow[0]) == (11, 0.0)
+    assert flow[-1] == pytest.approx(PUMP_A.flow_lps[-1] / 1e3)
+    np.testing.assert_allclose(head, PUMP_A.head(flow_lps=1e3 * flow).head_m, atol=1e-12)
+    flow, head = sampled(dp.series([PUMP_A, PUMP_B]), line, 11)
+    heads = [p.head(flow_lps=1e3 * flow).head_m for p in (PUMP_A, PUMP_B)]
+    np.testing.assert_allclose(head, np.sum(heads, axis=0), atol=1e-12)
+    # side by side: at each head, what both give behind their risers
+    flow, head = sampled(dp.parallel([PUMP_A, PUMP_A], RISER), line, 41)
+    assert flow.size == head.size == 41
+    speed = 0.5 * flow / (np.pi / 4 * (1.590 * 0.0254) ** 2)
+    alone = PUMP_A.head(flow_lps=0.5e3 * flow).head_m - 2.5 * speed**2 / (2 * 9.80665)
+    # straight between heads 0.037 m apart, which at the flat top spans several flows
+    np.testing.assert_allclose(head[:3], alone[:3], atol=0.01)
+    np.testing.assert_allclose(head[3:], alone[3:], atol=2e-3)

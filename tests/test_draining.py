@@ -226,3 +226,19 @@ def test_refusals() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.high_point(PUMP_A, open_line(), 18)  # type: ignore[arg-type]
     assert str(err.value) == "pit=18: must be a Pit; make one with Pit(...)."
+
+
+def test_weep_of_a_worn_pump_is_that_of_its_worn_curve() -> None:
+    worn = PUMP_A.worn(head=0.8, flow=0.9)
+    data = dp.PumpCurve(name="w", flow_gpm=0.9 * PUMP_A.flow_gpm, head_ft=0.8 * PUMP_A.head_ft)
+    got, want = (
+        dp.weep_loss(p, r1_line(2.047), hole_in=[0.1, 0.2, 3], discharge_coefficient=0.7)
+        for p in (worn, data)
+    )
+    assert got.status.tolist() == want.status.tolist() == ["ok", "ok", "all_lost"]
+    np.testing.assert_allclose(got.flow_gpm, want.flow_gpm, rtol=1e-9)
+    np.testing.assert_allclose(got.weep_gpm, want.weep_gpm, rtol=1e-9)
+    short = dp.PumpCurve(name="s", flow_gpm=[0, 20], head_ft=[20, 17])
+    past = dp.weep_loss(short, r1_line(2.047), hole_in=[0.1, 0.2])
+    assert past.status.tolist() == ["beyond_curve", "beyond_curve"]
+    assert np.isnan(past.flow_gpm).all()

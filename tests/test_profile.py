@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import drainpump as dp
 from drainpump.physics import air, water
-from tests.problems import PUMP_A, WATER_F, r1_pit
+from tests.problems import PUMP_A, PUMP_B, WATER_F, r1_pit
 
 PIPE = dp.Pipe(bore_in=2.047, roughness_ft=5e-6)
 
@@ -223,3 +223,29 @@ def test_order_of_fittings_changes_nothing(order: list[str], flow: float) -> Non
 
     want = line(list(counts)).head(flow_gpm=flow).head_ft
     assert line(order).head(flow_gpm=flow).head_ft == pytest.approx(want, rel=1e-12, abs=1e-15)
+
+
+def test_falling_runs_of_several_pumps_and_elements() -> None:
+    pipe = dp.pvc("1-1/2")
+    line = dp.DischargeLine(
+        runs=[
+            dp.Run(pipe=pipe, length_ft=30, rise_ft=[10, 11]),
+            dp.Run(pipe=pipe, length_ft=60, rise_ft=-4),
+        ],
+        name="over the bank",
+    )
+    both = dp.high_point([PUMP_A, PUMP_B], line)
+    frame = both.falling_runs("metric")
+    assert list(frame) == [
+        "pump", "line", "element", "run", "velocity_mps", "clearing_velocity_mps", "clears",
+    ]  # fmt: skip
+    assert frame["pump"].tolist() == ["A", "A", "B", "B"]
+    assert frame["line"].tolist() == ["over the bank"] * 4
+    assert (frame["element"].tolist(), frame["run"].tolist()) == ([0, 1, 0, 1], [2, 2, 2, 2])
+    area = np.pi / 4 * (pipe.bore_mm / 1e3) ** 2
+    speed = np.ravel(both.vented_flow_lps) / 1e3 / area
+    assert frame["velocity_mps"].tolist() == pytest.approx(speed.tolist(), rel=1e-9)
+    assert both.siphon_status.tolist() == [["ok", "ok"], ["ok", "ok"]]
+    assert list(both.falling_runs()) == [
+        "pump", "line", "element", "run", "velocity_fps", "clearing_velocity_fps", "clears",
+    ]  # fmt: skip

@@ -166,6 +166,23 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
     ],
     "calibration": [
         (
+            lambda: dp.calibrate(3, LINE, METER),
+            "pump=3: must be one PumpCurve; make one with PumpCurve(...).",
+        ),
+        (
+            lambda: dp.calibrate(A, 3, METER),
+            "line=3: must be one DischargeLine; make one with DischargeLine(...).",
+        ),
+        (
+            lambda: dp.calibrate(A, LINE, 3),
+            "tests=3: must be a FieldTest or a list; make one with bucket_test.",
+        ),
+        (
+            lambda: dp.calibrate(A, LINE, [METER, dp.meter_test(flow_gpm=20, sigma_gpm=np.nan)]),
+            "tests[1]: meter of 20.0 gpm has no known error; give readings that are numbers, with "
+            "errors above 0.",
+        ),
+        (
             lambda: dp.calibrate(A, LINE, dp.meter_test(flow_gpm=np.nan, sigma_gpm=1)),
             "tests[0]: meter of nan gpm has no known error; give readings that are "
             "numbers, with errors above 0.",

@@ -417,3 +417,27 @@ def test_a_pond_deepens_as_its_table_says() -> None:
     assert 500 < got.peak_pond_gal < 4000
     by_hand = 2 + 4 * (got.peak_pond_gal - 500) / 3500
     assert got.peak_pond_in == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_on_the_battery_its_own_pump_runs() -> None:
+    small = dp.PumpCurve(
+        name="S", flow_gpm=[0, 20, 30], head_ft=[15, 10, 0], power_w=[100, 120, 130]
+    )
+    dark: dict[str, Any] = {"outages": [(0, 1e4)], "battery_wh": 1e6, "until_min": 300}
+    storm_in = inflow()
+    got = dp.route(POWERED, LINE, pit(), storm_in, battery_pump=small, **dark)
+    want = dp.route(small, LINE, pit(), storm_in, until_min=300)
+    for name in (
+        "pumped_gal",
+        "starts",
+        "run_min",
+        "peak_pond_gal",
+        "energy_kwh",
+        "longest_run_min",
+    ):
+        assert getattr(got, name) == pytest.approx(getattr(want, name), rel=1e-9), name
+    own = dp.route(POWERED, LINE, pit(), storm_in, **dark)
+    mains = dp.route(POWERED, LINE, pit(), storm_in, until_min=300)
+    for name in ("pumped_gal", "starts", "run_min", "peak_pond_gal", "energy_kwh"):
+        assert getattr(own, name) == pytest.approx(getattr(mains, name), rel=1e-9), name
+    assert own.run_min < got.run_min
