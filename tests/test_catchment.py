@@ -43,6 +43,8 @@ def test_storms_side_by_side_stay_on_their_axis() -> None:
 
 def test_roof_counts_the_downspouts_that_reach_the_pit() -> None:
     part = dp.roof(area_ft2=2400, downspouts=6, reaching=2, runoff=0.95)
+    assert (part.name, part.tc_min) == ("roof", 5.0)
+    assert dp.roof(area_ft2=9, downspouts=1, reaching=1, name="shed").name == "shed"
     assert part.area_ft2 == pytest.approx(800)
     assert dp.roof(area_m2=60, downspouts=2, reaching=1).runoff == pytest.approx(0.85)
     with pytest.raises(InputError) as err:

@@ -387,3 +387,91 @@ def test_what_is_refused_and_how(call: Callable[[], Any], message: str) -> None:
     with pytest.raises((InputError, UnitError)) as err:
         call()
     assert str(err.value) == message
+
+
+def unlike(who: str, *shapes: str) -> str:
+    return (
+        f"{who}: arrays of shapes {', '.join(shapes)} do not broadcast; give arrays of one shape, "
+        "or scalars."
+    )
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (
+            lambda: dp.meter_test(flow_gpm=[20, 21], sigma_gpm=[1, 2, 3]),
+            unlike("meter_test", "(2,)", "(3,)", "()"),
+        ),
+        (
+            lambda: dp.meter_test(flow_gpm=20, sigma_gpm=[1, 2], level_above_off_ft=[0, 1, 2]),
+            unlike("meter_test", "()", "(2,)", "(3,)"),
+        ),
+        (
+            lambda: dp.bucket_test(volume_gal=[5, 6], fill_s=[14, 15, 16]),
+            unlike("bucket_test", "(2,)", "(3,)", "()"),
+        ),
+        (
+            lambda: dp.cycle_log(working_volume_gal=[8, 9], rest_s=[99, 100, 101], run_s=20),
+            unlike("cycle_log", "(2,)", "(3,)", "()", "()"),
+        ),
+        (
+            lambda: dp.cycle_log(
+                working_volume_gal=8, rest_s=100, run_s=[20, 21], returned_gal=[1, 2, 3]
+            ),
+            unlike("cycle_log", "()", "()", "(2,)", "(3,)"),
+        ),
+        (
+            lambda: dp.GravityHandOff(bore_in=[4, 6], slope=[0.01, 0.02, 0.03], n=0.012),
+            unlike("GravityHandOff", "(2,)", "(3,)", "()"),
+        ),
+        (
+            lambda: dp.GravityHandOff(bore_in=4, slope=[0.01, 0.02], n=[0.01, 0.011, 0.012]),
+            unlike("GravityHandOff", "()", "(2,)", "(3,)"),
+        ),
+        (
+            lambda: dp.inflow_from_rise(pit(), rise_in_per_min=[1, 2], level_in=[8, 9, 10]),
+            unlike("inflow_from_rise", "(2,)", "()", "(3,)"),
+        ),
+        (
+            lambda: dp.inflow_from_rise(TWO_PITS, rise_in_per_min=[1, 2, 3]),
+            unlike("inflow_from_rise", "(3,)", "(2,)"),
+        ),
+        (
+            lambda: A.worn(head=[0.9, 0.8]).head(flow_gpm=[10, 20, 30]),
+            unlike("flow", "(3,)", "()", "(2,)", "()"),
+        ),
+        (
+            lambda: A.worn(head=[0.9, 0.8], flow=[0.9, 0.8, 0.7]),
+            unlike("pump 'A'", "(2,)", "(3,)", "()", "()"),
+        ),
+        (
+            lambda: dp.outage(pit(), inflow_gpm=[5, 6], level_in=[7, 8, 9]),
+            unlike("outage", "(2,)", "(3,)", "()", "()", "()"),
+        ),
+        (
+            lambda: dp.outage(
+                pit(), inflow_gpm=[5, 6], overflow_in=34, pond_area_ft2=[100, 200, 300]
+            ),
+            unlike("outage", "(2,)", "()", "()", "()", "(3,)"),
+        ),
+        (
+            lambda: dp.route(
+                A, LINE, pit(), inflow(), overflow_in=[31, 32], pond_area_ft2=[100, 200, 300]
+            ),
+            unlike("route", "()", "(2,)", "()", "()", "(3,)"),
+        ),
+        (
+            lambda: dp.route(A, LINE, pit(), inflow(), start_in=[7, 8], soaks_back=[0.1, 0.2, 0.3]),
+            unlike("route", "()", "(2,)", "(3,)", "()", "()"),
+        ),
+        (
+            lambda: dp.route(A, LINE, TWO_PITS, inflow(), battery_wh=[1, 2, 3], pond_area_ft2=100),
+            unlike("route", "(2,)", "(3,)", "()", "()", "()"),
+        ),
+    ],
+)
+def test_arrays_of_unlike_shapes_are_refused(call: Callable[[], Any], message: str) -> None:
+    with pytest.raises(InputError) as err:
+        call()
+    assert str(err.value) == message

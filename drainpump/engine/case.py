@@ -92,15 +92,15 @@ class Case:
         until: float | None,
     ) -> Case:
         """Check the levels against the pit and solve the pump's flow over them."""
+        given = [x for x in (spill, start, battery) if x is not None]
+        storms, size = inflow._flow.si[..., 0], getattr(pond, "_area", np.zeros(()))
+        shape = one_shape("route", np.zeros(pit.shape), *given, soaks_back, storms, size)
         spill_pond = _spill_pond(pit, pond, spill)
         setting = Setting(
             pit, spill, spill_pond, soaks_back, fails is not None, battery, battery_pump
         )
         first = pit._off.si if start is None else start
         _check_start(pit, first, spill)
-        storms = inflow._flow.si[..., 0]
-        size = getattr(pond, "_area", np.zeros(()))
-        shape = one_shape("route", np.zeros(setting.shape), first, storms, size)
         sites = prepare(pump, line, setting, shape)
         volume = np.broadcast_to(pit._volume_between(pit._off.si, first), sites.grid.inner)
         carried = battery is not None, battery_pump is not None
@@ -292,7 +292,6 @@ def _spill_pond(pit: Pit, pond: Any, spill: FloatArray | None) -> FloatArray:
     """Water that ponds before the spill level is reached (m³); checks the level."""
     if spill is None:
         return np.zeros(())
-    one_shape("route", spill, np.zeros(pit.shape))
     low = spill <= pit._on.si
     if np.any(low):
         raise InputError(
