@@ -249,3 +249,24 @@ def test_falling_runs_of_several_pumps_and_elements() -> None:
     assert list(both.falling_runs()) == [
         "pump", "line", "element", "run", "velocity_fps", "clearing_velocity_fps", "clears",
     ]  # fmt: skip
+
+
+def test_frame_of_several_lines_tells_them_by_their_axis() -> None:
+    pipe = dp.pvc("1-1/2")
+    line = dp.DischargeLine(
+        runs=[
+            dp.Run(pipe=pipe, length_ft=30, rise_ft=[9, 5, -2]),
+            dp.Run(pipe=pipe, length_ft=20, rise_ft=-4),
+        ]
+    )
+    frame = line.profile()
+    assert frame.columns.tolist() == [
+        "axis_0", "run", "point", "distance_ft", "elevation_ft", "held_gal",
+    ]  # fmt: skip
+    assert frame["axis_0"].tolist() == [0, 1, 2] * 3
+    assert frame["run"].tolist() == [0, 0, 0, 1, 1, 1, 2, 2, 2]
+    assert frame["point"].tolist() == (
+        ["start"] * 3 + ["high point", "high point", ""] + ["end"] * 3
+    )
+    assert frame["distance_ft"].tolist() == pytest.approx([0, 0, 0, 30, 30, 30, 50, 50, 50])
+    assert frame["elevation_ft"].tolist() == pytest.approx([0, 0, 0, 9, 5, -2, 5, 1, -6])

@@ -50,6 +50,9 @@ def test_fit_comes_back_to_the_formula_it_was_made_from() -> None:
     table = dp.RainTable(duration_min=MINUTES, depth_in=made.at(duration_min=MINUTES).depth_in)
     found = table.fit()
     assert (found.a_in_per_h, found.b_min, found.n) == pytest.approx((56.6, 8.6, 0.823), rel=1e-4)
+    # it ends where the table does
+    assert found.at(duration_min=[60, 61]).status.tolist() == ["ok", "outside"]
+    assert found.nested_storm(block_min=5).depth_in.size == 12
     assert made.nested_storm(block_min=5).total_in == pytest.approx(
         made.at(duration_min=60).depth_in
     )

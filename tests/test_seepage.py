@@ -107,3 +107,23 @@ def test_equivalent_depth_is_never_more_than_the_true_one(
     for method in ("series", "moody"):
         found = float(physics.equivalent_depth(depth, spacing, radius, method=method))
         assert 0 <= found <= depth
+
+
+@pytest.mark.parametrize("x", [0.05, 0.2, 0.49, 0.5, 0.51, 1.0, 3.0])
+def test_equivalent_depth_is_the_series_summed_to_its_end(x: float) -> None:
+    # van der Molen and Wesseling, Agricultural Water Management 19, 1991 (second-hand):
+    # F = Σ 4 e^(−2nx) / [n (1 − e^(−2nx))] over odd n, x = 2π D/L; here without a short cut
+    spacing, radius = 20.0, 0.05
+    depth = x * spacing / (2 * np.pi)
+    n = np.arange(1, 2001, 2)
+    series = np.sum(4 / (n * np.expm1(np.minimum(2 * n * x, 600))))
+    want = np.pi * spacing / 8 / (np.log(spacing / (np.pi * radius)) + series)
+    # the closed form below 0.5 leaves out terms of e^(−π²/x), 3e-9 at most
+    assert float(physics.equivalent_depth(depth, spacing, radius)) == pytest.approx(want, rel=1e-6)
+
+
+def test_equivalent_depth_of_a_column_is_one_by_one() -> None:
+    depth = np.array([[0.5, 2.0, 9.0], [0.03, 1.0, np.nan]])
+    grid = physics.equivalent_depth(depth, 20.0, 0.05)
+    alone = [[float(physics.equivalent_depth(d, 20.0, 0.05)) for d in row] for row in depth]
+    np.testing.assert_allclose(grid, alone, rtol=1e-14)
