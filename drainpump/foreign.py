@@ -18,7 +18,7 @@ from drainpump.units import UNITS, FloatArray, Unit, suffix_of
 __all__ = ["FOREIGN", "READ", "convert", "hint", "same_unit", "unit_of"]
 
 _WATER = 9806.65  # Pa per metre of height
-_FOOT, _GALLON = UNITS["ft"].factor, UNITS["gal"].factor
+_FOOT, _GALLON, _IMPERIAL_GALLON = UNITS["ft"].factor, UNITS["gal"].factor, 4.54609e-3
 
 #: foreign units by suffix; the twin is the unit of ours that each is turned into
 FOREIGN: dict[str, Unit] = {
@@ -30,7 +30,9 @@ FOREIGN: dict[str, Unit] = {
         Unit("gph", "gpm", "us", _GALLON / 3600, "gal/h"),
         Unit("cfm", "gpm", "us", _FOOT**3 / 60, "ft³/min"),
         Unit("cfs", "gpm", "us", _FOOT**3, "ft³/s"),
-        Unit("igpm", "gpm", "us", 4.54609e-3 / 60, "imperial gal/min"),
+        Unit("igpm", "gpm", "us", _IMPERIAL_GALLON / 60, "imperial gal/min"),
+        Unit("igph", "gpm", "us", _IMPERIAL_GALLON / 3600, "imperial gal/h"),
+        Unit("igal", "gal", "us", _IMPERIAL_GALLON, "imperial gal"),
         Unit("kpa", "m", "metric", 1e3 / _WATER, "kPa"),
         Unit("bar", "m", "metric", 1e5 / _WATER, "bar"),
         Unit("psi", "ft", "us", UNITS["psi"].factor / _WATER, "psi"),
@@ -46,8 +48,10 @@ _SPELLED = {
     "lmin": "lpm", "lh": "lph", "m3h": "m3ph", "m3hr": "m3ph", "cmh": "m3ph", "galh": "gph",
     "galhr": "gph", "ft3min": "cfm", "ft3s": "cfs", "ls": "lps", "lsec": "lps", "galmin": "gpm",
     "usgpm": "gpm", "feet": "ft", "foot": "ft", "meter": "m", "meters": "m", "metre": "m",
-    "metres": "m", "inch": "in", "inches": "in",
+    "metres": "m", "inch": "in", "inches": "in", "watt": "w", "watts": "w",
 }  # fmt: skip
+#: words before or behind a gallon that make it the imperial one
+_IMPERIAL = ("imp", "imp.", "imperial", "uk")
 #: units that measure the same, for a name that has no spelling in the twin
 _FLOWS = ("gpm", "lps")
 _GROUPS = (_FLOWS, ("ft", "m", "in", "mm"), ("gal", "l"), ("w",))
@@ -89,7 +93,7 @@ def hint(word: str, known: Sequence[str]) -> str | None:
     for name in known:
         if (own := unit_of(name)) is not None:
             homes.setdefault(name[: -len(own.suffix) - 1], {})[own.suffix] = name
-    parts = _parts(word)
+    parts = _parts(word, known)
     stem, unit = _split(parts)
     if unit is not None:
         said = _turned(unit, word, _home(stem, unit, homes))
@@ -104,21 +108,36 @@ def same_unit(word: str, known: Sequence[str]) -> list[str]:
     >>> same_unit("lenght_ft", ["name", "length_ft", "length_m"])
     ['name', 'length_ft']
     """
-    if (unit := _split(_parts(word))[1]) is None:
+    if (unit := _split(_parts(word, known))[1]) is None:
         return list(known)
     return [name for name in known if (own := unit_of(name)) is None or own.suffix == unit.suffix]
 
 
-def _parts(word: str) -> list[str]:
-    return re.split(r"[\s_(\[]+", word[:100].lower().replace("³", "3").strip("()[]_ "))
+def _parts(word: str, known: Sequence[str]) -> list[str]:
+    text = word[:100].lower().replace("³", "3").strip("()[]_ ")
+    for name in known:
+        stem = name[: -len(own.suffix) - 1] if (own := unit_of(name)) else ""
+        tail = text.removeprefix(stem).lstrip("-._ ([") if stem else ""
+        # a unit close behind; one letter may be anything: flows are not a flow in seconds
+        if tail != text and len(tail) > 1 and _named([tail]):
+            return [stem, tail]
+    return re.split(r"[\s_(\[]+", text)
+
+
+def _named(parts: list[str]) -> Unit | None:
+    """Return the unit that parts of a name spell together."""
+    own = [part for part in parts if part not in _IMPERIAL]
+    tail = re.sub("per|[^a-z0-9]", "", "".join(own))
+    tail = _SPELLED.get(tail, tail)
+    if len(own) < len(parts):
+        tail = "i" + tail
+    return FOREIGN.get(tail) or UNITS.get(tail)
 
 
 def _split(parts: list[str]) -> tuple[str, Unit | None]:
     """Part a name into what it says and its unit, the longest there is."""
     for i in range(len(parts)):
-        tail = re.sub("per|[^a-z0-9]", "", "".join(parts[i:]))
-        tail = _SPELLED.get(tail, tail)
-        if (unit := FOREIGN.get(tail) or UNITS.get(tail)) is not None:
+        if (unit := _named(parts[i:])) is not None:
             return "_".join(parts[:i]), unit
     return "_".join(parts), None
 
@@ -155,13 +174,14 @@ def _turned(unit: Unit, word: str, home: dict[str, str]) -> str | None:
 
 
 def _no_unit(parts: list[str], homes: dict[str, dict[str, str]]) -> str | None:
-    """Say the names of a quantity that has two spellings and was given in neither."""
+    """Say the names of a quantity that was given in no unit, or in none that is read."""
     for i in range(len(parts), 0, -1):
         names = list(homes.get("_".join(parts[:i]), {}).values())
-        if len(names) > 1:
-            spell = f"{', '.join(map(repr, names[:-1]))} or {names[-1]!r}"
+        if names:
+            *rest, last = map(repr, names)
+            spell = f"{', '.join(rest)} or {last}" if rest else last
             if i == len(parts):
-                return f"has no unit; give {spell}"
+                return f"has no unit; give {spell}" if rest else None
             tail = "_".join(parts[i:])
             return f"unit {tail!r} is not read; turn the numbers into those of {spell}"
     return None

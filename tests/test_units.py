@@ -352,7 +352,18 @@ PIT = ["diameter_in", "diameter_mm", "off_in", "off_mm"]
         ("power_hp", ["power_w"], "hp: multiply by 745.7 and call it 'power_w'"),
         ("flow_mgd", FLOW, "unit 'mgd' is not read; turn the numbers into those of 'flow_gpm' or "
          "'flow_lps'"),
-        ("water_f", ["water_c"], "known: water_c"),
+        ("water_f", ["water_c"], "unit 'f' is not read; turn the numbers into those of 'water_c'"),
+        ("power_MW", ["power_w"], "unit 'mw' is not read; turn the numbers into those of "
+         "'power_w'"),
+        ("power_watts", ["power_w"], "W: call it 'power_w'"),
+        ("flow_imp_gpm", FLOW, "imperial gal/min: multiply by 1.20095 and call it 'flow_gpm'"),
+        ("Q (UK gal/min)", FLOW, "imperial gal/min: multiply by 1.20095 and call it 'flow_gpm'"),
+        ("flow (gph imp.)", READ, "imperial gal/h: divide by 49.9605 and call it 'flow_gpm'"),
+        ("volume_uk_gal", ["volume_gal", "volume_l"],
+         "imperial gal: multiply by 1.20095 and call it 'volume_gal'"),
+        ("flow-lpm", FLOW, "L/min: divide by 60 and call it 'flow_lps'"),
+        ("flowLpm", FLOW, "L/min: divide by 60 and call it 'flow_lps'"),
+        ("flows", FLOW, "did you mean 'flow_lps' or 'flow_gpm'?"),
         ("pressure_bar", ["pressure_psi", "pressure_kpa"], "unit 'bar' is not read; turn the "
          "numbers into those of 'pressure_psi' or 'pressure_kpa'"),
         ("length", RUN, "has no unit; give 'length_ft' or 'length_m'"),
