@@ -28,6 +28,8 @@ def test_reference_longest_run(bore_in: float, longest_ft: float, tolerance: flo
     assert found.status == "ok"
 
 
+# the longest run may be shorter than the rise: no line to build, but the equation's answer
+@pytest.mark.filterwarnings("ignore:.*is shorter than the rise")
 @given(need=st.floats(15, 48), bore=st.floats(1.2, 2.1))
 @settings(max_examples=25, deadline=None)
 def test_the_longest_run_gives_just_the_need(need: float, bore: float) -> None:
