@@ -417,7 +417,8 @@ def test_an_unknown_fitting_comes_with_the_nearest_names():
         ),
         (
             lambda: r1_line(outlet="free"),
-            "outlet='free': must be an outlet; make one with FreeOutlet(...).",
+            "outlet='free': must be an outlet; make one with FreeOutlet(...), PopUpOutlet(...), "
+            "SubmergedOutlet(...) or GravityHandOff(...).",
         ),
         (
             lambda: r1_line(name=3),

@@ -147,7 +147,13 @@ class DischargeLine(Part):
             if not isinstance(flag, bool | np.bool_):
                 raise wrong(label, flag, "must be True or False", "state which it is")
         if outlet is not None and not isinstance(outlet, Outlet):
-            raise wrong("outlet", outlet, "must be an outlet", "make one with FreeOutlet(...)")
+            raise wrong(
+                "outlet",
+                outlet,
+                "must be an outlet",
+                "make one with FreeOutlet(...), PopUpOutlet(...), SubmergedOutlet(...) or "
+                "GravityHandOff(...)",
+            )
         check_name(name)
         if not check_valve and any(run.has_check_valve for run in self.runs):
             mend = "remove it from the fittings, or say check_valve=True"
