@@ -203,10 +203,10 @@ class Tags(html.parser.HTMLParser):
 def attacked() -> dict[str, Any]:
     document = changed("story", ATTACK)
     document["name"] = ATTACK
-    document["lines"][0]["name"] = ATTACK
-    document["lines"][0]["runs"][0]["name"] = ATTACK
     document["pumps"][0]["note"] = ATTACK
-    document["pumps"][0]["name"] = ATTACK.replace("\n", " ")
+    # what stands in tables has one line
+    for thing in (document["lines"][0], document["lines"][0]["runs"][0], document["pumps"][0]):
+        thing["name"] = ATTACK.replace("\n", " ")
     document["costs"]["currency"] = ATTACK
     return document
 

@@ -200,7 +200,8 @@ def to_text(blocks: Sequence[Block]) -> str:
 
 def _text(block: Block) -> str:
     if isinstance(block, Heading):
-        return f"{block.text}\n{('=' if block.level == 1 else '-') * len(block.text)}"
+        line = " ".join(block.text.split())
+        return f"{line}\n{('=' if block.level == 1 else '-') * len(line)}"
     if isinstance(block, Paragraph):
         return textwrap.fill(block.text, _LINE, break_on_hyphens=False)
     if isinstance(block, Table):

@@ -13,6 +13,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
+from unicodedata import category
 
 from drainpump import units as u
 from drainpump.advice.json_text import kind_of
@@ -130,7 +131,8 @@ class Text:
             raise InputError(
                 f"{path}: {len(value)} characters: must be at most {self.most}; shorten it."
             )
-        if any(0xD800 <= ord(c) <= 0xDFFF or (ord(c) < 32 and c not in "\n\t") for c in value):
+        # what a terminal obeys, and halves of a character
+        if any(category(c) in ("Cc", "Cs") and c not in "\n\t" for c in value):
             raise InputError(f"{path}: holds characters that cannot be printed; take them out.")
         return value
 

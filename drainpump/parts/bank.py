@@ -12,6 +12,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.curve import PumpCurve
+from drainpump.parts.facts import check_name
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.outlet import Junction
 from drainpump.parts.run import Run
@@ -185,6 +186,7 @@ def parallel(
     >>> round(op.flow_gpm, 1), op.share_gpm.round(1).tolist()
     (50.3, [25.1, 25.1])
     """
+    check_name(name)
     members = _members("parallel", pumps)
     for i, pump in enumerate(members):
         if isinstance(pump, PumpBank) and not pump.in_series:
@@ -265,6 +267,7 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
     >>> op.status, op.share_gpm.size
     ('ok', 2)
     """
+    check_name(name)
     members = _members("series", pumps)
     opened: list[PumpCurve] = []
     for i, pump in enumerate(members):

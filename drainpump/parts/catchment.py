@@ -8,6 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.parts.facts import check_name
 from drainpump.parts.part import Part
 from drainpump.physics import runoff as tables
 from drainpump.results import one_shape, short
@@ -73,6 +74,7 @@ class Catchment(Part):
         for label, value in (given | {"tc_min": self._tc.si}).items():
             if np.isnan(value).any():
                 raise wrong(label, float("nan"), "must be a number", "a storm needs every one")
+        check_name(name)
         self.name = name or "catchment"
 
     @property

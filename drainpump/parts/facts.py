@@ -1,4 +1,4 @@
-"""Taking what is one number: a fact of a pump, or a factor on its curve."""
+"""Taking what is one: a name, a fact of a pump, or a factor on its curve."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["check_float", "check_words", "fact", "factor", "plain_fact"]
+__all__ = ["check_float", "check_name", "check_words", "fact", "factor", "plain_fact"]
 
 
 def fact(name: str, guard: str, **given: Any) -> Measure | None:
@@ -51,6 +51,15 @@ def check_float(off: Measure | None, on: Measure | None) -> None:
             f"off level {off} and on {on}: off must be below on; the built-in float's levels are "
             "crossed, swap them."
         )
+
+
+def check_name(name: object) -> None:
+    """Refuse a name that is no text, or that a terminal would obey and not show."""
+    mend = "leave it out, or say what to call it"
+    if name is not None and not isinstance(name, str):
+        raise wrong("name", name, "must be text", mend)
+    if name and not name.isprintable():
+        raise wrong("name", name, "must be a printable name", mend)
 
 
 def check_words(name: object, note: object, invented: object) -> None:

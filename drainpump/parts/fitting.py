@@ -9,6 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.parts.facts import check_name
 from drainpump.results import short
 from drainpump.units import FloatArray, Measure, View
 
@@ -76,8 +77,7 @@ class Fitting:
                 "must not stand beside an equivalent length",
                 "a fitting's loss is one or the other; drop one of them",
             )
-        if name is not None and not isinstance(name, str):
-            raise wrong("name", name, "must be text", "leave it out, or say what to call it")
+        check_name(name)
         own = None if k is None else u.plain("k", k, low=0.0, mend="give the K of one piece")
         pieces = u.plain("count", count, low=0.0, mend="give the number of pieces")
         for key, value in (("_count", pieces), ("_k", own), ("_equivalent_length", length)):

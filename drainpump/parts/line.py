@@ -13,9 +13,10 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.parts import profile
+from drainpump.parts.facts import check_name
 from drainpump.parts.outlet import FreeOutlet, Outlet
 from drainpump.parts.part import Part
-from drainpump.parts.run import Run, check_name, granted_valve
+from drainpump.parts.run import Run, granted_valve
 from drainpump.physics import system, water
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View

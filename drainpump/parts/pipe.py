@@ -9,6 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
+from drainpump.parts.facts import check_name
 from drainpump.physics import fittings, pipes
 from drainpump.results import one_shape, short
 from drainpump.units import FloatArray, Measure, Value, View
@@ -86,6 +87,7 @@ class Pipe:
             high=200.0,
             mend="150 is new PVC, 130 a usual design value",
         )
+        check_name(name)
         one_shape("Pipe", bore.si, rough.si, c)
         if (rough.si > bore.si / 20).any():
             raise InputError(

@@ -11,6 +11,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnusualValueWarning, wrong
+from drainpump.parts.facts import check_name
 from drainpump.parts.fitting import Fitting, said_count
 from drainpump.parts.part import Part
 from drainpump.physics import fittings as table
@@ -41,12 +42,6 @@ class LocalLoss:
     @property
     def _length(self) -> FloatArray:
         return self.count * self._length_each
-
-
-def check_name(name: str | None) -> None:
-    """Refuse a name that is not text."""
-    if name is not None and not isinstance(name, str):
-        raise wrong("name", name, "must be text", "leave it out, or say what to call it")
 
 
 def check_length(length: Measure, rise: Measure, name: str) -> None:
@@ -159,7 +154,10 @@ class Run(Part):
             ft=equivalent_length_ft,
             m=equivalent_length_m,
         )
-        if fittings is not None and not isinstance(fittings, Mapping):
+        named = isinstance(fittings, Mapping) and all(
+            isinstance(key, str) and key.isprintable() for key in fittings
+        )
+        if fittings is not None and not named:
             raise wrong(
                 "fittings", fittings, "must map names to numbers of pieces", "give {'elbow_90': 5}"
             )
