@@ -7,10 +7,11 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TextIO
 
 from drainpump.advice.demo import market_garden
 from drainpump.advice.job import read_job
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 
 _PICTURES = (".png", ".pdf", ".svg")
+#: control characters, which the name of a file may hold, other than a new line
+_OBEYED = re.compile(r"[^\n\x20-\x7e\xa0-\U0010ffff]")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -59,7 +62,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if asked.curves is None and asked.job is None:
         parser.error("give CURVES, or --job with a job that holds its pumps")
     if asked.plot is not None and Path(asked.plot).suffix.lower() not in _PICTURES:
-        parser.error(f"--plot {asked.plot}: must end in {', '.join(_PICTURES)}")
+        parser.error(f"--plot {asked.plot!r}: must end in {', '.join(_PICTURES)}")
     try:
         if asked.job is None:
             return _demo(asked.curves, asked.units, asked.plot or "drainpump_duty.png")
@@ -69,7 +72,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except (DrainpumpError, OSError) as error:
-        print(f"drainpump: {error}", file=sys.stderr)
+        _say(f"drainpump: {error}", sys.stderr)
         return 2
 
 
@@ -80,7 +83,7 @@ def _demo(curves: str, units: str, plot: str) -> int:
     turning = None if chosen.best is None else outcome.cycling
     _say(f"{site(job)}\n\n{summary(chosen, turning, units)}\n")
     _picture(chosen.candidates, job.pit, plot, units)
-    print(f"Head against flow drawn in {plot}")
+    _say(f"Head against flow drawn in {plot}")
     return 0
 
 
@@ -89,26 +92,26 @@ def _job(curves: str | None, path: str, as_json: bool, units: str, plot: str | N
     job = read_job(path)
     if curves is not None:
         if job.pumps:
-            print(
-                f"drainpump: the pumps of {curves} replace the {len(job.pumps)} of the job",
-                file=sys.stderr,
-            )
+            count = len(job.pumps)
+            _say(f"drainpump: the pumps of {curves} replace the {count} of the job", sys.stderr)
         job = job.with_pumps(read_curves(curves))
     outcome = job.run()
     found = report(outcome)
     if plot is not None:
         # before anything is said, so that a picture that cannot be written leaves no half answer
         _picture(outcome.selection.candidates, job.pit, plot, units)
-        print(f"drainpump: head against flow drawn in {plot}", file=sys.stderr)
+        _say(f"drainpump: head against flow drawn in {plot}", sys.stderr)
     # JSON in ASCII, which any console's encoding carries
     _say(json.dumps(found.to_dict(), indent=2, allow_nan=False) if as_json else found.to_text())
     return 0
 
 
-def _say(text: str) -> None:
-    """Print text; what standard output's encoding lacks is shown as its code."""
-    encoding = sys.stdout.encoding or "utf-8"
-    print(text.encode(encoding, "backslashreplace").decode(encoding), flush=True)
+def _say(text: str, to: TextIO | None = None) -> None:
+    """Print text; what the encoding lacks, or a terminal would obey, is shown as its code."""
+    to = sys.stdout if to is None else to
+    shown = _OBEYED.sub(lambda found: ascii(found.group())[1:-1], text)
+    encoding = to.encoding or "utf-8"
+    print(shown.encode(encoding, "backslashreplace").decode(encoding), file=to, flush=True)
 
 
 def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: str) -> None:

@@ -94,7 +94,7 @@ def test_a_picture_is_what_its_ending_says(
     [
         ([], "give CURVES, or --job with a job that holds its pumps"),
         ([CURVES, "--json"], "--json needs --job"),
-        ([CURVES, "--plot", "x.gif"], "--plot x.gif: must end in .png, .pdf, .svg"),
+        ([CURVES, "--plot", "x.gif"], "--plot 'x.gif': must end in .png, .pdf, .svg"),
     ],
 )
 def test_what_cannot_be_asked(
@@ -196,3 +196,19 @@ def test_a_picture_that_cannot_be_written_leaves_no_half_answer(
     assert capsys.readouterr() == (
         "", f"drainpump: [Errno 2] No such file or directory: {plot!r}\n"
     )  # fmt: skip
+
+
+@pytest.mark.skipif(os.name == "nt", reason="such a file cannot be")
+def test_a_file_is_named_and_its_name_not_obeyed(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plot = tmp_path / "x\x1b[2J\x9b2J.png"
+    assert main([CURVES, "--plot", str(plot)]) == 0
+    assert capsys.readouterr().out.endswith("x\\x1b[2J\\x9b2J.png\n")
+    assert main([CURVES, "--job", str(job), "--plot", str(plot)]) == 0
+    assert "x\\x1b[2J\\x9b2J.png\n" in capsys.readouterr().err
+    assert main(["--job", "no\x1b[2J.json"]) == 2
+    assert capsys.readouterr().err == (
+        "drainpump: no\\x1b[2J.json: cannot be read (No such file or directory); "
+        "give the path of a job file.\n"
+    )
