@@ -121,7 +121,7 @@ def _parts(word: str, known: Sequence[str]) -> list[str]:
         # a unit close behind; one letter may be anything: flows are not a flow in seconds
         if tail != text and len(tail) > 1 and _named([tail]):
             return [stem, tail]
-    return re.split(r"[\s_(\[]+", text)
+    return re.split(r"[\s_(\[-]+", text)
 
 
 def _named(parts: list[str]) -> Unit | None:
@@ -176,8 +176,11 @@ def _turned(unit: Unit, word: str, home: dict[str, str]) -> str | None:
 def _no_unit(parts: list[str], homes: dict[str, dict[str, str]]) -> str | None:
     """Say the names of a quantity that was given in no unit, or in none that is read."""
     for i in range(len(parts), 0, -1):
-        names = list(homes.get("_".join(parts[:i]), {}).values())
-        if names:
+        stem = "_".join(parts[:i])
+        if i < len(parts):
+            # a slip in the name must not hide that the unit is another
+            stem = next(iter(get_close_matches(stem, homes, n=1, cutoff=0.75)), stem)
+        if names := list(homes.get(stem, {}).values()):
             *rest, last = map(repr, names)
             spell = f"{', '.join(rest)} or {last}" if rest else last
             if i == len(parts):

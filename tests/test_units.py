@@ -362,6 +362,9 @@ PIT = ["diameter_in", "diameter_mm", "off_in", "off_mm"]
         ("volume_uk_gal", ["volume_gal", "volume_l"],
          "imperial gal: multiply by 1.20095 and call it 'volume_gal'"),
         ("flow-lpm", FLOW, "L/min: divide by 60 and call it 'flow_lps'"),
+        ("flow-UK gal/min", FLOW, "imperial gal/min: multiply by 1.20095 and call it 'flow_gpm'"),
+        ("flw_m3/s", FLOW, "unit 'm3/s' is not read; turn the numbers into those of 'flow_gpm' or "
+         "'flow_lps'"),
         ("flowLpm", FLOW, "L/min: divide by 60 and call it 'flow_lps'"),
         ("flows", FLOW, "did you mean 'flow_lps' or 'flow_gpm'?"),
         ("pressure_bar", ["pressure_psi", "pressure_kpa"], "unit 'bar' is not read; turn the "
