@@ -234,6 +234,10 @@ class Measure:
             return out(np.asarray(self.typed, dtype=np.float64))
         return from_si(self.si, unit)
 
+    def spelled(self, name: str) -> dict[str, Any]:
+        """The quantity as the keyword it came in: ``{"need_gpm": 35}``."""
+        return {f"{name}_{self.unit}": self.typed}
+
     def __str__(self) -> str:
         u = UNITS[self.unit]
         if self.si.ndim or u.twin == u.suffix:

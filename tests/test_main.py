@@ -49,6 +49,7 @@ def test_demo_ranks_chooses_cautions_and_draws(
         "Rejected, and why:",
         "Limits applied:",
         "starts an hour",
+        "Needed: 35 gpm (2.208 L/s) at the pump-off level",
         "Cautions (local codes and licensed practice come first):",
         "Still to be confirmed by you:",
     ):

@@ -243,20 +243,20 @@ class Job:
         if not self.pumps:
             raise InputError("$.pumps: none; give curves, or the path of their files.")
         chosen = select(
-            self.pumps, self.lines, pit=self.pit, need_lps=float(self._need.si) * 1e3,
+            self.pumps, self.lines, pit=self.pit, **self._need.spelled("need"),
             limits=self.limits, doubt=self.doubt, certainty=self.certainty,
             objective=self.objective, costs=self.costs, samples=self.samples, seed=self.seed,
         )  # fmt: skip
         first = chosen.candidates[0]
-        inflow = None if self._inflow is None else float(self._inflow.si) * 1e3
+        inflow = None if self._inflow is None else self._inflow.spelled("inflow")
         turning = spread = None
         if self.pit is not None and inflow is not None:
-            turning = cycle(first.pump, first.line, self.pit, inflow_lps=inflow)
+            turning = cycle(first.pump, first.line, self.pit, **inflow)
         swings: tuple[dict[str, Any], ...] = ()
         if self.doubt is not None:
             spread = band(
                 first.pump, first.line, self.doubt, self.samples, self.seed,
-                pit=self.pit, inflow_lps=inflow,
+                pit=self.pit, **(inflow or {}),
             )  # fmt: skip
             swings = _swings(first, self)
         return Outcome(self, chosen, first, turning, spread, swings)
@@ -282,7 +282,7 @@ def _swings(first: Candidate, job: Job) -> tuple[dict[str, Any], ...]:
     us, metric = (
         sensitivity(
             first.pump, first.line, job.doubt, job.samples, job.seed,
-            need_lps=float(job._need.si) * 1e3, units=units,
+            **job._need.spelled("need"), units=units,
         )
         for units in ("us", "metric")
     )  # fmt: skip

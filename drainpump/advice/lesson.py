@@ -136,7 +136,7 @@ class Draw:
     def line(self, pipe: Pipe, lift: Measure, length: Measure, k: float) -> DischargeLine:
         """Return a plain line; its name is of no account."""
         return straight_line(
-            pipe=pipe, k=k, **typed("length", length), **typed("lift", lift), name="the line"
+            pipe=pipe, k=k, **length.spelled("length"), **lift.spelled("lift"), name="the line"
         )
 
     def pit(self) -> Pit:
@@ -149,7 +149,7 @@ class Draw:
         sizes = {"diameter": diameter, "off": off, "on": on, "depth": depth}
         given: dict[str, Any] = {}
         for name, size in sizes.items():
-            given |= typed(name, size)
+            given |= size.spelled(name)
         return Pit(**given)
 
     def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, str]:
@@ -172,11 +172,6 @@ class Draw:
             f"K {k:g} in all, open outlet (its exit takes K 1 more), water at "
             f"{self.say(line._water.si, 'f')}"
         )
-
-
-def typed(name: str, measure: Measure) -> dict[str, Any]:
-    """A measure as the keyword it is given by."""
-    return {f"{name}_{measure.unit}": measure.typed}
 
 
 def area_of(bore: npt.NDArray[np.float64]) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from drainpump.advice.lesson import Draft, Draw, area_of, typed
+from drainpump.advice.lesson import Draft, Draw, area_of
 from drainpump.engine.operating import operating_point
 from drainpump.parts.fitting import Fitting
 from drainpump.parts.line import DischargeLine
@@ -64,7 +64,7 @@ def curve(draw: Draw) -> Draft:
     flow = pump._flow[i] + share * (pump._flow[i + 1] - pump._flow[i])
     head = float(pump._head_at(flow))
     lift = draw.lift()
-    level = straight_line(pipe=pvc("6"), length_m=0, **typed("lift", lift))
+    level = straight_line(pipe=pvc("6"), length_m=0, **lift.spelled("lift"))
     op = operating_point(pump, level)
     draft = Draft(f"A pump is offered for {draw.place()}. Its box says {_box(draw, pump)}.")
     draft.table = draw.curve_table(pump)
@@ -252,10 +252,10 @@ def fittings(draw: Draw) -> Draft:
             "elbow_90": Fitting(count=elbows, k=k_elbow),
             "check_valve_swing": Fitting(count=1, k=k_valve),
         },
-        **typed("length", length),
+        **length.spelled("length"),
     )
     flow = draw.measure(("gpm", 20, 45, 5), ("lps", 1.2, 3.0, 0.2))
-    head = line.head(**typed("flow", flow))
+    head = line.head(**flow.spelled("flow"))
     total = float(line.runs[0]._k)
     draft = Draft(f"The line of {draw.place()} has more bends than the drawing shows.")
     draft.given = [

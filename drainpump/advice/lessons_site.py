@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drainpump import units as u
-from drainpump.advice.lesson import Draft, Draw, typed
+from drainpump.advice.lesson import Draft, Draw
 from drainpump.engine.cycling import cycle
 from drainpump.engine.operating import operating_point
 from drainpump.engine.routing import route
@@ -29,7 +29,7 @@ def high_points(draw: Draw) -> Draft:
         crest = draw.measure(("ft", 8, 16, 0.5), ("m", 2.4, 4.8, 0.1))
         fall = draw.measure(("ft", 4, 7, 0.5), ("m", 1.2, 2.1, 0.1))
         runs = [
-            Run(pipe=pipe, k=3, **typed("length", up), **typed("rise", crest)),
+            Run(pipe=pipe, k=3, **up.spelled("length"), **crest.spelled("rise")),
             Run(pipe=pipe, k=2, length_m=float(down.si), rise_m=-float(fall.si)),
         ]
         vented, siphon = (DischargeLine(runs=runs, siphon=s) for s in (False, True))
@@ -74,7 +74,7 @@ def pits(draw: Draw) -> Draft:
     pit = draw.pit()
     flow = draw.measure(("gpm", 25, 45, 5), ("lps", 1.6, 3.0, 0.2))
     inflow = draw.measure(("gpm", 4, 15, 1), ("lps", 0.2, 1.0, 0.1))
-    cyc = cycle(pit=pit, **typed("flow", flow), **typed("inflow", inflow))
+    cyc = cycle(pit=pit, **flow.spelled("flow"), **inflow.spelled("inflow"))
     draft = Draft(f"Water runs steadily into the round pit of {draw.place()}.")
     draft.given = [
         f"pit {draw.say(pit._diameter.si, 'in')} across"  # type: ignore[union-attr]

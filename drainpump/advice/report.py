@@ -160,7 +160,7 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     return Job(
         pumps=grid.pumps,  # type: ignore[arg-type]  # a bank is refused by name
         lines=grid.lines,
-        **{f"need_{chosen._need.unit}": chosen._need.typed},
+        **chosen._need.spelled("need"),
         limits=chosen.limits,
         costs=chosen.costs,
         objective=chosen.objective,
