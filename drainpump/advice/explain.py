@@ -13,8 +13,8 @@ from drainpump import units as u
 from drainpump.advice.band import Band, band
 from drainpump.advice.fixes import Fix, best_fix, brief, list_fixes
 from drainpump.engine import causes as engine
-from drainpump.engine.operating import OperatingPoint, operating_point
-from drainpump.errors import InputError
+from drainpump.engine.altered import lone_case
+from drainpump.engine.operating import OperatingPoint
 from drainpump.parts.line import DischargeLine
 from drainpump.results import check_units, html_table
 from drainpump.units import FloatArray, View
@@ -323,14 +323,7 @@ def explain(
     >>> why.cause, why.fix.name
     ('pipe', '2 in Sch 40 PVC (bore 2.047 in)')
     """
-    op = operating_point(pump, line)
-    if np.ndim(op.flow_gpm):
-        raise InputError(
-            "explain: pump or line holds arrays or lists; give one case: one pump, such as "
-            "pumps[0], and one line of scalars."
-        )
-    if str(op.status) in ("multiple", "bad_input"):
-        op.require()
+    op = lone_case("explain", pump, line)
     causes = engine.loss_causes(line)
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1

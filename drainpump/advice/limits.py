@@ -154,6 +154,11 @@ class Limits(Part):
             return True
         return getattr(self, f"_{name}") is not None
 
+    @property
+    def _needs_pit(self) -> bool:
+        """Whether starts or runs are judged, which only a pit tells."""
+        return self.applies("starts_max") or self.applies("run_min")
+
     def _unjudged_starts(self, worst: float) -> str:
         """Say that starts (1/s) are many where no limit judges them, or nothing."""
         quoted = float(u.to_si(_STARTS_QUOTED, "per_h"))

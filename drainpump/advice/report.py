@@ -146,7 +146,7 @@ def report(
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     grid, spread = chosen.operating._grid, chosen.band
     given: dict[str, Any] = dict(beside)
-    asks = chosen.limits.applies("starts_max") or chosen.limits.applies("run_min")
+    asks = chosen.limits._needs_pit
     if "pit" not in beside and (asks or chosen.objective == "starts"):
         what = "limits on starts or runs need" if asks else "objective='starts' needs"
         raise InputError(f"report: {what} the pit again; give report(selection, pit=pit).")

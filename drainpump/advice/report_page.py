@@ -7,7 +7,7 @@ from typing import Any
 
 from drainpump import units as u
 from drainpump.advice.blocks import Block, Bullets, Heading, Paragraph, Table
-from drainpump.engine.cycling import PATTERNS
+from drainpump.engine.cycling import ENDLESS, PATTERNS
 
 __all__ = ["page"]
 
@@ -136,7 +136,7 @@ def _cycle(cycle: Mapping[str, Any]) -> Table:
     rows = [("keeps up", "yes" if cycle["keeps_up"] else "no")]
     rows.append(("pattern", PATTERNS.get(pattern, pattern)))
     # what has no end is None in the content
-    endless = {} if pattern == "unknown" else {"run": "never stops", "rest": "never starts"}
+    endless = {} if pattern == "unknown" else ENDLESS
     for label, name, unit in (
         ("inflow", "inflow", "gpm"),
         ("run", "run", "s"),

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
+from drainpump.engine.altered import lone_case
 from drainpump.engine.causes import elbows, flow_at_head
 from drainpump.engine.operating import OperatingPoint, operating_point
-from drainpump.errors import InputError, wrong
+from drainpump.errors import wrong
 from drainpump.physics import pipes
 from drainpump.results import check_units, html_table
 from drainpump.units import FloatArray, View
@@ -206,14 +207,7 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     >>> round(rule.guess_gpm, 1), round(rule.truth_gpm, 1), round(rule.error, 2)
     (41.9, 25.9, 0.62)
     """
-    op = operating_point(pump, line)
-    if np.ndim(op.flow_gpm):
-        raise InputError(
-            "rules_of_thumb: pump or line holds arrays or lists; give one case: one pump, such as "
-            "pumps[0], and one line of scalars."
-        )
-    if str(op.status) in ("multiple", "bad_input"):
-        op.require()
+    op = lone_case("rules_of_thumb", pump, line)
     works: tuple[Callable[[Pump, DischargeLine, OperatingPoint], list[RuleOfThumb]], ...]
     works = (_constant_heads, _per_elbow, _horsepower, _nominal, _two_pumps)
     return RulesOfThumb(tuple(rule for work in works for rule in work(pump, line, op)), op)

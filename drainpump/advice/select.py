@@ -270,7 +270,7 @@ def _check(
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
     if np.isnan(need).any():
         raise wrong("need", float("nan"), "must be a number", "give the flow needed")
-    if pit is None and (limits.applies("starts_max") or limits.applies("run_min")):
+    if pit is None and limits._needs_pit:
         raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
     if pit is None and objective == "starts":
         raise InputError("objective='starts': no pit given; give pit=Pit(...).")

@@ -10,7 +10,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.advice.cautions import CAUTIONS, OPEN_ITEMS
 from drainpump.advice.select import Candidate, Selection
-from drainpump.engine.cycling import Cycle
+from drainpump.engine.cycling import ENDLESS, Cycle
 
 if TYPE_CHECKING:
     from drainpump.advice.job import Job
@@ -154,8 +154,8 @@ def _choice(best: Candidate) -> str:
 
 def _cycle(c: Cycle) -> str:
     keeps = "keeps up" if c.keeps_up else "does not keep up"
-    run = "never stops" if np.isinf(c._run) else f"runs {u.text(c._run, 's')}"
-    rest = "never starts" if np.isinf(c._rest) else f"rests {u.text(c._rest, 's')}"
+    run = ENDLESS["run"] if np.isinf(c._run) else f"runs {u.text(c._run, 's')}"
+    rest = ENDLESS["rest"] if np.isinf(c._rest) else f"rests {u.text(c._rest, 's')}"
     return (
         f"At {u.both(c._inflow, 'gpm')} of inflow it {keeps} (pattern: {c.pattern}): {run}, "
         f"{rest}, {u.number(c.starts_per_h)} starts "

@@ -20,7 +20,15 @@ from drainpump.units import FloatArray
 if TYPE_CHECKING:
     from drainpump.physics.system import LineArrays
 
-__all__ = ["one_case", "with_deposit", "with_extra_k", "with_friction", "with_gap", "with_lift"]
+__all__ = [
+    "lone_case",
+    "one_case",
+    "with_deposit",
+    "with_extra_k",
+    "with_friction",
+    "with_gap",
+    "with_lift",
+]
 
 #: a wall may be at most this rough, as a share of its bore: what Colebrook's chart covers
 _ROUGHEST = 0.05
@@ -38,6 +46,19 @@ def one_case(where: str, pump: Any, line: Any) -> OperatingPoint:
         raise InputError(
             f"{where}: pump or line holds arrays; give one case: one pump and one line of scalars."
         )
+    return op
+
+
+def lone_case(where: str, pump: Any, line: Any) -> OperatingPoint:
+    """Refuse lists, arrays and what has no one answer; return the operating point."""
+    op = operating_point(pump, line)
+    if np.ndim(op.flow_gpm):
+        raise InputError(
+            f"{where}: pump or line holds arrays or lists; give one case: one pump, such as "
+            "pumps[0], and one line of scalars."
+        )
+    if str(op.status) in ("multiple", "bad_input"):
+        op.require()
     return op
 
 

@@ -33,7 +33,7 @@ from drainpump.parts.run import granted_valve
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
-__all__ = ["PATTERNS", "Cycle", "cycle"]
+__all__ = ["ENDLESS", "PATTERNS", "Cycle", "cycle"]
 
 #: the patterns in words, by code, but for the plain one
 PATTERNS: dict[str, str] = {
@@ -44,6 +44,8 @@ PATTERNS: dict[str, str] = {
     "lag_helps": "the lead alone falls behind, and the lag pumps help",
     "unknown": "the pump's flow is not known",
 }
+#: what a run or a rest without end means
+ENDLESS: dict[str, str] = {"run": "never stops", "rest": "never starts"}
 
 #: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
 #: the off level, where the flow is least and an inflow near to it holds the pump up longest
@@ -121,7 +123,7 @@ class Cycle(Result):
         "bad_input": "an input of this element is NaN",
     }
     _patterns: ClassVar[dict[str, str]] = PATTERNS
-    _endless: ClassVar[dict[str, str]] = {"run_s": "never stops", "rest_s": "never starts"}
+    _endless: ClassVar[dict[str, str]] = {f"{name}_s": said for name, said in ENDLESS.items()}
 
     def _remarks(self) -> list[str]:
         if self._grid is None:
