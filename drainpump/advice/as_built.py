@@ -51,23 +51,21 @@ class _Anything:
 
 
 _number = Number()
-#: a place that whoever reads it checks by itself
 ANYTHING: Shape = _Anything()
-_any = ANYTHING
 #: a number, or null where a reading has none; text goes on to the quantity's own check
-_reading = Either((str, type(None)), _any, _number)
+_reading = Either((str, type(None)), ANYTHING, _number)
 
 _LINE: dict[str, Shape] = {
     "name": Text(),
-    "runs": Listed(_any, 1, 100),
-    "outlet": _any,
+    "runs": Listed(ANYTHING, 1, 100),
+    "outlet": ANYTHING,
     "friction": Text(),
     "water": _number,
     "siphon": Flag(),
     "check_valve": Flag(),
 }
 _RUN: dict[str, Shape] = {
-    "pipe": _any,
+    "pipe": ANYTHING,
     "length": _number,
     "rise": _number,
     "k": _number,
@@ -81,7 +79,7 @@ _PIPE: dict[str, Shape] = {
 }
 _QUANTITIES = ("flow", "sigma", "level_above_off", "inflow", "head", "head_sigma")
 _READING: dict[str, Shape] = {
-    "kind": _any,
+    "kind": ANYTHING,
     "place": Text(),
     "shares": Named(_number, 20),
 } | dict.fromkeys(_QUANTITIES, _reading)

@@ -13,7 +13,7 @@ from drainpump.advice.cost import Costs
 from drainpump.advice.doubt import INPUTS
 from drainpump.advice.limits import Limits
 from drainpump.parts.outlet import PopUpOutlet
-from drainpump.parts.run import granted_valve
+from drainpump.parts.run import GRANTED, missing_valve
 
 if TYPE_CHECKING:
     from drainpump.advice.job import Job
@@ -81,12 +81,12 @@ def _line(line: DischargeLine, given: Mapping[str, Any], read: bool) -> Iterator
     yield row("water temperature", "water", line._water, None, "60 °F: common practice, no source")
     yield row("siphon credited", "siphon", line.siphon, False,
               "air enters at a high point: the careful assumption")  # fmt: skip
-    granted = granted_valve(line.runs) if line.check_valve else "it drains back at each stop"
+    missing = missing_valve(line.runs) if line.check_valve else "it drains back at each stop"
     held = row("line holds its water", "check_valve", line.check_valve, True,
-               granted or "a check valve is among the fittings")  # fmt: skip
+               missing or "a check valve is among the fittings")  # fmt: skip
     # who states it takes nothing for granted
-    stated = held.source.replace("a check valve is taken for granted; ", "")
-    yield held if held.defaulted else replace(held, source=stated)
+    granted = held.defaulted and missing
+    yield replace(held, source=f"{GRANTED}; {missing}") if granted else held
     yield Assumption(
         "exit", f"K = {u.number(float(line.outlet.exit_k))} on the last run's bore", True,
         "Hydraulic Institute, Engineering Data Library: the whole velocity head is lost",

@@ -255,11 +255,10 @@ class Object:
                 spell = " or ".join(key.spellings)
                 return UnitError(f"{at(path, key.stem)}: has no unit; give {spell}.")
         word = str(name)
-        for wrong, stem in self.mistaken:
-            if word.startswith(wrong):
-                word_here = stem + word.removeprefix(wrong)
-                if word_here in self.spellings():
-                    return InputError(f"{at(path, word)}: unknown key; here it is {word_here!r}.")
+        for mistaken, stem in self.mistaken:
+            ours = word.replace(mistaken, stem, 1)
+            if word.startswith(mistaken) and ours in self.spellings():
+                return InputError(f"{at(path, word)}: unknown key; here it is {ours!r}.")
         mend = nearest(word[:60], list(self.spellings()))
         return InputError(f"{at(path, word)}: unknown key; {mend}" + "." * (mend[-1] != "?"))
 
@@ -285,8 +284,10 @@ def _missing(key: Key, path: str) -> InputError:
     spell = " or ".join(key.spellings)
     if key.units:
         return UnitError(f"{path}: lacks {key.stem}; give exactly one of {spell}.")
-    one = isinstance(key.shape, Whole) and key.shape.low == key.shape.high and key.shape.low
-    return InputError(f"{path}: lacks {spell}; give {one or 'it'}.")
+    shape, only = key.shape, "it"
+    if isinstance(shape, Whole) and shape.low == shape.high:
+        only = str(shape.low)
+    return InputError(f"{path}: lacks {spell}; give {only}.")
 
 
 def _members(value: Any, path: str) -> None:

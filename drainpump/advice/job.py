@@ -17,7 +17,7 @@ from drainpump.advice.candidate import Candidate
 from drainpump.advice.cost import Costs
 from drainpump.advice.doubt import INPUTS, Doubt
 from drainpump.advice.job_shape import JOB, SCHEMA_VERSION, job_schema
-from drainpump.advice.json_text import parse
+from drainpump.advice.json_text import MOST_BYTES, parse
 from drainpump.advice.limits import Limits
 from drainpump.advice.select import Selection, select
 from drainpump.advice.sensitivity import sensitivity
@@ -26,11 +26,11 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.curve import PumpCurve
 from drainpump.parts.line import DischargeLine
 from drainpump.parts.pit import Pit
+from drainpump.parts.sheet import read_at_most
 from drainpump.units import Measure, View
 
 __all__ = ["Job", "Outcome", "read_job"]
 
-_MOST_BYTES = 10_000_000
 #: operating points a job may ask for; select keeps 9 bytes of each
 _MOST_POINTS = 50_000_000
 _CLASSES: dict[str, type] = {"pit": Pit, "limits": Limits, "doubt": Doubt, "costs": Costs}
@@ -353,15 +353,12 @@ def read_job(path: str | os.PathLike[str]) -> Job:
     """
     try:
         file = Path(path)
-        with file.open("rb") as stream:
-            # by its size first; what has no size, such as a pipe, is read no further than that
-            size = os.fstat(stream.fileno()).st_size
-            text = b"" if size > _MOST_BYTES else stream.read(_MOST_BYTES + 1)
+        text, size = read_at_most(file, MOST_BYTES)
     except (OSError, ValueError, TypeError) as error:
         why = getattr(error, "strerror", None) or error
         raise InputError(f"{path}: cannot be read ({why}); give the path of a job file.") from None
-    if size > _MOST_BYTES:
+    if size > MOST_BYTES:
         raise InputError(
-            f"{path}: {size} bytes: must be at most {_MOST_BYTES}; give the curves as CSV."
+            f"{path}: {size} bytes: must be at most {MOST_BYTES}; give the curves as CSV."
         )
     return Job.from_json(text, folder=file.parent)

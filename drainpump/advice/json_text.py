@@ -9,10 +9,10 @@ from typing import Any
 
 from drainpump.errors import InputError
 
-__all__ = ["Members", "kind_of", "load", "parse"]
+__all__ = ["MOST_BYTES", "Members", "kind_of", "load", "parse"]
 
 #: largest document, and its deepest nesting
-_MOST_BYTES = 10_000_000
+MOST_BYTES = 10_000_000
 _MOST_DEPTH = 40
 
 #: a whole string, closed or not, or one bracket; possessive, so that it stays linear
@@ -47,10 +47,9 @@ def load(text: Any, path: str, depth_mend: str) -> Any:
     """Load JSON text within bounds; what is no JSON raises json's own error."""
     if not isinstance(text, str | bytes | bytearray):
         raise InputError(f"{path}: must be JSON text; it is {kind_of(text)}.")
-    if len(text) > _MOST_BYTES:
+    if len(text) > MOST_BYTES:
         raise InputError(
-            f"{path}: {len(text)} long: must be at most {_MOST_BYTES} bytes; give the curves as "
-            "CSV."
+            f"{path}: {len(text)} long: must be at most {MOST_BYTES} bytes; give the curves as CSV."
         )
     if not isinstance(text, str):
         try:

@@ -39,26 +39,29 @@ __all__ = ["Entry", "Record", "as_built_record"]
 VERSION = 1
 _POINTS = ("p10", "p50", "p90")
 
-_any = as_built.ANYTHING
 _RECORD: dict[str, Shape] = {
-    "record_version": _any,
+    "record_version": as_built.ANYTHING,
     "drainpump_version": Text(),
     "name": Text(most=10_000),
-    "built_on": _any,
-    "pump": _any,
-    "line": _any,
-    "doubt": _any,
-    "prediction": _any,
-    "need_lps": Either((type(None),), _any, Number()),
-    "tests": Listed(_any, 0, 10_000),
+    "built_on": as_built.ANYTHING,
+    "pump": as_built.ANYTHING,
+    "line": as_built.ANYTHING,
+    "doubt": as_built.ANYTHING,
+    "prediction": as_built.ANYTHING,
+    "need_lps": Either((type(None),), as_built.ANYTHING, Number()),
+    "tests": Listed(as_built.ANYTHING, 0, 10_000),
     "open_items": Listed(Text(most=10_000), 0, 1000),
-    "job": Either((type(None), dict), _any, Named(_any, 100)),
+    "job": Either((type(None), dict), as_built.ANYTHING, Named(as_built.ANYTHING, 100)),
 }
 _PREDICTION: dict[str, Shape] = dict.fromkeys(_POINTS, Number()) | {
     "samples": Whole(1, 65_536),
     "seed": Whole(0, 2**32 - 1),
 }
-_ENTRY: dict[str, Shape] = {"on": _any, "note": Text(most=10_000), "test": _any}
+_ENTRY: dict[str, Shape] = {
+    "on": as_built.ANYTHING,
+    "note": Text(most=10_000),
+    "test": as_built.ANYTHING,
+}
 
 
 @dataclass(frozen=True, eq=False)

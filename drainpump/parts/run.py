@@ -21,7 +21,7 @@ from drainpump.units import FloatArray, Measure, View
 if TYPE_CHECKING:
     from drainpump.parts.pipe import Pipe
 
-__all__ = ["LocalLoss", "Run"]
+__all__ = ["GRANTED", "LocalLoss", "Run", "check_length", "granted_valve", "missing_valve"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,6 +42,10 @@ class LocalLoss:
     @property
     def _length(self) -> FloatArray:
         return self.count * self._length_each
+
+
+#: what is said of a line that holds its water though nobody named its check valve
+GRANTED = "a check valve is taken for granted"
 
 
 def check_length(length: Measure, rise: Measure, name: str) -> None:
@@ -66,6 +70,12 @@ def check_length(length: Measure, rise: Measure, name: str) -> None:
 
 def granted_valve(runs: Sequence[Run]) -> str:
     """Say that a check valve is taken for granted, or nothing where a fitting is one."""
+    said = missing_valve(runs)
+    return f"{GRANTED}; {said}" if said else ""
+
+
+def missing_valve(runs: Sequence[Run]) -> str:
+    """Say what follows where no fitting is a check valve, or nothing where one is."""
     if any(run.has_check_valve for run in runs):
         return ""
     own = any(
@@ -77,7 +87,7 @@ def granted_valve(runs: Sequence[Run]) -> str:
     loss = "so its loss is not counted"
     if own:
         loss = "so its loss counts only if a K or length of your own holds it"
-    return f"a check valve is taken for granted; none among the fittings, {loss}"
+    return f"none among the fittings, {loss}"
 
 
 class Run(Part):

@@ -13,7 +13,7 @@ from drainpump import units as u
 from drainpump.errors import Problem
 from drainpump.foreign import unit_of
 
-__all__ = ["Row", "Sheet", "number", "printable", "read_sheet", "shorten"]
+__all__ = ["Row", "Sheet", "number", "printable", "read_at_most", "read_sheet", "shorten"]
 
 _MOST_BYTES = 20_000_000
 _MOST_ROWS = 200_000
@@ -128,17 +128,24 @@ def read_sheet(path: Path) -> Sheet:
     return sheet
 
 
+def read_at_most(path: Path, most: int) -> tuple[bytes, int]:
+    """Return a file's bytes and its size; no bytes of one that is larger than ``most``.
+
+    What has no size, such as a pipe, is read one byte further than that.
+    """
+    with path.open("rb") as handle:
+        size = os.fstat(handle.fileno()).st_size
+        return b"" if size > most else handle.read(most + 1), size
+
+
 def _text(path: Path, sheet: Sheet) -> str | None:
     """Return the file's text, or note why it cannot be read."""
     try:
-        with path.open("rb") as handle:
-            # by its size first; what has no size, such as a pipe, is read no further than that
-            large = os.fstat(handle.fileno()).st_size > _MOST_BYTES
-            raw = b"" if large else handle.read(_MOST_BYTES + 1)
+        raw, size = read_at_most(path, _MOST_BYTES)
     except OSError as error:
         sheet.wrong(None, None, None, f"cannot be opened: {error.strerror}")
         return None
-    if large or len(raw) > _MOST_BYTES:
+    if max(size, len(raw)) > _MOST_BYTES:
         allowed = f"must be at most {_MOST_BYTES / 1e6:.0f} MB; split the file"
         sheet.wrong(None, None, None, allowed)
         return None
