@@ -81,8 +81,9 @@ def _demo(curves: str, units: str, plot: str) -> int:
     outcome = job.run()
     chosen = outcome.selection
     turning = None if chosen.best is None else outcome.cycling
-    _say(f"{site(job)}\n\n{summary(chosen, turning, units)}\n")
+    # before anything is said, so that a picture that cannot be written leaves no half answer
     _picture(chosen.candidates, job.pit, plot, units)
+    _say(f"{site(job)}\n\n{summary(chosen, turning, units)}\n")
     _say(f"Head against flow drawn in {plot}")
     return 0
 
@@ -98,7 +99,6 @@ def _job(curves: str | None, path: str, as_json: bool, units: str, plot: str | N
     outcome = job.run()
     found = report(outcome)
     if plot is not None:
-        # before anything is said, so that a picture that cannot be written leaves no half answer
         _picture(outcome.selection.candidates, job.pit, plot, units)
         _say(f"drainpump: head against flow drawn in {plot}", sys.stderr)
     # JSON in ASCII, which any console's encoding carries

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -64,6 +64,7 @@ class Curve:
     head: FloatArray  # (K,) m
     cubic: FloatArray  # (4, K - P)
     begin: Index = field(default_factory=_one)  # (P,) first knot of each curve
+    _kept: dict[int, tuple[Index, FloatArray, FloatArray]] = field(default_factory=dict, init=False)
 
     @cached_property
     def end(self) -> Index:
@@ -87,6 +88,25 @@ class Curve:
         c3, c2, c1, c0 = self.cubic[:, knot - number]
         t = x - self.flow[knot]
         return np.asarray(((c3 * t + c2) * t + c1) * t + c0)
+
+    def points(self, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
+        """Points along each curve, segments cut in pieces: the knot before, flow, head (J, P).
+
+        Kept with the curve, which a slider asks again and again.
+        """
+        if pieces not in self._kept:
+            segments = self.end - self.begin
+            steps = np.arange(self.segments * pieces + 1)[:, None]
+            # behind its last knot a shorter curve stays there
+            before = np.minimum(steps // pieces, segments - 1)
+            share = np.minimum(steps - before * pieces, pieces) / pieces
+            knot = self.begin + before
+            # exactly the knots' own flows and heads, at a curve's end too
+            x = (1.0 - share) * self.flow[knot] + share * self.flow[knot + 1]
+            heads = self.at(x, knot, np.arange(self.begin.size))
+            heads = np.where(share == 1.0, self.head[knot + 1], heads)
+            self._kept[pieces] = knot, x, heads
+        return self._kept[pieces]
 
 
 def end_to_end(curves: Sequence[Curve]) -> Curve:
@@ -232,24 +252,9 @@ def _chord(low: FloatArray, high: FloatArray, at_low: FloatArray, at_high: Float
 
 def _test(curve: Curve, side: Side, pieces: int) -> _Tested:
     """Gap at every knot and at points between, of all elements in one call."""
-    knot, x, heads = _points(curve, pieces)
+    knot, x, heads = curve.points(pieces)
     knot, x, heads = knot[:, side.number], x[:, side.number], heads[:, side.number]
     return _Tested(knot, x, side.head_factor * heads - side.asks(x))
-
-
-@lru_cache(maxsize=256)
-def _points(curve: Curve, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
-    """Points along each curve, segments cut in pieces: the knot before, flow, head (J, P)."""
-    segments = curve.end - curve.begin
-    steps = np.arange(segments.max() * pieces + 1)[:, None]
-    # behind its last knot a shorter curve stays there
-    before = np.minimum(steps // pieces, segments - 1)
-    share = np.minimum(steps - before * pieces, pieces) / pieces
-    knot = curve.begin + before
-    # exactly the knots' own flows and heads, at a curve's end too
-    x = (1.0 - share) * curve.flow[knot] + share * curve.flow[knot + 1]
-    heads = curve.at(x, knot, np.arange(curve.begin.size))
-    return knot, x, np.where(share == 1.0, curve.head[knot + 1], heads)
 
 
 def _halve(

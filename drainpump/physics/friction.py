@@ -218,7 +218,8 @@ def hazen_williams_slope(
     >>> print(f"{hazen_williams_slope(1.5, 0.04, 150):.5f}")
     0.05769
     """
-    return hazen_williams_slope_with_derivative(velocity, diameter, c)[0]
+    with np.errstate(all="ignore"):
+        return hazen_williams(diameter, c).slope(*floats(velocity))
 
 
 def hazen_williams_slope_with_derivative(
