@@ -88,6 +88,11 @@ def test_waterfall_falls_from_the_pump_alone_to_the_operating_flow() -> None:
     assert left == ["41.8", "28.1", "26.9", "26.3", "25.9", "25.7"]
 
 
+def test_waterfall_says_that_its_losses_come_in_turn() -> None:
+    for ax in (plots.waterfall(explained(1)[0]), plots.waterfall(explained(3))):
+        assert ax.get_xlabel() == "Losses taken in one after another, from left to right"
+
+
 def test_waterfall_of_several_pumps_is_a_line_each() -> None:
     many = [dp.explain(p, LINE) for p in (PUMP_A, PUMP_B)]
     ax = plots.waterfall(many, units="metric")

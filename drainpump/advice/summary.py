@@ -41,7 +41,7 @@ def ranked_table(selection: Selection, units: str = "us") -> str:
             _cell(c._flow, flow),
             _cell(c._head, head),
             _cell(c._fastest, speed),
-            "accepted" if c.accepted else ", ".join(r.code for r in c.reasons),
+            "accepted" if c.accepted else ", ".join(r.code.replace("_", " ") for r in c.reasons),
         ]
         for c in selection.candidates
     ]

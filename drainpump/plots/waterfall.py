@@ -36,7 +36,7 @@ def waterfall(
     *,
     units: str = "us",
 ) -> Axes:
-    """Draw the flow left after each cause: bars for one pump, lines for several.
+    """Draw the flow left after each cause in turn: bars for one pump, lines for several.
 
     Parameters
     ----------
@@ -79,6 +79,8 @@ def waterfall(
         ax.set_xlim(-0.3, len(names) + 0.1)
         ticks = ["pump alone", *names]
     ax.set_ylabel(axis_label(name))
+    # their shares whatever the order, which the explanation's text gives, are other numbers
+    ax.set_xlabel("Losses taken in one after another, from left to right")
     other_units(ax, "y", name)
     grid_behind(ax, "y")
     labels: list[Label] = []
