@@ -353,3 +353,19 @@ def test_all_adds_up_on_any_line(
         assert why.ledger["head_ft"].sum() == pytest.approx(op.head_ft, rel=1e-9, abs=1e-9)
     steps = why.steps["flow_gpm"].to_numpy()
     assert (np.diff(steps[1:]) <= 1e-6).all()  # past the lift, which may help, all take
+
+
+def test_other_pumps_that_are_none_are_refused() -> None:
+    pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6)
+    for pumps, said in (
+        ([pump, 3], "pumps[1]=3: must be a PumpCurve; make one with PumpCurve(...)."),
+        (
+            "x.csv",
+            "pumps='x.csv': must be a PumpCurve; make one with PumpCurve(...), or read a file of "
+            "curves with read_curves(...).",
+        ),
+    ):
+        with pytest.raises(dp.InputError) as err:
+            dp.explain(pump, line, pumps=pumps)  # type: ignore[arg-type]
+        assert str(err.value) == said

@@ -364,3 +364,11 @@ def test_frame_in_both_units() -> None:
     np.testing.assert_allclose(us["flow_gpm"] * 0.0630901964, metric["flow_lps"])
     assert "velocity_fastest_mps" in metric.columns
     assert "velocity_fastest_fps" not in metric.columns
+
+
+def test_a_need_that_is_no_number_is_refused_by_its_name() -> None:
+    pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6)
+    with pytest.raises(dp.InputError) as err:
+        dp.select([pump], [line], need_lps=float("nan"))
+    assert str(err.value) == "need_lps=nan: must be a number; give the flow needed."

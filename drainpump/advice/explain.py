@@ -14,7 +14,10 @@ from drainpump.advice.band import Band, band
 from drainpump.advice.fixes import Fix, best_fix, brief, list_fixes
 from drainpump.engine import causes as engine
 from drainpump.engine.altered import lone_case
+from drainpump.engine.grid import listed
 from drainpump.engine.operating import OperatingPoint
+from drainpump.parts.bank import PumpBank
+from drainpump.parts.curve import PumpCurve
 from drainpump.parts.line import DischargeLine
 from drainpump.results import check_units, html_table
 from drainpump.units import FloatArray, View
@@ -296,7 +299,7 @@ def explain(
     Raises
     ------
     InputError
-        Arrays, or a limit that needs a pit without one.
+        Arrays, other pumps that are none, or a limit that needs a pit without one.
     StatusError
         No operating flow can be told (several crossings, or a NaN).
 
@@ -324,6 +327,7 @@ def explain(
     ('pipe', '2 in Sch 40 PVC (bore 2.047 in)')
     """
     op = lone_case("explain", pump, line)
+    others = listed("pumps", pumps, PumpCurve, PumpBank)[0] if pumps else ()
     causes = engine.loss_causes(line)
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1
@@ -335,7 +339,7 @@ def explain(
         line=line,
         operating=op,
         names=tuple(c.name for c in causes),
-        fixes=list_fixes(pump, line, pumps or (), limits, pit),
+        fixes=list_fixes(pump, line, others, limits, pit),
         band=None if doubt is None else band(pump, line, doubt),
         _flows=u.frozen(steps),
         _status=status[chain],

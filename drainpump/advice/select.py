@@ -231,7 +231,7 @@ def select(
     need = asked.si
     limits = Limits() if limits is None else limits
     wish = u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
-    _check(limits, pit, need, objective, costs)
+    _check(limits, pit, asked, objective, costs)
     if wish.ndim or np.isnan(wish):
         raise wrong("certainty", certainty, "must be one number", "give a probability")
     many_pumps = list(pumps) if isinstance(pumps, Sequence) else [pumps]
@@ -257,7 +257,7 @@ def select(
 
 
 def _check(
-    limits: Any, pit: Pit | None, need: FloatArray, objective: str, costs: Costs | None
+    limits: Any, pit: Pit | None, need: u.Measure, objective: str, costs: Costs | None
 ) -> None:
     if not isinstance(limits, Limits):
         raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
@@ -268,8 +268,8 @@ def _check(
             )
     if objective not in OBJECTIVES:
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
-    if np.isnan(need).any():
-        raise wrong("need", float("nan"), "must be a number", "give the flow needed")
+    if np.isnan(need.si).any():
+        raise wrong(f"need_{need.unit}", need.typed, "must be a number", "give the flow needed")
     if pit is None and limits._needs_pit:
         raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
     if pit is None and objective == "starts":

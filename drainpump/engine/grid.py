@@ -20,7 +20,7 @@ from drainpump.physics import system
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-__all__ = ["Grid", "curve_of", "make_grid"]
+__all__ = ["Grid", "curve_of", "listed", "make_grid"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,8 +102,8 @@ class Grid:
 
 def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     """Gather pumps, lines and levels (m above off) into flat arrays."""
-    pumps, many_pumps = _listed("pump", pump, PumpCurve, PumpBank)
-    lines, many_lines = _listed("line", line, DischargeLine)
+    pumps, many_pumps = listed("pump", pump, PumpCurve, PumpBank)
+    lines, many_lines = listed("line", line, DischargeLine)
     curves = [c for p in pumps for c in (p._curves if isinstance(p, PumpBank) else (p,))]
     factors = [f for c in curves for f in (c._head_factor, c._flow_factor)]
     own = [x for p in pumps if isinstance(p, PumpBank) for x in p._riser_lines(lines[0])]
@@ -114,13 +114,15 @@ def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     return Grid(pumps, lines, (many_pumps, many_lines), inner, flat, levels)
 
 
-def _listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, ...], bool]:
+def listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, ...], bool]:
+    """Return one thing or a sequence of them as a tuple, all of a kind, and whether it was many."""
     many = isinstance(given, Sequence) and not isinstance(given, str)
     items = tuple(given) if many else (given,)
     for i, item in enumerate(items):
         if not isinstance(item, (kind, *also)):
             where = f"{name}[{i}]" if many else name
-            if isinstance(item, PumpCurve | PumpBank | DischargeLine):
+            swapped = isinstance(item, PumpCurve | PumpBank | DischargeLine)
+            if name in ("pump", "line") and swapped:
                 raise InputError(
                     f"{where}: is a {type(item).__name__}, must be a {kind.__name__}; pump and "
                     "line have changed places, the pump comes first."

@@ -14,6 +14,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.engine.case import TALLIES, Case, windows
+from drainpump.engine.grid import listed
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, _PondArea
@@ -273,8 +274,8 @@ def route(
     >>> int(storm.starts), round(storm.peak_pond_gal), round(storm.pond_min, 1)
     (7, 510, 32.7)
     """
-    pits, many_pits = _listed("pit", pit, Pit)
-    storms, many_storms = _listed("inflow", inflow, Hydrograph)
+    pits, many_pits = listed("pit", pit, Pit)
+    storms, many_storms = listed("inflow", inflow, Hydrograph)
     spill = u.maybe("overflow", guard="level", **{"in": overflow_in, "mm": overflow_mm})
     start = u.maybe("start", guard="level", **{"in": start_in, "mm": start_mm})
     battery = u.maybe("battery", guard="not_negative", wh=battery_wh)
@@ -295,7 +296,7 @@ def route(
     return _gather(cases, (many_pits, many_storms))
 
 
-def _gather(cases: tuple[tuple[Case, ...], ...], listed: tuple[bool, bool]) -> Routing:
+def _gather(cases: tuple[tuple[Case, ...], ...], many: tuple[bool, bool]) -> Routing:
     """Stack the answers of all pits and storms behind the axes of pumps and lines."""
     answers = [[case.answer() for case in row] for row in cases]
     grid = cases[0][0].sites.grid
@@ -304,12 +305,12 @@ def _gather(cases: tuple[tuple[Case, ...], ...], listed: tuple[bool, bool]) -> R
     for name in (*TALLIES, "status"):
         rows = [np.stack([a[name] for a in row], axis=lead) for row in _alike(answers, name)]
         stacked = np.stack(rows, axis=lead)
-        if not listed[1]:
+        if not many[1]:
             stacked = np.take(stacked, 0, axis=lead + 1)
-        if not listed[0]:
+        if not many[0]:
             stacked = np.take(stacked, 0, axis=lead)
         fields[f"_{name}"] = stacked
-    return Routing(cases, listed, **fields)
+    return Routing(cases, many, **fields)
 
 
 def _alike(answers: list[list[dict[str, Any]]], name: str) -> list[list[dict[str, Any]]]:
@@ -320,20 +321,6 @@ def _alike(answers: list[list[dict[str, Any]]], name: str) -> list[list[dict[str
             "those in one list the same shape."
         )
     return answers
-
-
-def _listed(name: str, given: Any, kind: type) -> tuple[list[Any], bool]:
-    many = isinstance(given, Sequence) and not isinstance(given, str)
-    items = list(given) if many else [given]
-    for i, item in enumerate(items):
-        if not isinstance(item, kind):
-            where = f"{name}[{i}]" if many else name
-            raise wrong(
-                where, item, f"must be a {kind.__name__}", f"make one with {kind.__name__}(...)"
-            )
-    if not items:
-        raise wrong(name, [], f"must hold at least one {kind.__name__}", "the list is empty")
-    return items, many
 
 
 def _pond(area_ft2: Any, area_m2: Any, storage: Any) -> Any:
