@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 import drainpump as dp
-from drainpump.errors import InputError, UnitError
+from drainpump.errors import InputError
 from drainpump.physics import pipes
+from tests import refused
 from tests.storms import LINE, A, inflow, pit
 
 PIPE = dp.pvc("1-1/2")
@@ -375,18 +376,9 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
 }
 
 
-@pytest.mark.parametrize(
-    ("call", "message"),
-    [
-        pytest.param(*row, id=f"{subject} {i}")
-        for subject, rows in REFUSED.items()
-        for i, row in enumerate(rows)
-    ],
-)
+@refused.each(REFUSED)
 def test_what_is_refused_and_how(call: Callable[[], Any], message: str) -> None:
-    with pytest.raises((InputError, UnitError)) as err:
-        call()
-    assert str(err.value) == message
+    refused.check(call, message)
 
 
 def unlike(who: str, *shapes: str) -> str:

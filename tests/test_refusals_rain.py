@@ -7,12 +7,11 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import pytest
 
 import drainpump as dp
-from drainpump.errors import InputError, UnitError
 from drainpump.physics import rain as physics
 from drainpump.physics import runoff
+from tests import refused
 from tests.storms import CATCHMENTS, RAIN, storm
 
 TIMES = pd.date_range("2001-05-01", periods=3, freq="5min")
@@ -373,15 +372,6 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
 }
 
 
-@pytest.mark.parametrize(
-    ("call", "message"),
-    [
-        pytest.param(*row, id=f"{subject} {i}")
-        for subject, rows in REFUSED.items()
-        for i, row in enumerate(rows)
-    ],
-)
+@refused.each(REFUSED)
 def test_what_is_refused_and_how(call: Callable[[], Any], message: str) -> None:
-    with pytest.raises((InputError, UnitError)) as err:
-        call()
-    assert str(err.value) == message
+    refused.check(call, message)
