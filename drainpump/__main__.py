@@ -13,15 +13,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from drainpump.advice.demo import market_garden
-from drainpump.advice.job import read_job
-from drainpump.advice.report import report
-from drainpump.advice.summary import site, summary
 from drainpump.errors import DrainpumpError
-from drainpump.parts.catalog import read_curves
+from drainpump.paper.demo import market_garden
+from drainpump.paper.job import read_job
+from drainpump.paper.report import report
+from drainpump.paper.summary import site, summary
+from drainpump.parts.pump.catalog import read_curves
 
 if TYPE_CHECKING:
-    from drainpump.advice.candidate import Candidate
+    from drainpump.choose.candidate import Candidate
     from drainpump.parts.pit import Pit
 
 
@@ -119,7 +119,7 @@ def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units:
     import matplotlib
 
     matplotlib.use("Agg")
-    from drainpump.parts.curve import PumpCurve
+    from drainpump.parts.pump.curve import PumpCurve
     from drainpump.plots import duty
 
     line = candidates[0].line

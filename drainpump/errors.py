@@ -7,7 +7,6 @@ allowed, and the mend.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 __all__ = [
     "CatalogError",
@@ -18,7 +17,6 @@ __all__ = [
     "StatusError",
     "UnitError",
     "UnusualValueWarning",
-    "nearest",
     "wrong",
 ]
 
@@ -95,26 +93,3 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     """
     tail = f"; {mend}" if mend else ""
     return InputError(f"{name}={value!r}: {allowed}{tail}.")
-
-
-def nearest(word: object, known: list[str]) -> str:
-    """Say which known names lie nearest to ``word``, or list them all.
-
-    A name in another unit is never offered as a spelling: the conversion is said.
-
-    >>> nearest("elbow90", ["elbow_90", "elbow_45", "gate_valve"])
-    "did you mean 'elbow_90' or 'elbow_45'?"
-    >>> nearest("zzz", ["a", "b"])
-    'known: a, b'
-    >>> nearest("flow_lpm", ["flow_gpm", "flow_lps"])
-    "L/min: divide by 60 and call it 'flow_lps'"
-    """
-    # units stands on this module
-    from drainpump import foreign
-
-    if (mend := foreign.hint(str(word), known)) is not None:
-        return mend
-    close = get_close_matches(str(word), foreign.same_unit(str(word), known), n=3, cutoff=0.6)
-    if close:
-        return "did you mean " + " or ".join(repr(c) for c in close) + "?"
-    return "known: " + ", ".join(known)

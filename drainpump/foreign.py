@@ -15,7 +15,7 @@ from difflib import get_close_matches
 
 from drainpump.units import UNITS, FloatArray, Unit, suffix_of
 
-__all__ = ["FOREIGN", "READ", "convert", "hint", "same_unit", "unit_of"]
+__all__ = ["FOREIGN", "READ", "convert", "hint", "nearest", "same_unit", "unit_of"]
 
 _WATER = 9806.65  # Pa per metre of height
 _FOOT, _GALLON, _IMPERIAL_GALLON = UNITS["ft"].factor, UNITS["gal"].factor, 4.54609e-3
@@ -79,6 +79,26 @@ def convert(column: str, numbers: FloatArray) -> tuple[str, FloatArray]:
         return column, numbers
     stem = column.removesuffix(unit.suffix)
     return stem + unit.twin, numbers * (unit.factor / UNITS[unit.twin].factor)
+
+
+def nearest(word: object, known: list[str]) -> str:
+    """Say which known names lie nearest to ``word``, or list them all.
+
+    A name in another unit is never offered as a spelling: the conversion is said.
+
+    >>> nearest("elbow90", ["elbow_90", "elbow_45", "gate_valve"])
+    "did you mean 'elbow_90' or 'elbow_45'?"
+    >>> nearest("zzz", ["a", "b"])
+    'known: a, b'
+    >>> nearest("flow_lpm", ["flow_gpm", "flow_lps"])
+    "L/min: divide by 60 and call it 'flow_lps'"
+    """
+    if (mend := hint(str(word), known)) is not None:
+        return mend
+    close = get_close_matches(str(word), same_unit(str(word), known), n=3, cutoff=0.6)
+    if close:
+        return "did you mean " + " or ".join(repr(c) for c in close) + "?"
+    return "known: " + ", ".join(known)
 
 
 def hint(word: str, known: Sequence[str]) -> str | None:

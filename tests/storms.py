@@ -10,14 +10,14 @@ import drainpump as dp
 
 #: intensities (in/h) at 5, 10, 15, 30 and 60 min, as depths
 MINUTES = np.array([5.0, 10.0, 15.0, 30.0, 60.0])
-RAIN = dp.RainTable(duration_min=MINUTES, intensity_in_per_h=[7.2, 5.6, 4.7, 3.4, 2.2])
+RAIN = dp.inflow.RainTable(duration_min=MINUTES, intensity_in_per_h=[7.2, 5.6, 4.7, 3.4, 2.2])
 BLOCKS = [0.0742, 0.0847, 0.1003, 0.1729, 0.2417, 0.6, 0.3333, 0.1947, 0.1574, 0.0917, 0.0790,
           0.0701]  # fmt: skip
 
 CATCHMENTS = [
-    dp.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="roof"),
-    dp.Catchment(area_ft2=400, runoff=0.90, tc_min=5, name="yard"),
-    dp.Catchment(area_ft2=4000, runoff=0.35, tc_min=10, name="lawn"),
+    dp.inflow.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="roof"),
+    dp.inflow.Catchment(area_ft2=400, runoff=0.90, tc_min=5, name="yard"),
+    dp.inflow.Catchment(area_ft2=4000, runoff=0.35, tc_min=10, name="lawn"),
 ]
 
 _Q = np.linspace(0, 50, 200)
@@ -40,11 +40,11 @@ def pit(on_in: Any = 16, **more: Any) -> dp.Pit:
     return dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=on_in, **more)
 
 
-def storm() -> dp.Hyetograph:
+def storm() -> dp.inflow.Hyetograph:
     """The nested hour."""
     return RAIN.nested_storm(block_min=5, peak_block=6)
 
 
 def inflow() -> dp.Hydrograph:
     """What the hour brings."""
-    return dp.runoff_hydrograph(CATCHMENTS, storm())
+    return dp.inflow.runoff_hydrograph(CATCHMENTS, storm())

@@ -17,6 +17,7 @@ import re
 import types
 import warnings
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,7 @@ import pytest
 import drainpump as dp
 from drainpump import units as u
 from drainpump.results import Result
+from tests.public import public
 
 #: why a number may stand without a unit, and the names it is true of
 UNITLESS = {
@@ -70,14 +72,6 @@ KNOWN = {name for names in UNITLESS.values() for name in names.split()}
 def named(name: str) -> bool:
     """True for a unit, a share, or a listed name; C of Hazen-Williams is no Celsius."""
     return u.suffix_of(name) is not None or name.endswith(SHARES) or name in KNOWN
-
-
-def public() -> Iterator[tuple[str, Any]]:
-    for module, prefix in ((dp, ""), (dp.plots, "plots.")):
-        for name in module.__all__:
-            item = getattr(module, name)
-            if not isinstance(item, types.ModuleType):
-                yield prefix + name, item
 
 
 FUNCTIONS = {n: f for n, f in public() if inspect.isfunction(f)}
@@ -363,11 +357,11 @@ def test_all_is_sorted_complete_and_real():
     assert len(set(dp.__all__)) == len(dp.__all__)
     for name in dp.__all__:
         assert hasattr(dp, name)
-    folders = {"advice", "engine", "parts", "physics", "plots"}
-    folders |= {"units", "foreign", "errors", "results"}
+    rooms = {path.name for path in Path(dp.__path__[0]).iterdir() if path.is_dir()}
+    rooms |= {"doors", "units", "foreign", "errors", "states", "results"}
     extra = {
         name for name in vars(dp) if not name.startswith("_") and name not in dp.__all__
-    } - folders
+    } - rooms
     assert extra == set()
 
 

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 
 import drainpump as dp
 from drainpump import plots
-from drainpump.advice import band as band_module
-from drainpump.advice.doubt import draw
+from drainpump.doubt import band as band_module
+from drainpump.doubt.doubt import draw
 from tests.r1 import LINE, LINES, A, B, line
 
 R1 = dp.Doubt(

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 import drainpump as dp
-from drainpump.engine.shares import sampled
+from drainpump.solve.members import sampled
 from tests.problems import DROOPING, PUMP_A, PUMP_B, WATER_F, r1_line, r1_pit
 
 RISER = dp.Run(pipe=dp.Pipe(bore_in=1.590, roughness_ft=5e-6), length_ft=0, k=2.5)

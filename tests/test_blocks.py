@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from drainpump.advice import blocks
+from drainpump.paper import blocks
 
 
 def test_plain_text_is_wrapped_and_aligned() -> None:

@@ -15,12 +15,12 @@ C, WEAR = 120.0, 0.85
 AS_BUILT = r1_line(friction="hazen_williams")
 
 
-def readings_of(pump: dp.PumpCurve, line: dp.DischargeLine) -> list[dp.FieldTest]:
+def readings_of(pump: dp.PumpCurve, line: dp.DischargeLine) -> list[dp.field.FieldTest]:
     """A flow and a gauge reading at two water levels, without noise."""
     op = dp.operating_point(pump, line, level_above_off_ft=LEVELS_FT)
-    gauge = dp.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
+    gauge = dp.field.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
     flows = [
-        dp.meter_test(flow_gpm=q, sigma_gpm=0.6, level_above_off_ft=level)
+        dp.field.meter_test(flow_gpm=q, sigma_gpm=0.6, level_above_off_ft=level)
         for q, level in zip(op.flow_gpm, LEVELS_FT, strict=True)
     ]
     heads = [
@@ -35,14 +35,14 @@ def worn_site() -> tuple[dp.PumpCurve, dp.DischargeLine]:
     return PUMP_A.worn(head=WEAR), r1_line(pipe=pipe, friction="hazen_williams")
 
 
-def noisy(test: dp.FieldTest, z: float) -> dp.FieldTest:
+def noisy(test: dp.field.FieldTest, z: float) -> dp.field.FieldTest:
     if test._head is None:
         return replace(test, _flow=test._flow + z * test._sigma)
     return replace(test, _head=test._head + z * test._head_sigma)
 
 
 def test_exact_tests_give_the_site_back() -> None:
-    found = dp.calibrate(PUMP_A, AS_BUILT, readings_of(*worn_site()))
+    found = dp.field.calibrate(PUMP_A, AS_BUILT, readings_of(*worn_site()))
     assert found.status == "ok"
     assert found.values["head_factor"] == pytest.approx(WEAR, abs=1e-5)
     assert found.values["hazen_williams_c"] == pytest.approx(C, abs=1e-2)
@@ -58,7 +58,7 @@ def test_recovers_c_and_wear_within_its_own_errors() -> None:
     covered = []
     for row in noise:
         tests = [noisy(t, z) for t, z in zip(exact, row, strict=True)]
-        found = dp.calibrate(PUMP_A, AS_BUILT, tests)
+        found = dp.field.calibrate(PUMP_A, AS_BUILT, tests)
         covered.append(
             [
                 abs(found.values[n] - true) <= 1.96 * found.standard_errors[n]
@@ -70,7 +70,7 @@ def test_recovers_c_and_wear_within_its_own_errors() -> None:
 
 
 def test_one_test_cannot_tell_wear_from_friction() -> None:
-    found = dp.calibrate(PUMP_A, AS_BUILT, dp.meter_test(flow_gpm=18, sigma_gpm=1))
+    found = dp.field.calibrate(PUMP_A, AS_BUILT, dp.field.meter_test(flow_gpm=18, sigma_gpm=1))
     assert found.status == "cannot_tell"
     assert np.isnan(list(found.values.values())).all()
     assert found.says.startswith(
@@ -92,18 +92,21 @@ def test_one_test_cannot_tell_wear_from_friction() -> None:
 
 def test_two_like_tests_cannot_tell_either_but_a_gauge_can() -> None:
     exact = readings_of(*worn_site())
-    assert dp.calibrate(PUMP_A, AS_BUILT, [exact[0], exact[0]]).status == "cannot_tell"
-    assert dp.calibrate(PUMP_A, AS_BUILT, [exact[0], exact[2]]).status == "ok"
+    assert dp.field.calibrate(PUMP_A, AS_BUILT, [exact[0], exact[0]]).status == "cannot_tell"
+    assert dp.field.calibrate(PUMP_A, AS_BUILT, [exact[0], exact[2]]).status == "ok"
 
 
 def test_an_obstruction_alone() -> None:
     true = dp.operating_point(PUMP_A, r1_line(k=51.0))
-    test = dp.meter_test(flow_gpm=true.flow_gpm, sigma_gpm=0.5)
-    found = dp.calibrate(PUMP_A, r1_line(), test, fit="k")
+    test = dp.field.meter_test(flow_gpm=true.flow_gpm, sigma_gpm=0.5)
+    found = dp.field.calibrate(PUMP_A, r1_line(), test, fit="k")
     assert found.values["k"] == pytest.approx(51.0, rel=1e-3)
     # one sigma of the test moved through the solver
-    step = dp.calibrate(
-        PUMP_A, r1_line(), dp.meter_test(flow_gpm=true.flow_gpm - 0.05, sigma_gpm=0.5), fit="k"
+    step = dp.field.calibrate(
+        PUMP_A,
+        r1_line(),
+        dp.field.meter_test(flow_gpm=true.flow_gpm - 0.05, sigma_gpm=0.5),
+        fit="k",
     )
     slope = (step.values["k"] - found.values["k"]) / 0.05
     assert found.standard_errors["k"] == pytest.approx(0.5 * slope, rel=0.02)
@@ -112,8 +115,14 @@ def test_an_obstruction_alone() -> None:
 def test_an_obstruction_in_a_line_without_any_k() -> None:
     # K cannot fall below 0 here, and 0 is where it stands
     line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6)
-    found = dp.calibrate(PUMP_A, line, dp.meter_test(flow_gpm=18, sigma_gpm=0.5), fit="k")
-    asked = dp.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=0.5).to_frame().set_index("cause")
+    found = dp.field.calibrate(
+        PUMP_A, line, dp.field.meter_test(flow_gpm=18, sigma_gpm=0.5), fit="k"
+    )
+    asked = (
+        dp.field.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=0.5)
+        .to_frame()
+        .set_index("cause")
+    )
     assert found.status == "ok"
     assert found.values["k"] == pytest.approx(asked.loc["extra K", "size"], rel=1e-4)
     assert dp.operating_point(PUMP_A, found.line).flow_gpm == pytest.approx(18, rel=1e-5)
@@ -121,8 +130,8 @@ def test_an_obstruction_in_a_line_without_any_k() -> None:
 
 def test_roughness_of_a_darcy_line() -> None:
     rough = r1_line(pipe=dp.Pipe(bore_in=1.59, roughness_ft=1e-3))
-    test = dp.meter_test(flow_gpm=dp.operating_point(PUMP_A, rough).flow_gpm, sigma_gpm=0.5)
-    found = dp.calibrate(PUMP_A, rough, test, fit="roughness")
+    test = dp.field.meter_test(flow_gpm=dp.operating_point(PUMP_A, rough).flow_gpm, sigma_gpm=0.5)
+    found = dp.field.calibrate(PUMP_A, rough, test, fit="roughness")
     assert found.values["roughness_ft"] == pytest.approx(1e-3, rel=1e-3)
     assert found.values["roughness_m"] == pytest.approx(3.048e-4, rel=1e-3)
     frame = found.to_frame("metric")
@@ -130,22 +139,22 @@ def test_roughness_of_a_darcy_line() -> None:
 
 
 def test_roughness_of_a_smooth_line_is_not_seen() -> None:
-    found = dp.calibrate(
-        PUMP_A, r1_line(), dp.meter_test(flow_gpm=25, sigma_gpm=2), fit="roughness"
+    found = dp.field.calibrate(
+        PUMP_A, r1_line(), dp.field.meter_test(flow_gpm=25, sigma_gpm=2), fit="roughness"
     )
     assert found.says == "one test cannot tell roughness: it moves them by less than their error."
 
 
 def test_a_shut_valve_tells_the_wear_alone() -> None:
-    test = dp.gauge_test(PUMP_A, pressure_psi=6.5, gauge_above_water_ft=2, valve_shut=True)
-    found = dp.calibrate(PUMP_A, r1_line(), test, fit="head_factor")
+    test = dp.field.gauge_test(PUMP_A, pressure_psi=6.5, gauge_above_water_ft=2, valve_shut=True)
+    found = dp.field.calibrate(PUMP_A, r1_line(), test, fit="head_factor")
     assert found.values["head_factor"] == pytest.approx(test.head_ft / 20, rel=1e-6)
     assert found.standard_errors["head_factor"] == pytest.approx(test.head_sigma_ft / 20, rel=1e-3)
 
 
 def test_two_tests_that_disagree_show_in_the_misfit() -> None:
-    tests = [dp.meter_test(flow_gpm=q, sigma_gpm=0.5) for q in (18, 22)]
-    found = dp.calibrate(PUMP_A, r1_line(), tests, fit="head_factor")
+    tests = [dp.field.meter_test(flow_gpm=q, sigma_gpm=0.5) for q in (18, 22)]
+    found = dp.field.calibrate(PUMP_A, r1_line(), tests, fit="head_factor")
     # 4 gpm apart, each 2 from the mean of sigma 0.5: chi² 32 with one degree of freedom
     assert found.misfit == pytest.approx(1.5e-8, rel=0.1)
 
@@ -166,7 +175,7 @@ def test_two_tests_that_disagree_show_in_the_misfit() -> None:
             "tests[0]=18: must be a FieldTest; make one with bucket_test or another.",
         ),
         (
-            {"tests": dp.bucket_test(volume_gal=5, fill_s=[15, 16])},
+            {"tests": dp.field.bucket_test(volume_gal=5, fill_s=[15, 16])},
             "tests[0]: holds arrays; give each reading as a test of its own.",
         ),
         (
@@ -182,16 +191,16 @@ def test_two_tests_that_disagree_show_in_the_misfit() -> None:
     ],
 )
 def test_refusals(change: dict, message: str) -> None:
-    given = {"line": r1_line(), "tests": dp.meter_test(flow_gpm=18, sigma_gpm=1)} | change
+    given = {"line": r1_line(), "tests": dp.field.meter_test(flow_gpm=18, sigma_gpm=1)} | change
     with pytest.raises(dp.InputError) as err:
-        dp.calibrate(PUMP_A, **given)
+        dp.field.calibrate(PUMP_A, **given)
     assert str(err.value) == message
 
 
 def test_a_site_as_predicted_lies_inside_its_band() -> None:
     doubt = dp.Doubt.usual()
-    test = dp.meter_test(flow_gpm=25.68, sigma_gpm=0.1)
-    found = dp.verdict(PUMP_A, r1_line(), test, doubt)
+    test = dp.field.meter_test(flow_gpm=25.68, sigma_gpm=0.1)
+    found = dp.field.verdict(PUMP_A, r1_line(), test, doubt)
     assert found.inside > 0.999
     assert found.below + found.inside + found.above == pytest.approx(1)
     assert found.as_low == pytest.approx(0.5, abs=0.05)
@@ -202,23 +211,27 @@ def test_a_site_as_predicted_lies_inside_its_band() -> None:
 
 def test_at_the_edge_of_the_band_it_is_a_half() -> None:
     doubt = dp.Doubt.usual()
-    low = dp.verdict(PUMP_A, r1_line(), dp.meter_test(flow_gpm=25, sigma_gpm=1), doubt).low_gpm
-    edge = dp.verdict(PUMP_A, r1_line(), dp.meter_test(flow_gpm=low, sigma_gpm=0.2), doubt)
+    low = dp.field.verdict(
+        PUMP_A, r1_line(), dp.field.meter_test(flow_gpm=25, sigma_gpm=1), doubt
+    ).low_gpm
+    edge = dp.field.verdict(
+        PUMP_A, r1_line(), dp.field.meter_test(flow_gpm=low, sigma_gpm=0.2), doubt
+    )
     assert (edge.below, edge.inside) == pytest.approx((0.5, 0.5))
     assert edge.as_low == pytest.approx(0.10, abs=0.01)
 
 
 def test_a_verdict_is_at_the_water_level_of_the_test() -> None:
-    test = dp.meter_test(flow_gpm=25, sigma_gpm=1, level_above_off_ft=0.6)
-    found = dp.verdict(PUMP_A, r1_line(), test, dp.Doubt(lift_ft=0.01))
+    test = dp.field.meter_test(flow_gpm=25, sigma_gpm=1, level_above_off_ft=0.6)
+    found = dp.field.verdict(PUMP_A, r1_line(), test, dp.Doubt(lift_ft=0.01))
     op = dp.operating_point(PUMP_A, r1_line(), level_above_off_ft=0.6)
     assert found.middle_gpm == pytest.approx(op.flow_gpm, rel=1e-4)
 
 
 def test_a_gauge_gets_no_verdict() -> None:
-    gauge = dp.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
+    gauge = dp.field.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
     with pytest.raises(dp.InputError) as err:
-        dp.verdict(PUMP_A, r1_line(), gauge, dp.Doubt.usual())
+        dp.field.verdict(PUMP_A, r1_line(), gauge, dp.Doubt.usual())
     assert str(err.value) == (
         "test: a gauge reads a head, and its flow only by the curve in question; give a flow "
         "test, and take the gauge to calibrate."

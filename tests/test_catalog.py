@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drainpump.errors import CatalogError, InputError, UnusualValueWarning
-from drainpump.parts.catalog import read_curves
-from drainpump.parts.curve import PumpCurve
+from drainpump.parts.pump.catalog import read_curves
+from drainpump.parts.pump.curve import PumpCurve
 from tests.fuzz import examples
 
 DEMO = Path(__file__).parent.parent / "curves_demo"

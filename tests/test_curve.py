@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drainpump.errors import InputError, StatusError, UnitError, UnusualValueWarning
-from drainpump.parts.curve import PumpCurve
+from drainpump.parts.pump.curve import PumpCurve
 
 FLOW, HEAD = [0, 10, 20, 30, 40, 50], [20, 19.2, 16.8, 12.8, 7.2, 0]
 

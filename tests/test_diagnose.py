@@ -13,7 +13,7 @@ import drainpump as dp
 from tests.problems import PUMP_A, r1_line
 
 LINE = r1_line()
-FOUND = dp.diagnose(PUMP_A, LINE, measured_gpm=18, sigma_gpm=1)
+FOUND = dp.field.diagnose(PUMP_A, LINE, measured_gpm=18, sigma_gpm=1)
 SIZES = dict(zip(FOUND.causes, FOUND.to_frame().set_index("cause").loc[list(FOUND.causes), "size"],
                  strict=True))  # fmt: skip
 
@@ -94,9 +94,9 @@ def test_plausibilities_sum_to_1_and_follow_the_priors() -> None:
     assert FOUND.plausibility.sum() + FOUND.chance == pytest.approx(1)
     # 6.7 ft of lift is nearly seven times the scale of an error of lift
     assert FOUND.plausibility[FOUND.causes.index("extra lift")] < 1e-3
-    loose = dp.diagnose(
+    loose = dp.field.diagnose(
         PUMP_A, LINE, measured_gpm=18, sigma_gpm=1,
-        priors=dp.Priors(lift_ft=7, weights={"deposit": 0}),
+        priors=dp.field.Priors(lift_ft=7, weights={"deposit": 0}),
     )  # fmt: skip
     shares = dict(zip(loose.causes, loose.plausibility, strict=True))
     assert shares["extra lift"] > 0.1
@@ -116,7 +116,9 @@ def test_plausibility_is_the_mean_over_the_usual_sizes() -> None:
         ).flow_gpm,
     }
     mean = {k: np.exp(-0.5 * ((20 - q) / 1.5) ** 2).mean() for k, q in usual.items()}
-    found = dp.diagnose(PUMP_A, LINE, measured_gpm=20, sigma_gpm=1.5, priors=dp.Priors(lift_ft=2))
+    found = dp.field.diagnose(
+        PUMP_A, LINE, measured_gpm=20, sigma_gpm=1.5, priors=dp.field.Priors(lift_ft=2)
+    )
     ours = dict(zip(found.causes, found.plausibility, strict=True))
     ratio = ours["head factor"] / ours["extra lift"]
     assert ratio == pytest.approx(mean["head factor"] / mean["extra lift"], rel=0.02)
@@ -125,12 +127,12 @@ def test_plausibility_is_the_mean_over_the_usual_sizes() -> None:
 
 
 def test_near_the_expected_flow_nothing_need_be_wrong() -> None:
-    found = dp.diagnose(PUMP_A, LINE, measured_gpm=25.5, sigma_gpm=1, expected_error_gpm=1.3)
+    found = dp.field.diagnose(PUMP_A, LINE, measured_gpm=25.5, sigma_gpm=1, expected_error_gpm=1.3)
     assert found.chance == max(found.chance, *found.plausibility)
 
 
 def test_more_than_expected_has_few_causes() -> None:
-    found = dp.diagnose(PUMP_A, LINE, measured_gpm=28, sigma_gpm=1)
+    found = dp.field.diagnose(PUMP_A, LINE, measured_gpm=28, sigma_gpm=1)
     frame = found.to_frame().set_index("cause")
     assert frame.loc["head factor", "size"] > 1
     assert frame.loc["head factor", "plausibility"] == 0
@@ -167,8 +169,8 @@ def test_the_next_test_is_the_one_between_the_two_that_are_left() -> None:
 
     def next_of(*left: str) -> str:
         weights = {c: float(c in left) for c in FOUND.causes}
-        priors = dp.Priors(weights=weights, lift_ft=5)
-        found = dp.diagnose(PUMP_A, LINE, measured_gpm=18, sigma_gpm=1, priors=priors)
+        priors = dp.field.Priors(weights=weights, lift_ft=5)
+        found = dp.field.diagnose(PUMP_A, LINE, measured_gpm=18, sigma_gpm=1, priors=priors)
         return str(found.next_test.name)
 
     assert next_of("extra K", "extra lift") == "lift by level"
@@ -180,7 +182,7 @@ def test_the_next_test_is_the_one_between_the_two_that_are_left() -> None:
 
 def test_a_pop_up_outlet_keeps_its_own_ring() -> None:
     line = r1_line(outlet=dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.25, body_in=4))
-    found = dp.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=1)
+    found = dp.field.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=1)
     gap = found.to_frame().set_index("cause").loc["lid gap", "size"]
     narrow = r1_line(outlet=dp.PopUpOutlet(opening_head_ft=0.25, gap_in=gap, body_in=4))
     assert dp.operating_point(PUMP_A, narrow).flow_gpm == pytest.approx(18, rel=1e-6)
@@ -192,7 +194,9 @@ def test_behind_a_high_point_the_causes_still_hold() -> None:
     pipe = dp.Pipe(bore_in=1.59)
     up = dp.Run(pipe=pipe, length_ft=30, rise_ft=12, k=3.9)
     down = dp.Run(pipe=pipe, length_ft=120, rise_ft=-8, k=2.4)
-    found = dp.diagnose(PUMP_A, dp.DischargeLine(runs=[up, down]), measured_gpm=20, sigma_gpm=1)
+    found = dp.field.diagnose(
+        PUMP_A, dp.DischargeLine(runs=[up, down]), measured_gpm=20, sigma_gpm=1
+    )
     known = found.status == "ok"
     np.testing.assert_allclose(found.flow_gpm[known], 20, rtol=1e-6)
     assert known.sum() >= 5
@@ -201,8 +205,8 @@ def test_behind_a_high_point_the_causes_still_hold() -> None:
 @given(st.floats(8, 25))
 @settings(max_examples=10, deadline=None)
 def test_a_lower_flow_never_needs_a_smaller_cause(flow: float) -> None:
-    a = dp.diagnose(PUMP_A, LINE, measured_gpm=flow, sigma_gpm=1).sizes
-    b = dp.diagnose(PUMP_A, LINE, measured_gpm=flow - 1, sigma_gpm=1).sizes
+    a = dp.field.diagnose(PUMP_A, LINE, measured_gpm=flow, sigma_gpm=1).sizes
+    b = dp.field.diagnose(PUMP_A, LINE, measured_gpm=flow - 1, sigma_gpm=1).sizes
     # head factor and lid gap shrink; deposit, K, lift and leak grow
     way = np.array([-1, 1, 1, -1, 1, 1])
     change = way * (b - a)
@@ -210,7 +214,7 @@ def test_a_lower_flow_never_needs_a_smaller_cause(flow: float) -> None:
 
 
 def test_metric_and_us_agree() -> None:
-    metric = dp.diagnose(PUMP_A, LINE, measured_lps=18 * 0.0630901964, sigma_lps=0.0630901964)
+    metric = dp.field.diagnose(PUMP_A, LINE, measured_lps=18 * 0.0630901964, sigma_lps=0.0630901964)
     a, b = (x.to_frame("metric").set_index("cause") for x in (FOUND, metric))
     np.testing.assert_allclose(a["size"], b["size"], rtol=1e-6)
     assert a.loc["deposit", "unit"] == "mm"
@@ -240,13 +244,13 @@ def test_metric_and_us_agree() -> None:
 def test_refusals(change: dict, message: str) -> None:
     given = {"line": LINE, "measured_gpm": 18, "sigma_gpm": 1} | change
     with pytest.raises(dp.InputError) as err:
-        dp.diagnose(PUMP_A, **given)
+        dp.field.diagnose(PUMP_A, **given)
     assert str(err.value) == message
 
 
 def test_an_unknown_cause_in_the_weights_is_named() -> None:
     with pytest.raises(dp.InputError) as err:
-        dp.Priors(weights={"extra k": 2})
+        dp.field.Priors(weights={"extra k": 2})
     assert str(err.value) == (
         "weights: unknown cause 'extra k'; did you mean 'extra K' or 'extra lift'?."
     )
@@ -268,5 +272,5 @@ def test_an_unknown_cause_in_the_weights_is_named() -> None:
 )
 def test_priors_that_cannot_be(given: dict, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
-        dp.Priors(**given)
+        dp.field.Priors(**given)
     assert str(err.value) == message

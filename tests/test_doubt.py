@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import drainpump as dp
-from drainpump.advice.doubt import INPUTS, draw, sample
-from drainpump.advice.grades import grade, grade_names
+from drainpump.doubt.doubt import INPUTS, draw, sample
+from drainpump.doubt.grades import grade, grade_names
 from tests.r1 import LINE, A, B, line
 
 FULL = dp.Doubt(

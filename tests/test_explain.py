@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
-from drainpump.engine import causes
+from drainpump.why import losses as causes
 from tests.problems import FITTINGS, WATER_F, parabola
 
 A, B = parabola("A", 20, 50), parabola("B", 35, 65)

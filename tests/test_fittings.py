@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drainpump.errors import InputError
-from drainpump.parts.fitting import Fitting
-from drainpump.parts.pipe import Pipe, pvc
+from drainpump.parts.line.fitting import Fitting
+from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.physics import fittings as f
 from drainpump.physics import pipes
 

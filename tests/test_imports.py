@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import inspect
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -12,10 +13,18 @@ from pathlib import Path
 import pytest
 
 import drainpump
+from drainpump.doors import offered
 
 ROOT = Path(drainpump.__file__).parent
-FLOORS = {"physics": 1, "parts": 2, "engine": 3, "advice": 4, "plots": 5}
-GROUND = {"units.py", "foreign.py", "errors.py", "results.py"}
+#: the rooms in the order of the work; a room imports only from rooms above it
+ROOMS = (
+    "physics", "parts", "inflow", "solve", "cycling", "routing", "doubt", "limits", "why",
+    "choose", "field", "plots", "paper", "teach",
+)  # fmt: skip
+FLOORS = {room: floor for floor, room in enumerate(ROOMS, 1)}
+GROUND = {"doors.py", "units.py", "foreign.py", "errors.py", "states.py", "results.py"}
+#: the rooms whose names are reached by their own door
+NAMED = ("inflow", "field", "choose.size", "teach")
 #: the door and the roof may import everything; nothing imports the roof
 EXEMPT = {"__init__.py", "__main__.py"}
 # mpl_toolkits is part of matplotlib
@@ -157,20 +166,27 @@ def test_the_roof_runs_and_nothing_imports_it():
         assert ("drainpump", "__main__") not in {t[:2] for t in imports(tree)}, name_of(path)
 
 
-def test_what_tools_see_is_what_the_program_loads() -> None:
+@pytest.mark.parametrize("door", ["drainpump", *(f"drainpump.{r}" for r in NAMED)])
+def test_what_tools_see_is_what_the_program_loads(door: str) -> None:
+    room = importlib.import_module(door)
+    seen = offered(f"{room.__file__}i")
+    assert sorted(seen) == room.__all__
+    for name, (module, origin) in seen.items():
+        home = importlib.import_module(module)
+        wanted = getattr(home, origin, None) or importlib.import_module(f"{module}.{origin}")
+        assert getattr(room, name) is wanted, name
+        # a module of the same name would hide it
+        assert not inspect.ismodule(wanted) or door == "drainpump", name
+
+
+@pytest.mark.parametrize("room", ["inflow", "field", "size", "teach"])
+def test_a_name_that_moved_says_where_it_lives(room: str) -> None:
     import drainpump as dp
 
-    tree = ast.parse((ROOT / "__init__.py").read_text(encoding="utf-8"))
-    seen = next(node for node in tree.body if isinstance(node, ast.If))
-    said = {
-        alias.asname: (node.module, alias.name)
-        for node in seen.body
-        if isinstance(node, ast.ImportFrom)
-        for alias in node.names
-    }
-    assert sorted(said) == dp.__all__
-    for name, (module, origin) in said.items():
-        assert getattr(dp, name) is getattr(importlib.import_module(str(module)), origin)
+    for name in sorted(set(getattr(dp, room).__all__) - set(dp.__all__)):
+        with pytest.raises(AttributeError) as err:
+            getattr(dp, name)
+        assert str(err.value) == (f"drainpump.{name} has moved: it is drainpump.{room}.{name} now")
 
 
 def test_a_name_that_is_not_there_says_so() -> None:

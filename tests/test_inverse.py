@@ -22,7 +22,7 @@ PIT = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
     [(1.360, 13.0, 0.05), (1.590, 67.8, 0.05), (2.047, 326, 0.5)],
 )
 def test_reference_longest_run(bore_in: float, longest_ft: float, tolerance: float) -> None:
-    found = dp.max_length(A, line(bore_in), need_gpm=30)
+    found = dp.size.max_length(A, line(bore_in), need_gpm=30)
     assert found.length_ft == pytest.approx(longest_ft, abs=tolerance)
     assert found.length_m == pytest.approx(found.length_ft * 0.3048)
     assert found.status == "ok"
@@ -33,7 +33,7 @@ def test_reference_longest_run(bore_in: float, longest_ft: float, tolerance: flo
 @given(need=st.floats(15, 48), bore=st.floats(1.2, 2.1))
 @settings(max_examples=25, deadline=None)
 def test_the_longest_run_gives_just_the_need(need: float, bore: float) -> None:
-    found = dp.max_length(A, line(bore), need_gpm=need)
+    found = dp.size.max_length(A, line(bore), need_gpm=need)
     if found.status == "ok":
         there = dp.operating_point(A, line(bore, length_ft=found.length_ft), level_above_off_ft=0)
         assert there.flow_gpm == pytest.approx(need, rel=1e-9)
@@ -43,16 +43,16 @@ def test_the_longest_run_gives_just_the_need(need: float, bore: float) -> None:
 
 
 def test_lists_and_arrays_of_needs_shape_as_ever() -> None:
-    found = dp.max_length([A, B], LINES[:3], need_gpm=[20, 30])
+    found = dp.size.max_length([A, B], LINES[:3], need_gpm=[20, 30])
     assert found.length_ft.shape == found.status.shape == (2, 3, 2)
     for p, pump in enumerate((A, B)):
         for k, one in enumerate(LINES[:3]):
-            alone = dp.max_length(pump, one, need_gpm=30)
+            alone = dp.size.max_length(pump, one, need_gpm=30)
             assert found.length_ft[p, k, 1] == pytest.approx(alone.length_ft, rel=1e-9)
     assert list(found.to_frame().columns) == [
         "pump", "line", "axis_2", "need_gpm", "length_ft", "status",
     ]  # fmt: skip
-    assert dp.max_length(A, line(1.59, k=[0, 6.3]), need_gpm=30).length_ft.shape == (2,)
+    assert dp.size.max_length(A, line(1.59, k=[0, 6.3]), need_gpm=30).length_ft.shape == (2,)
 
 
 def test_only_the_named_run_is_stretched() -> None:
@@ -60,7 +60,7 @@ def test_only_the_named_run_is_stretched() -> None:
     buried = dp.Run(pipe=dp.Pipe(bore_in=2.047), length_ft=140, k=3.3)
     two = dp.DischargeLine(runs=[riser, buried])
     for run, fixed in ((1, buried), (2, riser)):
-        found = dp.max_length(A, two, need_gpm=30, run=run)
+        found = dp.size.max_length(A, two, need_gpm=30, run=run)
         new = dp.Run(
             pipe=two.runs[run - 1].pipe, length_ft=found.length_ft,
             rise_ft=two.runs[run - 1].rise_ft, k=two.runs[run - 1].k,
@@ -72,7 +72,7 @@ def test_only_the_named_run_is_stretched() -> None:
 
 def test_what_the_curve_does_not_tell_is_no_number() -> None:
     cut = dp.PumpCurve(name="cut", flow_gpm=[10, 20, 30], head_ft=[19.2, 16.8, 12.8])
-    found = dp.max_length(cut, LINE, need_gpm=[5, 25, 30.5, np.nan])
+    found = dp.size.max_length(cut, LINE, need_gpm=[5, 25, 30.5, np.nan])
     assert found.status.tolist() == ["below_curve", "ok", "beyond_curve", "bad_input"]
     assert np.isnan(found.length_ft).tolist() == [True, False, True, True]
     with pytest.raises(dp.StatusError) as err:
@@ -86,17 +86,17 @@ def test_what_the_curve_does_not_tell_is_no_number() -> None:
 def test_a_pump_that_cannot_start_does_not_serve() -> None:
     """The curve rises over 14 ft of lift, but cannot start the line from 13 ft of shutoff."""
     droops = dp.PumpCurve(name="droops", flow_gpm=[0, 20, 40], head_ft=[13, 17, 2])
-    assert dp.max_length(droops, line(2.047, lift_ft=14), need_gpm=10).status == "none_serves"
-    lift = dp.max_lift(droops, line(2.047, length_ft=10), need_gpm=10)
+    assert dp.size.max_length(droops, line(2.047, lift_ft=14), need_gpm=10).status == "none_serves"
+    lift = dp.size.max_lift(droops, line(2.047, length_ft=10), need_gpm=10)
     # the lid of 0.25 ft is part of what stands against the start
     assert lift.lift_ft == pytest.approx(12.75, abs=1e-6)
 
 
 def test_a_bank_reaches_further_than_its_pump() -> None:
     wide = line(2.047)
-    alone = dp.max_length(A, wide, need_gpm=30).length_ft
+    alone = dp.size.max_length(A, wide, need_gpm=30).length_ft
     bank = dp.parallel([A, A])
-    found = dp.max_length(bank, wide, need_gpm=30)
+    found = dp.size.max_length(bank, wide, need_gpm=30)
     assert found.length_ft > alone
     there = dp.operating_point(bank, line(2.047, length_ft=found.length_ft))
     assert there.flow_gpm == pytest.approx(30, rel=1e-8)
@@ -110,7 +110,7 @@ def test_greatest_lift_is_the_head_left_over() -> None:
     for need in (10, 25.0, 35):
         asked = LINE.head(flow_gpm=need)
         left = A.head(flow_gpm=need).head_ft - (asked.head_ft - asked.static_ft)
-        found = dp.max_lift(A, LINE, need_gpm=need)
+        found = dp.size.max_lift(A, LINE, need_gpm=need)
         if left < 0:
             assert found.status == "none_serves"
             assert np.isnan(found.lift_ft)
@@ -122,7 +122,7 @@ def test_a_high_point_is_raised_with_the_line() -> None:
     up = dp.Run(pipe=dp.Pipe(bore_in=2.047), length_ft=20, rise_ft=8)
     down = dp.Run(pipe=dp.Pipe(bore_in=2.047), length_ft=80, rise_ft=-3)
     over = dp.DischargeLine(runs=[up, down])
-    found = dp.max_lift(A, over, need_gpm=20)
+    found = dp.size.max_lift(A, over, need_gpm=20)
     rise = 8 + found.lift_ft - over.lift_ft
     higher = dp.Run(pipe=dp.Pipe(bore_in=2.047), length_ft=20, rise_ft=rise)
     op = dp.operating_point(A, dp.DischargeLine(runs=[higher, down]))
@@ -134,7 +134,7 @@ def test_a_high_point_is_raised_with_the_line() -> None:
 
 def test_smallest_of_the_reference_bores() -> None:
     pipes = [dp.Pipe(bore_in=x, roughness_ft=5e-6) for x in (3.042, 1.360, 2.047, 1.590)]
-    found = dp.smallest_pipe([A, B], LINE, pipes, need_gpm=[25, 30, 49, 60])
+    found = dp.size.smallest_pipe([A, B], LINE, pipes, need_gpm=[25, 30, 49, 60])
     # flows A 19.63 25.68 34.06 39.93, B 29.01 37.59 49.10 56.91 gpm, three solvers agreeing
     expected = [[1.590, 2.047, np.nan, np.nan], [1.360, 1.590, 2.047, np.nan]]
     np.testing.assert_allclose(found.bore_in, expected)
@@ -150,7 +150,7 @@ def test_standard_sizes_with_fittings_read_at_each_size() -> None:
     given_line = dp.straight_line(
         pipe=dp.pvc("1-1/4"), length_ft=150, lift_ft=6, fittings={"elbow_90": 5}, k=1
     )
-    found = dp.smallest_pipe(A, given_line, need_gpm=30)
+    found = dp.size.smallest_pipe(A, given_line, need_gpm=30)
     assert found.name == dp.pvc("2").name
     typed = dp.straight_line(
         pipe=dp.pvc("2"), length_ft=150, lift_ft=6, fittings={"elbow_90": 5}, k=1
@@ -161,8 +161,8 @@ def test_standard_sizes_with_fittings_read_at_each_size() -> None:
 
 def test_a_pump_with_no_sure_flow_has_no_pipe() -> None:
     late = dp.PumpCurve(name="late", flow_gpm=[45, 50], head_ft=[3.8, 0])
-    assert dp.smallest_pipe(late, LINE, need_gpm=10).status == "none_serves"
-    assert dp.smallest_pipe(A, LINE, need_gpm=np.nan).status == "bad_input"
+    assert dp.size.smallest_pipe(late, LINE, need_gpm=10).status == "none_serves"
+    assert dp.size.smallest_pipe(A, LINE, need_gpm=np.nan).status == "bad_input"
 
 
 # -- floats and pit
@@ -171,7 +171,7 @@ def test_a_pump_with_no_sure_flow_has_no_pipe() -> None:
 @given(starts=st.floats(15, 300))
 @settings(max_examples=20, deadline=None)
 def test_float_travel_gives_just_the_wished_starts(starts: float) -> None:
-    found = dp.float_travel(A, LINES[2], PIT, starts_max_per_h=starts)
+    found = dp.size.float_travel(A, LINES[2], PIT, starts_max_per_h=starts)
     if found.status == "none_serves":
         assert np.isnan(found.travel_in)
         assert found.worst_starts_per_h > starts
@@ -184,10 +184,10 @@ def test_float_travel_gives_just_the_wished_starts(starts: float) -> None:
 
 def test_constant_flow_follows_the_published_rule() -> None:
     """V = Qp t / 4: MIL-HDBK-1005/9A eq. 2."""
-    found = dp.float_travel(flow_gpm=34.1, pit=PIT, starts_max_per_h=[30, 60])
+    found = dp.size.float_travel(flow_gpm=34.1, pit=PIT, starts_max_per_h=[30, 60])
     rule = 34.1 * 60 / (4 * np.array([30, 60]))
     np.testing.assert_allclose(found.working_volume_gal, rule, rtol=1e-9)
-    size = dp.pit_size(flow_gpm=34.1, travel_in=8, starts_max_per_h=[30, 60])
+    size = dp.size.pit_size(flow_gpm=34.1, travel_in=8, starts_max_per_h=[30, 60])
     np.testing.assert_allclose(size.working_volume_gal, rule, rtol=1e-9)
     np.testing.assert_allclose(size.area_ft2 * 8 / 12 * 1728 / 231, rule, rtol=1e-9)
 
@@ -199,13 +199,13 @@ def test_the_on_float_stays_below_inlet_and_alarm() -> None:
             A, LINES[2], dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=top), inflow_gpm=0
         ).worst_starts_per_h
         asked = [least * 1.001, least * 0.999]
-        found = dp.float_travel(A, LINES[2], pit, starts_max_per_h=asked)
+        found = dp.size.float_travel(A, LINES[2], pit, starts_max_per_h=asked)
         assert found.status.tolist() == ["ok", "none_serves"]
         assert found.worst_starts_per_h[1] == pytest.approx(least, rel=1e-9)
 
 
 def test_a_wish_that_none_serves_is_told_the_best_there_is() -> None:
-    found = dp.float_travel(flow_gpm=34.1, pit=PIT, starts_max_per_h=10)
+    found = dp.size.float_travel(flow_gpm=34.1, pit=PIT, starts_max_per_h=10)
     # 24 in of travel in a pit of 18 in hold 26.44 gal: 15 · 34.1 / 26.44 starts an hour
     said = (
         "none_serves; even with the on float at 30 in (762 mm), as high as it may go, it starts "
@@ -215,7 +215,7 @@ def test_a_wish_that_none_serves_is_told_the_best_there_is() -> None:
         found.require()
     assert str(err.value) == f"FloatTravel: {said}"
     assert repr(found).splitlines()[1] == "  why: " + said.removeprefix("none_serves; ")
-    wide = dp.pit_size(flow_gpm=100, travel_in=1, starts_max_per_h=[1, 0.01])
+    wide = dp.size.pit_size(flow_gpm=100, travel_in=1, starts_max_per_h=[1, 0.01])
     with pytest.raises(dp.StatusError) as err:
         wide.require()
     assert str(err.value) == (
@@ -228,7 +228,7 @@ def test_a_wish_that_none_serves_is_told_the_best_there_is() -> None:
 @pytest.mark.parametrize("check_valve", [True, False])
 def test_pit_size_gives_just_the_wished_starts(check_valve: bool) -> None:
     bare = line(2.047, check_valve=check_valve)
-    found = dp.pit_size([A, B], [bare], travel_in=8, starts_max_per_h=20)
+    found = dp.size.pit_size([A, B], [bare], travel_in=8, starts_max_per_h=20)
     assert found.diameter_in.shape == (2, 1)
     for i, pump in enumerate((A, B)):
         pit = dp.Pit(diameter_in=found.diameter_in[i, 0], depth_in=30, off_in=6, on_in=14)
@@ -237,7 +237,7 @@ def test_pit_size_gives_just_the_wished_starts(check_valve: bool) -> None:
 
 
 def test_a_pump_that_never_starts_has_no_float_travel() -> None:
-    found = dp.float_travel(A, line(1.59, lift_ft=25), PIT, starts_max_per_h=20)
+    found = dp.size.float_travel(A, line(1.59, lift_ft=25), PIT, starts_max_per_h=20)
     assert found.status == "no_flow"
     assert np.isnan(found.travel_in)
     assert np.isnan(found.worst_starts_per_h)
@@ -247,15 +247,15 @@ def test_a_pump_that_never_starts_has_no_float_travel() -> None:
 
 
 def test_the_duty_is_what_the_line_asks() -> None:
-    found = dp.duty_to_buy(LINES, need_gpm=[30, 60])
+    found = dp.size.duty_to_buy(LINES, need_gpm=[30, 60])
     assert found.head_ft.shape == (4, 2)
     for k, one in enumerate(LINES):
         assert found.head_ft[k, 0] == pytest.approx(one.head(flow_gpm=30).head_ft)
     # lift and lid stand against the start
     np.testing.assert_allclose(found.zero_flow_head_ft, 6.25)
-    one = dp.duty_to_buy(LINE, need_gpm=37.59)
+    one = dp.size.duty_to_buy(LINE, need_gpm=37.59)
     assert one.head_ft == pytest.approx(B.head(flow_gpm=37.59).head_ft, abs=0.01)
-    assert dp.duty_to_buy(LINE, need_gpm=np.nan).status == "bad_input"
+    assert dp.size.duty_to_buy(LINE, need_gpm=np.nan).status == "bad_input"
 
 
 # -- what is refused
@@ -265,55 +265,55 @@ def test_the_duty_is_what_the_line_asks() -> None:
     ("ask", "message"),
     [
         (
-            lambda: dp.max_length(A, LINE, need_gpm=0),
+            lambda: dp.size.max_length(A, LINE, need_gpm=0),
             "need_gpm=0: must be more than 0; give the flow to be carried.",
         ),
         (
-            lambda: dp.max_lift(A, LINE),
+            lambda: dp.size.max_lift(A, LINE),
             "need: no value given; give exactly one of need_gpm, need_lps.",
         ),
         (
-            lambda: dp.max_length(A, LINE, need_gpm=5, run=2),
+            lambda: dp.size.max_length(A, LINE, need_gpm=5, run=2),
             "run=2: must be from 1 to 1; count the runs from the pump.",
         ),
         (
-            lambda: dp.max_length(
+            lambda: dp.size.max_length(
                 A, dp.DischargeLine(runs=[LINE.runs[0], LINE.runs[0]]), need_gpm=5
             ),
             "run: none given, but a line has 2; say which run is stretched, 1 for the first.",
         ),
         (
-            lambda: dp.smallest_pipe(A, LINE, [], need_gpm=5),
+            lambda: dp.size.smallest_pipe(A, LINE, [], need_gpm=5),
             "pipes: empty; give at least one Pipe.",
         ),
         (
-            lambda: dp.smallest_pipe(A, LINE, ["2"], need_gpm=5),  # type: ignore[list-item]
+            lambda: dp.size.smallest_pipe(A, LINE, ["2"], need_gpm=5),  # type: ignore[list-item]
             "pipes[0]='2': must be a Pipe of one bore; make one with pvc(...).",
         ),
         (
-            lambda: dp.float_travel(A, LINE, PIT, starts_max_per_h=0),
+            lambda: dp.size.float_travel(A, LINE, PIT, starts_max_per_h=0),
             "starts_max_per_h=0: must be more than 0; a pump that never starts keeps no pit dry.",
         ),
         (
-            lambda: dp.float_travel(A, pit=PIT, starts_max_per_h=5),
+            lambda: dp.size.float_travel(A, pit=PIT, starts_max_per_h=5),
             "float_travel: give a pump with a line, or a constant flow (flow_gpm or flow_lps) "
             "without them.",
         ),
         (
-            lambda: dp.float_travel(A, line(2, k=[1, 2]), PIT, starts_max_per_h=5),
+            lambda: dp.size.float_travel(A, line(2, k=[1, 2]), PIT, starts_max_per_h=5),
             "float_travel: an input holds an array; give scalars, and variants in the lists of "
             "pumps and lines.",
         ),
         (
-            lambda: dp.pit_size(A, LINE, travel_in=0, starts_max_per_h=5),
+            lambda: dp.size.pit_size(A, LINE, travel_in=0, starts_max_per_h=5),
             "travel_in=0: must be one number above 0; give off level to on level.",
         ),
         (
-            lambda: dp.pit_size(flow_gpm=0, travel_in=7, starts_max_per_h=5),
+            lambda: dp.size.pit_size(flow_gpm=0, travel_in=7, starts_max_per_h=5),
             "flow_gpm=0: must be more than 0; give the flow.",
         ),
         (
-            lambda: dp.float_travel(
+            lambda: dp.size.float_travel(
                 dp.parallel([A, A], lag_on_in=20), LINE, PIT, starts_max_per_h=5
             ),
             "float_travel: a bank's lag float would have to move with the others; give its lead "

@@ -15,9 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
-from drainpump.advice import job_shape as shapes
-from drainpump.advice.demo import market_garden
-from drainpump.advice.document import Object
+from drainpump.paper.demo import market_garden
+from drainpump.paper.document import job_shape as shapes
+from drainpump.paper.document.shapes import Object
 from tests.fuzz import examples
 
 #: each kind of part at least once, both unit systems, numbers that do not survive a conversion
@@ -154,7 +154,7 @@ def test_the_demo_site_is_a_job_without_pumps() -> None:
 
 
 def test_the_shipped_schema_is_the_readers() -> None:
-    shipped = files("drainpump.advice") / "data" / "job.schema.json"
+    shipped = files("drainpump.paper") / "data" / "job.schema.json"
     assert json.loads(shipped.read_text(encoding="utf-8")) == dp.Job.schema()
 
 

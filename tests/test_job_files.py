@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import drainpump as dp
-from drainpump.advice.demo import market_garden
+from drainpump.paper.demo import market_garden
 from tests.notebook import ROOT
 
 

@@ -12,7 +12,7 @@ import pytest
 
 import drainpump as dp
 from drainpump.__main__ import main
-from drainpump.advice.demo import market_garden
+from drainpump.paper.demo import market_garden
 from tests.notebook import ROOT
 
 CURVES = str(ROOT / "curves_demo")

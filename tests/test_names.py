@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 import drainpump as dp
-from drainpump.advice.blocks import Heading, to_text
-from drainpump.advice.demo import market_garden
 from drainpump.errors import InputError
+from drainpump.paper.blocks import Heading, to_text
+from drainpump.paper.demo import market_garden
 
 #: clears a screen; the second by a single control character of ISO 6429
 HOSTILE = ["red\x1b[2J", "red\x9b2J", "two\nlines", "back\u202ewards"]
@@ -20,7 +20,7 @@ NAMED = {
     "fitting": lambda name: dp.Fitting(name=name),
     "parallel": lambda name: dp.parallel([PUMP, PUMP], name=name),
     "series": lambda name: dp.series([PUMP, PUMP], name=name),
-    "catchment": lambda name: dp.Catchment(area_ft2=900, runoff=0.9, tc_min=5, name=name),
+    "catchment": lambda name: dp.inflow.Catchment(area_ft2=900, runoff=0.9, tc_min=5, name=name),
 }
 
 

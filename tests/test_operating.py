@@ -8,8 +8,8 @@ from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
-from drainpump.engine import solving
-from drainpump.parts.outlet import _Open
+from drainpump.parts.line.outlet import _Open
+from drainpump.solve import chunks as solving
 from tests.problems import (
     BORES_IN,
     DROOPING,

@@ -12,7 +12,7 @@ LINE = r1_line()
 
 
 def test_without_spread_it_is_the_site_rebuilt_at_each_age() -> None:
-    ahead = dp.outlook(
+    ahead = dp.field.outlook(
         PUMP_A, LINE, horizon_year=20, deposit_in_per_year=0.002, wear_per_year=0.01, rate_log=0
     )
     for i in (0, 10, 40):
@@ -25,7 +25,9 @@ def test_without_spread_it_is_the_site_rebuilt_at_each_age() -> None:
 
 
 def test_where_it_falls_below_the_need() -> None:
-    ahead = dp.outlook(PUMP_A, LINE, horizon_year=40, wear_per_year=0.01, rate_log=0, need_gpm=20)
+    ahead = dp.field.outlook(
+        PUMP_A, LINE, horizon_year=40, wear_per_year=0.01, rate_log=0, need_gpm=20
+    )
     # the head factor at which the line gets 20 gpm, by hand
     factor = LINE.head(flow_gpm=20).head_ft / (20 * (1 - 0.4**2))
     years = np.log(factor) / np.log(0.99)
@@ -33,7 +35,7 @@ def test_where_it_falls_below_the_need() -> None:
 
 
 def test_the_spread_of_the_rate_is_the_spread_of_the_year() -> None:
-    ahead = dp.outlook(
+    ahead = dp.field.outlook(
         PUMP_A, LINE, horizon_year=100, deposit_in_per_year=0.002, need_gpm=20, samples=1024
     )
     years = ahead.falls_below_year
@@ -45,7 +47,9 @@ def test_the_spread_of_the_rate_is_the_spread_of_the_year() -> None:
 
 
 def test_bands_are_ordered_and_fall() -> None:
-    ahead = dp.outlook(PUMP_A, LINE, horizon_year=30, deposit_in_per_year=0.001, wear_per_year=0.01)
+    ahead = dp.field.outlook(
+        PUMP_A, LINE, horizon_year=30, deposit_in_per_year=0.001, wear_per_year=0.01
+    )
     bands = np.array([ahead.p10_gpm, ahead.p50_gpm, ahead.p90_gpm])
     assert (np.diff(bands, axis=0) >= 0).all()
     assert (np.diff(bands, axis=1) < 0).all()
@@ -57,20 +61,20 @@ def test_bands_are_ordered_and_fall() -> None:
 
 def test_a_need_never_carried_or_never_lost() -> None:
     given = {"horizon_year": 5, "wear_per_year": 0.001}
-    assert dp.outlook(PUMP_A, LINE, **given, need_gpm=30).falls_below_year["p50"] == 0
-    assert dp.outlook(PUMP_A, LINE, **given, need_gpm=5).falls_below_year["p10"] == np.inf
+    assert dp.field.outlook(PUMP_A, LINE, **given, need_gpm=30).falls_below_year["p50"] == 0
+    assert dp.field.outlook(PUMP_A, LINE, **given, need_gpm=5).falls_below_year["p10"] == np.inf
 
 
 def test_same_seed_same_numbers() -> None:
     given = {"horizon_year": 5, "wear_per_year": 0.01}
-    a, b, c = (dp.outlook(PUMP_A, LINE, **given, seed=s).p10_gpm for s in (1, 1, 2))
+    a, b, c = (dp.field.outlook(PUMP_A, LINE, **given, seed=s).p10_gpm for s in (1, 1, 2))
     np.testing.assert_array_equal(a, b)
     assert not np.array_equal(a, c)
 
 
 def test_both_spellings_agree() -> None:
-    us = dp.outlook(PUMP_A, LINE, horizon_year=9, deposit_in_per_year=0.002)
-    metric = dp.outlook(PUMP_A, LINE, horizon_year=9, deposit_mm_per_year=0.0508)
+    us = dp.field.outlook(PUMP_A, LINE, horizon_year=9, deposit_in_per_year=0.002)
+    metric = dp.field.outlook(PUMP_A, LINE, horizon_year=9, deposit_mm_per_year=0.0508)
     np.testing.assert_allclose(us.p50_lps, metric.p50_lps, rtol=1e-12)
 
 
@@ -103,12 +107,12 @@ def test_both_spellings_agree() -> None:
 )
 def test_refusals(given: dict, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
-        dp.outlook(PUMP_A, LINE, **({"horizon_year": 10} | given))
+        dp.field.outlook(PUMP_A, LINE, **({"horizon_year": 10} | given))
     assert str(err.value) == message
 
 
 def test_the_year_needs_a_need() -> None:
-    ahead = dp.outlook(PUMP_A, LINE, horizon_year=5, wear_per_year=0.01)
+    ahead = dp.field.outlook(PUMP_A, LINE, horizon_year=5, wear_per_year=0.01)
     with pytest.raises(dp.InputError) as err:
         ahead.falls_below_year  # noqa: B018
     assert str(err.value) == "falls_below_year: no need was given; give outlook a need_gpm."

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drainpump.errors import InputError, UnitError
-from drainpump.parts.pipe import Pipe, pvc, pvc_metric
+from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
 from drainpump.physics import pipes
 from drainpump.physics.tables import read_table
 

@@ -13,8 +13,8 @@ from tests.problems import PUMP_A, r1_line
 LINE = r1_line()
 PIT = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
 TESTS = [
-    dp.bucket_test(volume_gal=5, fill_s=16.7),
-    dp.drawdown_test(PIT, from_in=13, to_in=6, run_s=21, inflow_gpm=2),
+    dp.field.bucket_test(volume_gal=5, fill_s=16.7),
+    dp.field.drawdown_test(PIT, from_in=13, to_in=6, run_s=21, inflow_gpm=2),
 ]
 
 
@@ -30,7 +30,7 @@ def test_each_test_is_drawn_with_its_error_beside_its_prediction() -> None:
         for times in (1, 2):
             ends = [test.flow_gpm + s * times * test.sigma_gpm for s in (-1, 1)]
             assert drawn(ax, f"sigma {times} {i}") == pytest.approx(ends)
-        found = dp.verdict(PUMP_A, LINE, test, dp.Doubt.usual())
+        found = dp.field.verdict(PUMP_A, LINE, test, dp.Doubt.usual())
         (bar,) = (p for p in ax.patches if p.get_gid() == f"predicted {i}")
         assert bar.get_x() == pytest.approx(found.low_gpm)
         assert bar.get_x() + bar.get_width() == pytest.approx(found.high_gpm)
@@ -67,7 +67,7 @@ def test_draws_on_the_axes_given_and_changes_no_setting() -> None:
 
 
 def test_a_gauge_is_refused() -> None:
-    gauge = dp.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
+    gauge = dp.field.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
     with pytest.raises(dp.InputError) as err:
         plots.check_up(PUMP_A, LINE, gauge)
     assert str(err.value) == "check_up: a gauge has no flow of its own; give flow tests only."

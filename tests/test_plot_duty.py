@@ -99,7 +99,7 @@ def test_labels_do_not_overlap(count: int) -> None:
 
 
 def test_neighbouring_curves_differ_in_dash_not_only_in_colour() -> None:
-    from drainpump.plots.axes import style
+    from drainpump.plots.frame import style
 
     looks = [style(i) for i in range(16)]
     assert len({(s.color, str(s.dash)) for s in looks}) == 16

@@ -15,7 +15,7 @@ from matplotlib.text import Text
 
 import drainpump as dp
 from drainpump import plots
-from drainpump.plots.axes import wrapped
+from drainpump.plots.frame import wrapped
 from tests.problems import r1_line, r1_pit
 
 LINE = r1_line(name="line")
@@ -250,7 +250,9 @@ def test_the_storms_key_explains_pump_and_outage() -> None:
 
 def test_a_legend_stands_under_the_rows() -> None:
     _, ax = plt.subplots(figsize=(4, 3), layout="constrained")
-    plots.check_up(THREE[0], LINE, dp.bucket_test(volume_gal=5, fill_s=16.7), need_gpm=20, ax=ax)
+    plots.check_up(
+        THREE[0], LINE, dp.field.bucket_test(volume_gal=5, fill_s=16.7), need_gpm=20, ax=ax
+    )
     ax.figure.canvas.draw()
     legend = ax.get_legend()
     assert legend is not None

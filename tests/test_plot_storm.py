@@ -52,7 +52,7 @@ def test_storm_shows_rain_flows_and_level_as_routed() -> None:
 
 
 def test_storm_marks_outages_and_counts_hours_when_long() -> None:
-    day = dp.runoff_hydrograph(CATCHMENTS, dp.nrcs_storm("II", depth_in=1))
+    day = dp.inflow.runoff_hydrograph(CATCHMENTS, dp.inflow.nrcs_storm("II", depth_in=1))
     result = dp.route(A, LINE, pit(), day, pond_area_ft2=500, outages=[(700, 760)])
     ax = plots.storm(result, units="metric")
     _, below = panels(ax)

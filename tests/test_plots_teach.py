@@ -399,8 +399,8 @@ def test_many_pumps_stay_legible(count: int) -> None:
 
 
 def test_end_labels_stay_inside_the_frame_though_ends_meet() -> None:
-    from drainpump.plots.axes import new_axes
-    from drainpump.plots.ends import label_ends
+    from drainpump.plots.end_labels import label_ends
+    from drainpump.plots.frame import new_axes
     from drainpump.plots.labels import Label
 
     ax = new_axes(None)

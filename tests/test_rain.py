@@ -46,8 +46,10 @@ def test_interpolation_is_straight_on_log_log_paper_and_ends_with_the_table() ->
 
 
 def test_fit_comes_back_to_the_formula_it_was_made_from() -> None:
-    made = dp.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823)
-    table = dp.RainTable(duration_min=MINUTES, depth_in=made.at(duration_min=MINUTES).depth_in)
+    made = dp.inflow.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823)
+    table = dp.inflow.RainTable(
+        duration_min=MINUTES, depth_in=made.at(duration_min=MINUTES).depth_in
+    )
     found = table.fit()
     assert (found.a_in_per_h, found.b_min, found.n) == pytest.approx((56.6, 8.6, 0.823), rel=1e-4)
     # it ends where the table does
@@ -60,7 +62,7 @@ def test_fit_comes_back_to_the_formula_it_was_made_from() -> None:
 
 def test_nrcs_day_keeps_its_depth_for_every_kind_and_block() -> None:
     for kind in physics.nrcs_kinds():
-        day = dp.nrcs_storm(kind, depth_in=[2, 4], block_min=6)
+        day = dp.inflow.nrcs_storm(kind, depth_in=[2, 4], block_min=6)
         assert day.depth_in.shape == (2, 240)
         np.testing.assert_allclose(day.total_in, [2, 4])
         assert (day.depth_in >= 0).all()
@@ -69,7 +71,7 @@ def test_nrcs_day_keeps_its_depth_for_every_kind_and_block() -> None:
 def test_rain_by_return_period_is_read_from_a_tidy_csv(tmp_path: Path) -> None:
     file = tmp_path / "rain.csv"
     file.write_text("return_years,duration_min,depth_in\n2,5,0.4\n2,60,1.4\n10,5,0.6\n10,60,2.2\n")
-    tables = dp.read_rain(file)
+    tables = dp.inflow.read_rain(file)
     assert list(tables) == [2.0, 10.0]
     assert tables[10].at(duration_min=60).depth_in == pytest.approx(2.2)
     assert "once in 10 years" in repr(tables[10])
@@ -94,7 +96,7 @@ def test_bad_csv_is_refused_by_row_and_column(tmp_path: Path, text: str, message
     file = tmp_path / "rain.csv"
     file.write_text(text)
     with pytest.raises(InputError) as err:
-        dp.read_rain(file)
+        dp.inflow.read_rain(file)
     assert str(err.value) == message
 
 
@@ -126,7 +128,7 @@ def test_bad_csv_is_refused_by_row_and_column(tmp_path: Path, text: str, message
 )
 def test_bad_table_is_refused(minutes: list[float], depth: list[float], message: str) -> None:
     with pytest.raises(InputError) as err:
-        dp.RainTable(duration_min=minutes, depth_in=depth)
+        dp.inflow.RainTable(duration_min=minutes, depth_in=depth)
     assert str(err.value) == message
 
 
@@ -144,40 +146,40 @@ def test_storm_outside_the_table_is_refused() -> None:
 
 def test_hyetograph_refusals() -> None:
     with pytest.raises(InputError) as err:
-        dp.Hyetograph(depth_in=[0.1, -0.1], block_min=5)
+        dp.inflow.Hyetograph(depth_in=[0.1, -0.1], block_min=5)
     assert str(err.value) == (
         "depth_in[1]=-0.1: must be from 0 in to 78.74 in; give the depth of rain."
     )
     with pytest.raises(InputError) as err:
-        dp.Hyetograph(depth_in=[0.1, np.nan], block_min=5)
+        dp.inflow.Hyetograph(depth_in=[0.1, np.nan], block_min=5)
     assert str(err.value) == (
         "depth_in[1]: is missing (NaN); fill the gap, or give the stretches on its two sides as "
         "storms of their own."
     )
     with pytest.raises(InputError) as err:
-        dp.Hyetograph(depth_in=[0.1, 0.2, 0.1], time_min=[0, 5, 15])
+        dp.inflow.Hyetograph(depth_in=[0.1, 0.2, 0.1], time_min=[0, 5, 15])
     assert str(err.value) == (
         "time_min: mixed steps, 5 min and from block 1 on 10 min; give rain in blocks of one "
         "length."
     )
     with pytest.raises(InputError) as err:
-        dp.Hyetograph(depth_in=[0.1, 0.2, 0.1], time_min=[0, 10, 5])
+        dp.inflow.Hyetograph(depth_in=[0.1, 0.2, 0.1], time_min=[0, 10, 5])
     assert str(err.value) == (
         "time_min[2]: 5 min does not come after 10 min; sort by time, each time once."
     )
     with pytest.raises(UnitError):
-        dp.Hyetograph(depth_in=[0.1])
+        dp.inflow.Hyetograph(depth_in=[0.1])
 
 
 def test_formula_and_day_refuse_what_is_no_number() -> None:
     with pytest.raises(InputError) as err:
-        dp.RainFit(a_in_per_h=np.nan, b_min=8, n=0.8)
+        dp.inflow.RainFit(a_in_per_h=np.nan, b_min=8, n=0.8)
     assert str(err.value) == "a_in_per_h=nan: must be one number; a formula has one of each."
     with pytest.raises(InputError) as err:
-        dp.RainFit(a_in_per_h=5, b_min=8, n=0)
+        dp.inflow.RainFit(a_in_per_h=5, b_min=8, n=0)
     assert str(err.value) == "n=0.0: must be more than 0 and at most 10; usually 0.5 to 1.2."
     with pytest.raises(InputError) as err:
-        dp.nrcs_storm("II", depth_in=2, block_min=np.nan)
+        dp.inflow.nrcs_storm("II", depth_in=2, block_min=np.nan)
     assert str(err.value) == "block_min=nan: must divide 24 hours; e.g. 5, 6 or 15 min."
     with pytest.raises(InputError) as err:
         dp.PondStorage(depth_in=[], volume_gal=[])
@@ -195,7 +197,7 @@ _STEADY = [f"2001-05-01 00:{5 * i:02d}" for i in range(12)]
 
 
 def test_record_is_read_as_it_stands() -> None:
-    record = dp.recorded_rain(depth_mm=_series(_STEADY, [0.2] * 12))
+    record = dp.inflow.recorded_rain(depth_mm=_series(_STEADY, [0.2] * 12))
     assert record.block_min == pytest.approx(5)
     assert record.total_mm == pytest.approx(2.4)
 
@@ -246,7 +248,7 @@ def test_record_is_read_as_it_stands() -> None:
 )  # fmt: skip
 def test_bad_record_is_refused_by_place(series: pd.Series, message: str) -> None:
     with pytest.raises(InputError) as err:
-        dp.recorded_rain(depth_in=series)
+        dp.inflow.recorded_rain(depth_in=series)
     assert str(err.value) == message
 
 
@@ -260,14 +262,14 @@ def test_nested_storm_keeps_the_depth_wherever_the_peak_sits(
     minutes = np.array([5.0, *(5.0 + 55.0 * np.arange(1, len(shares) + 1) / len(shares))])
     slope = np.minimum.accumulate(first / 5 * np.cumprod(shares))
     depth = np.append(first, first + np.cumsum(slope * np.diff(minutes)))
-    table = dp.RainTable(duration_min=minutes, depth_in=depth)
+    table = dp.inflow.RainTable(duration_min=minutes, depth_in=depth)
     made = table.nested_storm(block_min=5, peak_block=peak)
     assert made.total_in == pytest.approx(depth[-1])
     assert made.depth_in[peak - 1] == pytest.approx(first)
 
 
 def test_storms_as_tables_and_in_words() -> None:
-    two = dp.Hyetograph(depth_in=[[0.1, 0.3], [0.2, 0.4]], block_min=5)
+    two = dp.inflow.Hyetograph(depth_in=[[0.1, 0.3], [0.2, 0.4]], block_min=5)
     frame = two.to_frame()
     assert frame.to_dict("list") == {
         "axis_0": [0, 0, 1, 1],
@@ -275,7 +277,7 @@ def test_storms_as_tables_and_in_words() -> None:
         "depth_in": pytest.approx([0.1, 0.3, 0.2, 0.4]),
         "intensity_in_per_h": pytest.approx([1.2, 3.6, 2.4, 4.8]),
     }
-    one = dp.Hyetograph(depth_in=[0.1, 0.3], block_min=5).to_frame("metric")
+    one = dp.inflow.Hyetograph(depth_in=[0.1, 0.3], block_min=5).to_frame("metric")
     assert one.to_dict("list") == {
         "time_min": [0, 5],
         "depth_mm": pytest.approx([2.54, 7.62]),
@@ -296,11 +298,11 @@ def test_storms_as_tables_and_in_words() -> None:
     ("part", "said"),
     [
         (
-            dp.Hyetograph(depth_in=[0.1, 0.3], block_min=5),
+            dp.inflow.Hyetograph(depth_in=[0.1, 0.3], block_min=5),
             "Hyetograph(2 blocks of 5 min, 0.4 in (10.16 mm))",
         ),
         (
-            dp.Hyetograph(depth_in=[0.1, 0.3], time_min=[0, 5], note="a note"),
+            dp.inflow.Hyetograph(depth_in=[0.1, 0.3], time_min=[0, 5], note="a note"),
             "Hyetograph(2 blocks of 5 min, 0.4 in (10.16 mm); a note)",
         ),
         (
@@ -312,7 +314,7 @@ def test_storms_as_tables_and_in_words() -> None:
             "Hydrograph(2 points to 5 min, peak 2 gpm (0.1262 L/s), volume 5 gal (18.93 L); a "
             "note)",
         ),
-        (dp.RainFit(a_in_per_h=50, b_min=8, n=0.8), "RainFit(50 in/h / (t + 8 min)^0.8)"),
+        (dp.inflow.RainFit(a_in_per_h=50, b_min=8, n=0.8), "RainFit(50 in/h / (t + 8 min)^0.8)"),
         (
             RAIN,
             "RainTable(5 durations 5 to 60 min, 0.6 in (15.24 mm) to 2.2 in (55.88 mm))",
@@ -322,12 +324,12 @@ def test_storms_as_tables_and_in_words() -> None:
             "PondStorage(2 rows, to 8 in (203.2 mm), 2500 gal (9464 L))",
         ),
         (
-            dp.Trench(length_ft=60, width_ft=1, depth_ft=2, voids=0.4),
+            dp.inflow.Trench(length_ft=60, width_ft=1, depth_ft=2, voids=0.4),
             "Trench(length 60 ft (18.29 m), width 1 ft (0.3048 m), depth 2 ft (0.6096 m), voids "
             "0.4; 359.1 gal (1359 L))",
         ),
         (
-            dp.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="shed"),
+            dp.inflow.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="shed"),
             "Catchment('shed': area 1200 ft² (111.5 m²), runoff 0.95, tc 5 min)",
         ),
     ],
@@ -337,15 +339,18 @@ def test_parts_of_a_storm_say_what_they_are(part: object, said: str) -> None:
 
 
 def test_a_day_and_a_record_keep_their_words() -> None:
-    assert dp.nrcs_storm("III", depth_in=2).note == "NRCS type III, 24 h"
+    assert dp.inflow.nrcs_storm("III", depth_in=2).note == "NRCS type III, 24 h"
     times = pd.date_range("2001-05-01", periods=3, freq="5min")
     series = pd.Series([0.2, 1.4, 0.0], index=times)
-    assert dp.recorded_rain(depth_mm=series, note="gauge by the shed").note == "gauge by the shed"
-    assert dp.recorded_rain(depth_mm=series).note == ""
+    assert (
+        dp.inflow.recorded_rain(depth_mm=series, note="gauge by the shed").note
+        == "gauge by the shed"
+    )
+    assert dp.inflow.recorded_rain(depth_mm=series).note == ""
     # 300 s between stamps, to the nanosecond of the index
-    assert dp.recorded_rain(depth_mm=series).block_min == 5.0
+    assert dp.inflow.recorded_rain(depth_mm=series).block_min == 5.0
     second = pd.Series([0.2, 0.1], index=pd.date_range("2001-05-01", periods=2, freq="1s"))
-    assert dp.recorded_rain(depth_mm=second).block_min == pytest.approx(1 / 60)
+    assert dp.inflow.recorded_rain(depth_mm=second).block_min == pytest.approx(1 / 60)
 
 
 def test_the_usual_step_is_the_most_frequent_one() -> None:
@@ -354,14 +359,14 @@ def test_the_usual_step_is_the_most_frequent_one() -> None:
          "2001-05-01 00:35"]
     )  # fmt: skip
     with pytest.raises(InputError) as err:
-        dp.recorded_rain(depth_in=pd.Series(0.1, index=times))
+        dp.inflow.recorded_rain(depth_in=pd.Series(0.1, index=times))
     assert str(err.value) == (
         "depth_in: mixed steps, 5 min and 20 min after 2001-05-01 00:00:00; bring the rec"
         "ord to one step first (series.resample(...).sum())."
     )
     near = pd.DatetimeIndex(["2001-05-01 00:00:00", "2001-05-01 00:05:00", "2001-05-01 00:10:01"])
     with pytest.raises(InputError) as err:
-        dp.recorded_rain(depth_in=pd.Series(0.1, index=near))
+        dp.inflow.recorded_rain(depth_in=pd.Series(0.1, index=near))
     assert str(err.value) == (
         "depth_in: mixed steps, 5 min and 5.01667 min after 2001-05-01 00:05:00; bring th"
         "e record to one step first (series.resample(...).sum())."

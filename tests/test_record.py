@@ -16,20 +16,22 @@ PIT = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
 NASTY = 'garden <script>alert("|")</script> `x`'
 
 
-def record(line: dp.DischargeLine | None = None, **changes: Any) -> dp.Record:
+def record(line: dp.DischargeLine | None = None, **changes: Any) -> dp.field.Record:
     given = {"name": NASTY, "built_on": "2026-04-30", "need_gpm": 20} | changes
-    made = dp.as_built_record(PUMP_A, r1_line() if line is None else line, **given)
+    made = dp.field.as_built_record(PUMP_A, r1_line() if line is None else line, **given)
     made = made.with_test(
-        dp.bucket_test(volume_gal=5, fill_s=16.7), on="2031-05-02", note="grey | water <b>"
+        dp.field.bucket_test(volume_gal=5, fill_s=16.7), on="2031-05-02", note="grey | water <b>"
     )
-    made = made.with_test(dp.drawdown_test(PIT, from_in=13, to_in=6, run_s=19), on="2031-05-02")
-    gauge = dp.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
+    made = made.with_test(
+        dp.field.drawdown_test(PIT, from_in=13, to_in=6, run_s=19), on="2031-05-02"
+    )
+    gauge = dp.field.gauge_test(PUMP_A, pressure_psi=5, gauge_above_water_ft=2)
     return made.with_test(gauge, on="2031-05-03")
 
 
 def test_read_back_it_recomputes_the_same_numbers() -> None:
     first = record()
-    again = dp.Record.from_json(first.to_json())
+    again = dp.field.Record.from_json(first.to_json())
     now = again.recompute()
     for p in ("p10", "p50", "p90"):
         assert again.predicted_gpm[p] == pytest.approx(first.predicted_gpm[p], rel=1e-12)
@@ -70,7 +72,7 @@ LINES = {
 @pytest.mark.parametrize("case", LINES)
 def test_every_line_comes_back_with_its_flow(case: str) -> None:
     line = LINES[case]
-    again = dp.Record.from_json(record(line).to_json())
+    again = dp.field.Record.from_json(record(line).to_json())
     before, after = (dp.operating_point(PUMP_A, x).flow_gpm for x in (line, again.line))
     assert after == pytest.approx(before, rel=1e-12)
     assert (again.line.siphon, again.line.check_valve) == (line.siphon, line.check_valve)
@@ -79,7 +81,7 @@ def test_every_line_comes_back_with_its_flow(case: str) -> None:
 def test_a_doubt_by_grade_comes_back() -> None:
     doubt = dp.Doubt(grade="up to 10 kW", lift_m=0.2, k_log=0.3)
     first = record(doubt=doubt)
-    again = dp.Record.from_json(first.to_json())
+    again = dp.field.Record.from_json(first.to_json())
     assert repr(again.doubt) == repr(doubt)
     assert again.doubt.grade is not None
 
@@ -87,7 +89,7 @@ def test_a_doubt_by_grade_comes_back() -> None:
 def test_a_changed_prediction_shows() -> None:
     plain = json.loads(record().to_json())
     plain["prediction"]["p50_lps"] *= 1.1
-    frame = dp.Record.from_json(json.dumps(plain)).compare().set_index("point")
+    frame = dp.field.Record.from_json(json.dumps(plain)).compare().set_index("point")
     assert frame.loc["p50", "change_pct"] == pytest.approx(-100 / 11, rel=1e-9)
     assert frame.loc["p10", "change_pct"] == pytest.approx(0, abs=1e-9)
 
@@ -95,7 +97,7 @@ def test_a_changed_prediction_shows() -> None:
 def test_verdicts_are_those_of_the_tests() -> None:
     made = record()
     frame = made.verdicts()
-    found = dp.verdict(PUMP_A, r1_line(), made.tests[1].test, dp.Doubt.usual())
+    found = dp.field.verdict(PUMP_A, r1_line(), made.tests[1].test, dp.Doubt.usual())
     assert frame.loc[1, "inside"] == pytest.approx(found.inside)
     assert frame.loc[1, "low_gpm"] == pytest.approx(found.low_gpm)
     assert np.isnan(frame.loc[2, "inside"])
@@ -198,7 +200,7 @@ def broken(path: list[Any], value: Any) -> str:
 )
 def test_what_does_not_fit_is_refused_with_its_path(text: str, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
-        dp.Record.from_json(text)
+        dp.field.Record.from_json(text)
     assert str(err.value) == message
 
 
@@ -235,7 +237,7 @@ def test_what_does_not_fit_is_refused_with_its_path(text: str, message: str) -> 
 )
 def test_rubbish_is_refused_calmly(text: str, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
-        dp.Record.from_json(text)
+        dp.field.Record.from_json(text)
     assert str(err.value) == message
 
 
@@ -247,8 +249,8 @@ def every_place(plain: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]
 
 
 def test_any_one_value_changed_ends_in_a_record_or_a_refusal() -> None:
-    small = dp.as_built_record(PUMP_A, r1_line(), name="x", built_on="2026-04-30", samples=8)
-    small = small.with_test(dp.bucket_test(volume_gal=5, fill_s=16.7), on="2031-05-02")
+    small = dp.field.as_built_record(PUMP_A, r1_line(), name="x", built_on="2026-04-30", samples=8)
+    small = small.with_test(dp.field.bucket_test(volume_gal=5, fill_s=16.7), on="2031-05-02")
     plain = json.loads(small.to_json())
     # of the pump's 200 points a few stand for all
     places = [p for p in every_place(plain)[1:] if p[0] != "pump" or p[-1] in (0, 1, "head_ft")]
@@ -261,7 +263,7 @@ def test_any_one_value_changed_ends_in_a_record_or_a_refusal() -> None:
             place[path[-1]] = value
             said = "record"
             try:
-                again = dp.Record.from_json(json.dumps(changed))
+                again = dp.field.Record.from_json(json.dumps(changed))
                 assert again.to_markdown()
                 assert again.to_html()
             except dp.InputError as error:
@@ -271,4 +273,4 @@ def test_any_one_value_changed_ends_in_a_record_or_a_refusal() -> None:
 
 def test_a_job_rides_along_word_for_word() -> None:
     job = {"schema": 1, "lines": ["as planned"]}
-    assert dp.Record.from_json(record(job=job).to_json()).job == job
+    assert dp.field.Record.from_json(record(job=job).to_json()).job == job

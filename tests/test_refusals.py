@@ -18,39 +18,39 @@ PIPE = dp.pvc("1-1/2")
 DRAIN = {"length_ft": 100, "height_ft": 2, "barrier_ft": 4, "spacing_ft": 30, "bore_in": 4}
 TWO_PITS = dp.Pit(diameter_in=[18, 24], depth_in=30, off_in=6, on_in=16)
 POND = dp.PondStorage(depth_in=[4], volume_gal=[900])
-METER = dp.meter_test(flow_gpm=20, sigma_gpm=1)
+METER = dp.field.meter_test(flow_gpm=20, sigma_gpm=1)
 ENDS: Any = {"flow_gpm": [0, 9], "head_ft": [9, 0]}
 
 REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
     "seepage and inflow seen in the pit": [
         (
-            lambda: dp.seepage(drain="ditch", soil="loam", **DRAIN),
+            lambda: dp.inflow.seepage(drain="ditch", soil="loam", **DRAIN),
             "drain='ditch': must be 'pipe' or 'trench'; pick one of the two.",
         ),
         (
-            lambda: dp.seepage(sides=3, soil="loam", **DRAIN),
+            lambda: dp.inflow.seepage(sides=3, soil="loam", **DRAIN),
             "sides=3: must be 1 or 2; count the sides water comes from.",
         ),
         (
-            lambda: dp.seepage(soil="loam", conductivity_in_per_h=2, **DRAIN),
+            lambda: dp.inflow.seepage(soil="loam", conductivity_in_per_h=2, **DRAIN),
             "soil and conductivity: give exactly one of soil, conductivity_in_per_h, "
             "conductivity_mm_per_h.",
         ),
         (
-            lambda: dp.inflow_from_cycles(working_volume_gal=0, rest_s=60),
+            lambda: dp.field.inflow_from_cycles(working_volume_gal=0, rest_s=60),
             "working_volume_gal=0: must be above 0; give the water between the floats.",
         ),
         (
-            lambda: dp.inflow_from_cycles(working_volume_l=[8, 0], rest_s=60),
+            lambda: dp.field.inflow_from_cycles(working_volume_l=[8, 0], rest_s=60),
             "working_volume_l=[8.0, 0.0]: must be above 0; give the water between the floats.",
         ),
         (
-            lambda: dp.inflow_from_cycles(working_volume_l=[8, 2], rest_s=[6, 7, 8]),
+            lambda: dp.field.inflow_from_cycles(working_volume_l=[8, 2], rest_s=[6, 7, 8]),
             "inflow_from_cycles: arrays of shapes (2,), (3,) do not broadcast; give "
             "arrays of one shape, or scalars.",
         ),
         (
-            lambda: dp.inflow_from_rise(18, rise_in_per_min=1),
+            lambda: dp.field.inflow_from_rise(18, rise_in_per_min=1),
             "pit=18: must be a Pit; make one with Pit(...).",
         ),
     ],
@@ -167,38 +167,40 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
     ],
     "calibration": [
         (
-            lambda: dp.calibrate(3, LINE, METER),
+            lambda: dp.field.calibrate(3, LINE, METER),
             "pump=3: must be one PumpCurve; make one with PumpCurve(...).",
         ),
         (
-            lambda: dp.calibrate(A, 3, METER),
+            lambda: dp.field.calibrate(A, 3, METER),
             "line=3: must be one DischargeLine; make one with DischargeLine(...).",
         ),
         (
-            lambda: dp.calibrate(A, LINE, 3),
+            lambda: dp.field.calibrate(A, LINE, 3),
             "tests=3: must be a FieldTest or a list; make one with bucket_test.",
         ),
         (
-            lambda: dp.calibrate(A, LINE, [METER, dp.meter_test(flow_gpm=20, sigma_gpm=np.nan)]),
+            lambda: dp.field.calibrate(
+                A, LINE, [METER, dp.field.meter_test(flow_gpm=20, sigma_gpm=np.nan)]
+            ),
             "tests[1]: meter of 20.0 gpm has no known error; give readings that are numbers, with "
             "errors above 0.",
         ),
         (
-            lambda: dp.calibrate(A, LINE, dp.meter_test(flow_gpm=np.nan, sigma_gpm=1)),
+            lambda: dp.field.calibrate(A, LINE, dp.field.meter_test(flow_gpm=np.nan, sigma_gpm=1)),
             "tests[0]: meter of nan gpm has no known error; give readings that are "
             "numbers, with errors above 0.",
         ),
         (
-            lambda: dp.calibrate(A, LINE, METER, fit=[]),
+            lambda: dp.field.calibrate(A, LINE, METER, fit=[]),
             "fit=[]: must name at least one number; known: head_factor, k, roughness.",
         ),
         (
-            lambda: dp.calibrate(A, LINE, METER, fit="hazen_williams_c"),
+            lambda: dp.field.calibrate(A, LINE, METER, fit="hazen_williams_c"),
             "fit='hazen_williams_c': must be among ['head_factor', 'k', 'roughness'] "
             "for this line; known: head_factor, k, roughness.",
         ),
         (
-            lambda: dp.calibrate(A, LINE, METER, fit="wear"),
+            lambda: dp.field.calibrate(A, LINE, METER, fit="wear"),
             "fit='wear': must be among ['head_factor', 'k', 'roughness'] for this "
             "line; known: head_factor, k, roughness.",
         ),
@@ -223,11 +225,11 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
             "sharp-edged hole.",
         ),
         (
-            lambda: dp.gauge_test("A", pressure_psi=5, gauge_above_water_ft=2),
+            lambda: dp.field.gauge_test("A", pressure_psi=5, gauge_above_water_ft=2),
             "pump='A': must be a PumpCurve; make one with PumpCurve(...).",
         ),
         (
-            lambda: dp.drawdown_test(18, from_in=13, to_in=7, run_s=20),
+            lambda: dp.field.drawdown_test(18, from_in=13, to_in=7, run_s=20),
             "pit=18: must be a Pit; make one with Pit(...).",
         ),
     ],
@@ -392,23 +394,25 @@ def unlike(who: str, *shapes: str) -> str:
     ("call", "message"),
     [
         (
-            lambda: dp.meter_test(flow_gpm=[20, 21], sigma_gpm=[1, 2, 3]),
+            lambda: dp.field.meter_test(flow_gpm=[20, 21], sigma_gpm=[1, 2, 3]),
             unlike("meter_test", "(2,)", "(3,)", "()"),
         ),
         (
-            lambda: dp.meter_test(flow_gpm=20, sigma_gpm=[1, 2], level_above_off_ft=[0, 1, 2]),
+            lambda: dp.field.meter_test(
+                flow_gpm=20, sigma_gpm=[1, 2], level_above_off_ft=[0, 1, 2]
+            ),
             unlike("meter_test", "()", "(2,)", "(3,)"),
         ),
         (
-            lambda: dp.bucket_test(volume_gal=[5, 6], fill_s=[14, 15, 16]),
+            lambda: dp.field.bucket_test(volume_gal=[5, 6], fill_s=[14, 15, 16]),
             unlike("bucket_test", "(2,)", "(3,)", "()"),
         ),
         (
-            lambda: dp.cycle_log(working_volume_gal=[8, 9], rest_s=[99, 100, 101], run_s=20),
+            lambda: dp.field.cycle_log(working_volume_gal=[8, 9], rest_s=[99, 100, 101], run_s=20),
             unlike("cycle_log", "(2,)", "(3,)", "()", "()"),
         ),
         (
-            lambda: dp.cycle_log(
+            lambda: dp.field.cycle_log(
                 working_volume_gal=8, rest_s=100, run_s=[20, 21], returned_gal=[1, 2, 3]
             ),
             unlike("cycle_log", "()", "()", "(2,)", "(3,)"),
@@ -422,11 +426,11 @@ def unlike(who: str, *shapes: str) -> str:
             unlike("GravityHandOff", "()", "(2,)", "(3,)"),
         ),
         (
-            lambda: dp.inflow_from_rise(pit(), rise_in_per_min=[1, 2], level_in=[8, 9, 10]),
+            lambda: dp.field.inflow_from_rise(pit(), rise_in_per_min=[1, 2], level_in=[8, 9, 10]),
             unlike("inflow_from_rise", "(2,)", "()", "(3,)"),
         ),
         (
-            lambda: dp.inflow_from_rise(TWO_PITS, rise_in_per_min=[1, 2, 3]),
+            lambda: dp.field.inflow_from_rise(TWO_PITS, rise_in_per_min=[1, 2, 3]),
             unlike("inflow_from_rise", "(3,)", "(2,)"),
         ),
         (

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 import drainpump as dp
-from drainpump.advice.blocks import Bullets, Paragraph, Table, to_html, to_markdown
+from drainpump.paper.blocks import Bullets, Paragraph, Table, to_html, to_markdown
 from tests.notebook import ROOT
 from tests.problems import PUMP_A, r1_line, r1_pit
 from tests.test_job import WHOLE, changed

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 import drainpump as dp
-from drainpump import errors
+from drainpump import errors, foreign
 from drainpump.results import one_shape
 from tests.problems import PUMP_A, PUMP_B, r1_line, r1_pit
 
@@ -171,7 +171,7 @@ def test_a_result_that_is_not_ok_says_why_as_require_does():
         "(1.524 m))",
     ]
     assert "why" not in said(LINES[0].head(flow_gpm=np.nan))  # nothing more to say
-    high = dp.max_lift(PUMP_A, LINES[0], need_gpm=49)
+    high = dp.size.max_lift(PUMP_A, LINES[0], need_gpm=49)
     assert repr(high).splitlines()[:2] == [
         "MaxLift (none_serves)",
         "  why: not even at 0 does the pump give the need; see duty_to_buy for another",
@@ -294,5 +294,5 @@ def test_problems_of_files_are_listed_and_survive_pickling():
 
 def test_near_names():
     known = ["elbow_90", "elbow_45", "gate_valve"]
-    assert errors.nearest("elbow_9", known).startswith("did you mean 'elbow_90'")
-    assert errors.nearest(7, known) == "known: elbow_90, elbow_45, gate_valve"
+    assert foreign.nearest("elbow_9", known).startswith("did you mean 'elbow_90'")
+    assert foreign.nearest(7, known) == "known: elbow_90, elbow_45, gate_valve"

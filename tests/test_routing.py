@@ -61,7 +61,9 @@ def test_the_step_one_looks_at_moves_no_event() -> None:
 
 
 def test_a_day_switches_as_often_as_solve_ivp_says() -> None:
-    day = dp.runoff_hydrograph(CATCHMENTS, dp.nrcs_storm("II", depth_in=1.5, block_min=30))
+    day = dp.inflow.runoff_hydrograph(
+        CATCHMENTS, dp.inflow.nrcs_storm("II", depth_in=1.5, block_min=30)
+    )
     got = dp.route(A, LINE, pit(), day)
     starts, highest = by_hand(A, LINE, pit(), day)
     assert got.starts == starts
@@ -382,9 +384,9 @@ def test_started_full_a_steady_storm_ponds_more_by_just_what_the_outage_kept(
 @settings(max_examples=20, deadline=None)
 @given(st.lists(st.floats(0.0, 0.5), min_size=2, max_size=12))
 def test_a_storm_turned_round_brings_and_moves_the_same_water(depth: list[float]) -> None:
-    rain = dp.Hyetograph(depth_in=depth, block_min=5)
+    rain = dp.inflow.Hyetograph(depth_in=depth, block_min=5)
     there, back = (
-        dp.route(A, LINE, pit(), dp.runoff_hydrograph(CATCHMENTS, r))
+        dp.route(A, LINE, pit(), dp.inflow.runoff_hydrograph(CATCHMENTS, r))
         for r in (rain, rain.reversed())
     )
     assert there.inflow_gal == pytest.approx(back.inflow_gal, abs=1e-8)
@@ -395,7 +397,7 @@ def test_a_storm_turned_round_brings_and_moves_the_same_water(depth: list[float]
 
 def test_the_storm_reversed_ponds_at_another_time() -> None:
     there, back = (
-        dp.route(A, LINE, pit(), dp.runoff_hydrograph(CATCHMENTS, s))
+        dp.route(A, LINE, pit(), dp.inflow.runoff_hydrograph(CATCHMENTS, s))
         for s in (storm(), storm().reversed())
     )
     assert there.worst_min != pytest.approx(back.worst_min, abs=1)

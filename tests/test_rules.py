@@ -9,7 +9,7 @@ import drainpump as dp
 from tests.problems import PUMP_A, PUMP_B, r1_line
 
 LINE = r1_line(name="R1")
-OF_A, OF_B = dp.rules_of_thumb(PUMP_A, LINE), dp.rules_of_thumb(PUMP_B, LINE)
+OF_A, OF_B = dp.teach.rules_of_thumb(PUMP_A, LINE), dp.teach.rules_of_thumb(PUMP_B, LINE)
 LIFT = "read the pump's table at the lift"
 TEN = "ten feet of run as one foot of head"
 ELBOW = "eight feet of head an elbow"
@@ -55,7 +55,7 @@ def test_nominal_for_true_bore() -> None:
     assert OF_A[NOMINAL].guess_gpm == pytest.approx(guess, rel=1e-9)
     metric = dp.straight_line(pipe=dp.pvc_metric(63, 21), length_m=45, lift_m=2)
     outside = dp.straight_line(pipe=dp.Pipe(bore_mm=63, roughness_ft=5e-6), length_m=45, lift_m=2)
-    rule = dp.rules_of_thumb(PUMP_A, metric)[NOMINAL]
+    rule = dp.teach.rules_of_thumb(PUMP_A, metric)[NOMINAL]
     assert rule.guess_gpm == pytest.approx(dp.operating_point(PUMP_A, outside).flow_gpm, rel=1e-9)
 
 
@@ -68,7 +68,7 @@ def test_two_pumps() -> None:
 def test_each_rule_holds_in_its_case() -> None:
     # next to no line: the table read at the lift, and two pumps, are right
     short = dp.straight_line(pipe=dp.pvc("4"), length_ft=6, lift_ft=6)
-    rules = dp.rules_of_thumb(PUMP_A, short)
+    rules = dp.teach.rules_of_thumb(PUMP_A, short)
     assert abs(rules[LIFT].error) < 0.01
     assert abs(rules[TWO].error) < 0.02
     # at the one flow at which the pipe takes 10 ft in 100 ft, ten to one is right
@@ -79,7 +79,7 @@ def test_each_rule_holds_in_its_case() -> None:
     flows = np.linspace(20, 60, 4001)
     at = flows[np.argmin(abs(bare.head(flow_gpm=flows).head_ft - 21))]
     pump = dp.PumpCurve(name="C", flow_gpm=[0, at, 1.5 * at], head_ft=[30, 21, 5])
-    assert abs(dp.rules_of_thumb(pump, bare)[TEN].error) < 1e-3
+    assert abs(dp.teach.rules_of_thumb(pump, bare)[TEN].error) < 1e-3
 
 
 def test_frame_says_units_and_sources() -> None:
@@ -114,26 +114,26 @@ def test_rules_read_as_text_and_as_a_sequence() -> None:
 
 def test_a_line_without_elbows_has_no_rule_for_them() -> None:
     plain = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=6)
-    assert ELBOW not in {r.name for r in dp.rules_of_thumb(PUMP_A, plain)}
+    assert ELBOW not in {r.name for r in dp.teach.rules_of_thumb(PUMP_A, plain)}
 
 
 def test_a_guess_past_the_data_is_a_bound() -> None:
     short = dp.PumpCurve(name="short", flow_gpm=[0, 20, 30], head_ft=[25, 20, 12])
-    rule = dp.rules_of_thumb(short, LINE)[LIFT]
+    rule = dp.teach.rules_of_thumb(short, LINE)[LIFT]
     assert (rule.bound, rule.guess_gpm) == ("at least", pytest.approx(30.0))
     assert "30 gpm (at least)" in rule.text()
 
 
 def test_a_pump_that_cannot_reach_has_no_error_to_tell() -> None:
     weak = dp.PumpCurve(name="weak", flow_gpm=[0, 10, 20], head_ft=[5, 4, 2])
-    rules = dp.rules_of_thumb(weak, LINE)
+    rules = dp.teach.rules_of_thumb(weak, LINE)
     assert np.isnan(rules[LIFT].error)
     assert rules[ELBOW].truth_ft == 0.0
 
 
 def test_arrays_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
-        dp.rules_of_thumb(PUMP_A, r1_line(length_ft=[100, 150]))
+        dp.teach.rules_of_thumb(PUMP_A, r1_line(length_ft=[100, 150]))
     assert str(err.value) == (
         "rules_of_thumb: pump or line holds arrays or lists; give one case: one pump, such as "
         "pumps[0], and one line of scalars."

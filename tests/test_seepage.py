@@ -32,17 +32,18 @@ def test_two_published_equivalent_depths_agree_to_three_percent(
 
 
 def test_soil_is_a_band_a_hundred_wide() -> None:
-    drain = dp.seepage(soil="sandy loam", **_PIPE)
+    drain = dp.inflow.seepage(soil="sandy loam", **_PIPE)
     assert drain.flow_high_gpm == pytest.approx(100 * drain.flow_low_gpm)
     assert drain.flow_gpm == pytest.approx(10 * drain.flow_low_gpm)
-    known = dp.seepage(conductivity_mm_per_h=16.0, **_PIPE)
+    known = dp.inflow.seepage(conductivity_mm_per_h=16.0, **_PIPE)
     assert known.flow_gpm == pytest.approx(drain.flow_gpm)
     assert known.flow_low_gpm == known.flow_high_gpm == known.flow_gpm
 
 
 def test_trench_is_dupuits_formula_on_each_side() -> None:
     one, two = (
-        dp.seepage(drain="trench", conductivity_mm_per_h=36, length_m=10, height_m=1, barrier_m=0.5,
+        dp.inflow.seepage(
+            drain="trench", conductivity_mm_per_h=36, length_m=10, height_m=1, barrier_m=0.5,
                    reach_m=8, sides=n)
         for n in (1, 2)
     )  # fmt: skip
@@ -52,36 +53,36 @@ def test_trench_is_dupuits_formula_on_each_side() -> None:
 
 def test_refusals() -> None:
     with pytest.raises(InputError) as err:
-        dp.seepage(soil="lome", **_PIPE)
+        dp.inflow.seepage(soil="lome", **_PIPE)
     assert str(err.value) == "soil='lome': not in the table of soils; did you mean 'loam'?"
     with pytest.raises(UnitError) as unit:
-        dp.seepage(**_PIPE)
+        dp.inflow.seepage(**_PIPE)
     assert str(unit.value) == (
         "soil and conductivity: give exactly one of soil, conductivity_in_per_h, "
         "conductivity_mm_per_h."
     )
     with pytest.raises(InputError) as err:
-        dp.seepage(drain="trench", soil="loam", **_PIPE)
+        dp.inflow.seepage(drain="trench", soil="loam", **_PIPE)
     assert str(err.value) == "spacing: is not used for drain='trench'; it takes reach."
     with pytest.raises(InputError) as err:
-        dp.seepage(soil="loam", **(_PIPE | {"bore_in": None}))
+        dp.inflow.seepage(soil="loam", **(_PIPE | {"bore_in": None}))
     assert str(err.value) == "bore: is needed for drain='pipe'; it takes spacing and bore."
 
 
 def test_on_and_off_times_give_inflow_and_pump_flow() -> None:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
     cyc = dp.cycle(flow_gpm=34.1, pit=pit, inflow_gpm=10)
-    seen = dp.inflow_from_cycles(
+    seen = dp.field.inflow_from_cycles(
         working_volume_gal=pit.working_volume_gal, rest_s=cyc.rest_s, run_s=cyc.run_s
     )
     assert (seen.inflow_gpm, seen.flow_gpm) == pytest.approx((10, 34.1))
-    assert dp.inflow_from_cycles(working_volume_gal=8, rest_s=60).flow_gpm is None
+    assert dp.field.inflow_from_cycles(working_volume_gal=8, rest_s=60).flow_gpm is None
 
 
 def test_rise_above_the_rim_is_refused() -> None:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
     with pytest.raises(InputError) as err:
-        dp.inflow_from_rise(pit, rise_in_per_min=1, level_in=31)
+        dp.field.inflow_from_rise(pit, rise_in_per_min=1, level_in=31)
     assert str(err.value) == (
         "level 31 in (787.4 mm): must not be above the pit's rim (30 in (762 mm)); measure the "
         "level from the floor."
@@ -91,11 +92,11 @@ def test_rise_above_the_rim_is_refused() -> None:
 def test_rise_counts_the_pump_body_only_beside_it() -> None:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=16, body_volume_gal=2,
                  body_height_in=10)  # fmt: skip
-    beside, above = dp.inflow_from_rise(pit, rise_in_per_min=2, level_in=[8, 12]).inflow_gpm
+    beside, above = dp.field.inflow_from_rise(pit, rise_in_per_min=2, level_in=[8, 12]).inflow_gpm
     whole = 2 * np.pi / 4 * 18**2 / 231
     assert above == pytest.approx(whole)
     assert beside == pytest.approx(whole - 2 * 2 / 10)
-    mean = dp.inflow_from_rise(pit, rise_in_per_min=2).inflow_gpm
+    mean = dp.field.inflow_from_rise(pit, rise_in_per_min=2).inflow_gpm
     assert mean == pytest.approx(0.2 * pit.working_volume_gal)
 
 

@@ -21,6 +21,7 @@ import drainpump as dp
 from drainpump import units as u
 from drainpump.results import Result, html_lines, html_table, short
 from tests.problems import DROOPING, PUMP_A, PUMP_B, r1_line, r1_pit
+from tests.public import public
 
 #: characters that a page may have for one result, and a console
 PAGE, CONSOLE = 60_000, 4000
@@ -40,8 +41,7 @@ def classes() -> dict[str, type]:
             below(kind)
 
     below(Result)
-    for name in dp.__all__:
-        item = getattr(dp, name)
+    for name, item in public():
         if inspect.isclass(item) and hasattr(item, "_repr_html_"):
             found[name] = item
     return found
@@ -102,7 +102,7 @@ def made_here() -> list[Any]:
     chosen = dp.select([PUMP_A, PUMP_B], lines, need_gpm=30)
     checks = dp.side_checks(PUMP_A, line)
     why = dp.explain(PUMP_A, line)
-    found = dp.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=1)
+    found = dp.field.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=1)
     return [
         *chosen.candidates,
         *(r for c in chosen.candidates for r in c.reasons),
@@ -115,8 +115,8 @@ def made_here() -> list[Any]:
         dp.Job(pumps=[PUMP_A, PUMP_B], lines=lines, need_gpm=30).run(),
         PUMP_A.head(flow_gpm=[10, 60]),
         dp.cycle([PUMP_A, PUMP_B], lines, pit, inflow_gpm=[5, 10]),
-        dp.rules_of_thumb(PUMP_A, line),
-        dp.rules_of_thumb(PUMP_A, line)[0],
+        dp.teach.rules_of_thumb(PUMP_A, line),
+        dp.teach.rules_of_thumb(PUMP_A, line)[0],
         dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.125, body_in=4).gap_loss(flow_gpm=25),
         dp.GravityHandOff(bore_in=4, slope=0.01, n=0.012).carries(flow_gpm=[40, 100]),
     ]
@@ -206,7 +206,7 @@ def test_names_are_escaped_everywhere() -> None:
         *dp.explain(
             pump, line, pumps=[dp.PumpCurve(name="<u>", flow_gpm=[0, 9], head_ft=[9, 0])]
         ).fixes,
-        dp.rules_of_thumb(pump, line),
+        dp.teach.rules_of_thumb(pump, line),
     ]
     for item in shown:
         page = Page(item._repr_html_())
@@ -252,7 +252,7 @@ def test_parts_with_arrays_stay_short() -> None:
         r1_line(length_ft=100 * a, k=a),
         dp.PopUpOutlet(opening_head_ft=a, gap_in=a, body_in=4, discharge_coefficient=a),
         dp.GravityHandOff(bore_in=4, slope=a / 100, n=a / 100),
-        dp.Catchment(area_ft2=1000 * a, runoff=a, tc_min=5),
+        dp.inflow.Catchment(area_ft2=1000 * a, runoff=a, tc_min=5),
         r1_pit(off_in=6 * a),
         PUMP_A.worn(head=a),
     ]

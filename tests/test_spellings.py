@@ -23,7 +23,7 @@ PIPE = dp.pvc("1-1/2")
 LINE = dp.straight_line(pipe=PIPE, length_ft=150, lift_ft=10)
 PUMP = dp.PumpCurve(name="P", flow_gpm=[0, 20, 40, 55], head_ft=[24, 20, 11, 0])
 PIT = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
-RAIN = dp.RainTable(duration_min=[5, 15, 60], depth_in=[0.5, 1.0, 2.0])
+RAIN = dp.inflow.RainTable(duration_min=[5, 15, 60], depth_in=[0.5, 1.0, 2.0])
 FLOW = dp.Hydrograph(flow_gpm=[0, 30, 0], time_min=[0, 20, 60])
 STORM = dp.Hydrograph(flow_gpm=[0, 160, 0], time_min=[0, 20, 60])
 BESIDE = dp.Pit(
@@ -122,13 +122,13 @@ CASES: dict[str, Case] = {
         dp.PondStorage, "depth=level volume=volume", depth_in=[4, 8], volume_gal=[900, 2500]
     ),
     "Catchment": case(
-        dp.Catchment, "area=area tc=positive", area_ft2=5000, runoff=0.5, tc_min=10
+        dp.inflow.Catchment, "area=area tc=positive", area_ft2=5000, runoff=0.5, tc_min=10
     ),
     "roof": case(
-        dp.roof, "area=area tc=positive", area_ft2=2000, downspouts=4, reaching=3, tc_min=6
+        dp.inflow.roof, "area=area tc=positive", area_ft2=2000, downspouts=4, reaching=3, tc_min=6
     ),
     "Trench": case(
-        dp.Trench,
+        dp.inflow.Trench,
         "length=length width=side depth=depth",
         length_ft=40,
         width_ft=2,
@@ -136,7 +136,7 @@ CASES: dict[str, Case] = {
         voids=0.35,
     ),
     "time_of_concentration": case(
-        dp.time_of_concentration,
+        dp.inflow.time_of_concentration,
         "length=length rain=rain",
         method="sheet",
         length_ft=100,
@@ -145,7 +145,7 @@ CASES: dict[str, Case] = {
         rain_in=3.6,
     ),
     "time_of_concentration, intensity": case(
-        dp.time_of_concentration,
+        dp.inflow.time_of_concentration,
         "length=length intensity=rain_rate",
         method="kinematic",
         length_ft=100,
@@ -154,7 +154,7 @@ CASES: dict[str, Case] = {
         intensity_in_per_h=2,
     ),
     "Hyetograph": case(
-        dp.Hyetograph, "depth=rain block=positive", depth_in=[0.1, 0.3], block_min=5
+        dp.inflow.Hyetograph, "depth=rain block=positive", depth_in=[0.1, 0.3], block_min=5
     ),
     "Hydrograph": case(
         dp.Hydrograph, "flow=inflow time=any", flow_gpm=[0, 9, 0], time_min=[0, 5, 9]
@@ -164,10 +164,10 @@ CASES: dict[str, Case] = {
     ),
     "Hydrograph.plus": case(FLOW.plus, "flow=inflow", flow_gpm=3),
     "RainTable": case(
-        dp.RainTable, "duration=positive depth=rain", duration_min=[5, 60], depth_in=[0.5, 2]
+        dp.inflow.RainTable, "duration=positive depth=rain", duration_min=[5, 60], depth_in=[0.5, 2]
     ),
     "RainTable, intensity": case(
-        dp.RainTable,
+        dp.inflow.RainTable,
         "duration=positive intensity=rain_rate",
         duration_min=[5, 60],
         intensity_in_per_h=[6, 2],
@@ -177,10 +177,10 @@ CASES: dict[str, Case] = {
         RAIN.nested_storm, "block=positive length=positive", block_min=5, length_min=30
     ),
     "RainFit": case(
-        dp.RainFit, "a=positive b=not_negative length=positive",
+        dp.inflow.RainFit, "a=positive b=not_negative length=positive",
         a_in_per_h=50, b_min=8, n=0.8, length_min=90,
     ),
-    "nrcs_storm": case(dp.nrcs_storm, "depth=rain block=positive", kind="II", depth_in=4,
+    "nrcs_storm": case(dp.inflow.nrcs_storm, "depth=rain block=positive", kind="II", depth_in=4,
                        block_min=30),
     "operating_point": case(
         dp.operating_point, "level_above_off=level", pump=PUMP, line=LINE, level_above_off_ft=0.4
@@ -221,7 +221,7 @@ CASES: dict[str, Case] = {
         until_min=90,
     ),
     "held_back": case(
-        dp.held_back, "flow=inflow room=not_negative", inflow=FLOW, flow_gpm=12, room_gal=50
+        dp.inflow.held_back, "flow=inflow room=not_negative", inflow=FLOW, flow_gpm=12, room_gal=50
     ),
     "high_point": case(
         dp.high_point, "crest_limit=any", pump=PUMP, pit=PIT, crest_limit_ft=20,
@@ -232,7 +232,7 @@ CASES: dict[str, Case] = {
     ),
     "weep_loss": case(dp.weep_loss, "hole=positive", pump=PUMP, line=LINE, hole_in=0.1875),
     "seepage": case(
-        dp.seepage,
+        dp.inflow.seepage,
         "conductivity=conductivity length=length height=level barrier=level spacing=length "
         "bore=positive",
         conductivity_in_per_h=2,
@@ -243,7 +243,7 @@ CASES: dict[str, Case] = {
         bore_in=4,
     ),
     "seepage, trench": case(
-        dp.seepage,
+        dp.inflow.seepage,
         "reach=positive",
         drain="trench",
         soil="loam",
@@ -253,40 +253,40 @@ CASES: dict[str, Case] = {
         reach_ft=30,
     ),
     "inflow_from_cycles": case(
-        dp.inflow_from_cycles, "working_volume=volume rest=positive run=positive",
+        dp.field.inflow_from_cycles, "working_volume=volume rest=positive run=positive",
         working_volume_gal=8, rest_s=300, run_s=20,
     ),
     "inflow_from_rise": case(
-        dp.inflow_from_rise, "rise=not_negative level=level", pit=BESIDE, rise_in_per_min=0.5,
+        dp.field.inflow_from_rise, "rise=not_negative level=level", pit=BESIDE, rise_in_per_min=0.5,
         level_in=9,
     ),
     "meter_test": case(
-        dp.meter_test, "flow=flow sigma=positive level_above_off=any", flow_gpm=22,
+        dp.field.meter_test, "flow=flow sigma=positive level_above_off=any", flow_gpm=22,
         sigma_gpm=0.5, level_above_off_ft=0.3,
     ),
     "bucket_test": case(
-        dp.bucket_test,
+        dp.field.bucket_test,
         "volume=volume fill=time level_above_off=any volume_error=not_negative "
         "interval_error=not_negative",
         volume_gal=5, fill_s=[14, 14.5, 13.8], level_above_off_ft=0.3, volume_error_gal=0.1,
         interval_error_s=0.3,
     ),
     "drawdown_test": case(
-        dp.drawdown_test,
+        dp.field.drawdown_test,
         "from=level to=level run=time inflow=inflow returned=volume level_error=not_negative "
         "diameter_error=not_negative interval_error=not_negative inflow_error=not_negative",
         pit=PIT, from_in=13, to_in=7, run_s=20, inflow_gpm=2, returned_gal=1, level_error_in=0.2,
         diameter_error_in=0.1, interval_error_s=0.4, inflow_error_gpm=0.5,
     ),
     "cycle_log": case(
-        dp.cycle_log,
+        dp.field.cycle_log,
         "working_volume=volume rest=time run=time returned=volume volume_error=not_negative "
         "interval_error=not_negative",
         working_volume_gal=8, rest_s=[100, 105], run_s=[21, 22], returned_gal=1,
         volume_error_gal=0.3, interval_error_s=0.4,
     ),
     "gauge_test": case(
-        dp.gauge_test,
+        dp.field.gauge_test,
         "pressure=not_negative gauge_above_water=lift bore=bore water=water level_above_off=any "
         "pressure_error=not_negative height_error=not_negative",
         pump=PUMP, pressure_psi=6, gauge_above_water_ft=2, bore_in=1.59, water_f=55,
@@ -368,7 +368,7 @@ def facts(item: Any) -> dict[str, np.ndarray[Any, Any]]:
         views = {"fields": np.array([u.number(x) for x in vars(item) if isinstance(x, float)])}
     if isinstance(item, dp.DischargeLine):
         views |= facts(item.head(flow_gpm=20))
-    if isinstance(item, dp.RainFit):
+    if isinstance(item, dp.inflow.RainFit):
         views |= facts(item.nested_storm(block_min=5))
     return views or {"": np.asarray(item)}
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 import drainpump as dp
 from drainpump import foreign
 from drainpump import units as u
-from drainpump.errors import nearest
+from drainpump.foreign import nearest
 
 INCH, FOOT = F(254, 10000), F(3048, 10000)
 GALLON = 231 * INCH**3

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import drainpump as dp
-from drainpump.advice.worksheet import LESSONS
+from drainpump.teach.sheets import LESSONS
 
 G_FPS2 = 32.174
 SEEDS = range(6)
@@ -24,7 +24,7 @@ def number(text: str) -> float:
     return float(found.group())
 
 
-def given(sheet: dp.Worksheet, start: str) -> float:
+def given(sheet: dp.teach.Worksheet, start: str) -> float:
     """The number behind some words of what is given."""
     for line in sheet.given:
         if start in line:
@@ -40,7 +40,7 @@ def velocity_fps(flow_gpm: float, bore_in: float) -> float:
     return flow_gpm * 231 / 60 / area_in2(bore_in) / 12
 
 
-def line_of(sheet: dp.Worksheet) -> dp.DischargeLine:
+def line_of(sheet: dp.teach.Worksheet) -> dp.DischargeLine:
     """Build the line from its words, as a pupil would."""
     words = next(x for x in sheet.given if "lift" in x)
     found = re.match(
@@ -53,7 +53,7 @@ def line_of(sheet: dp.Worksheet) -> dp.DischargeLine:
     return dp.straight_line(pipe=dp.pvc(size), k=float(k), **sized)
 
 
-def pump_of(sheet: dp.Worksheet) -> dp.PumpCurve:
+def pump_of(sheet: dp.teach.Worksheet) -> dp.PumpCurve:
     """Build the pump from the table, as a pupil would."""
     rows = np.array([[float(x) for x in row] for row in sheet.table[1:]])
     flow, head = ("flow_gpm", "head_ft") if sheet.units == "us" else ("flow_lps", "head_m")
@@ -65,11 +65,11 @@ def pump_of(sheet: dp.Worksheet) -> dp.PumpCurve:
 @pytest.mark.parametrize("lesson", range(1, 11))
 def test_same_seed_same_sheet(lesson: int, units: str) -> None:
     title = list(LESSONS)[lesson - 1]
-    one, two = dp.worksheet(lesson, 7, units=units), dp.worksheet(title, 7, units=units)
+    one, two = dp.teach.worksheet(lesson, 7, units=units), dp.teach.worksheet(title, 7, units=units)
     assert one.markdown(answer=True) == two.markdown(answer=True)
     assert one.html(answer=True) == two.html(answer=True)
     assert (one.lesson, one.title) == (lesson, title)
-    other = dp.worksheet(lesson, 8, units=units)
+    other = dp.teach.worksheet(lesson, 8, units=units)
     assert one.markdown() != other.markdown()
 
 
@@ -77,7 +77,7 @@ def test_same_seed_same_sheet(lesson: int, units: str) -> None:
 @pytest.mark.parametrize("lesson", range(1, 11))
 def test_numbers_are_sensible_and_no_answer_is_missing(lesson: int, units: str) -> None:
     for seed in range(25):
-        sheet = dp.worksheet(lesson, seed, units=units)
+        sheet = dp.teach.worksheet(lesson, seed, units=units)
         values = list(sheet.answers.values())
         assert np.isfinite(values).all()
         assert (np.array(values) >= 0).all()
@@ -92,7 +92,7 @@ def test_numbers_are_sensible_and_no_answer_is_missing(lesson: int, units: str) 
 @pytest.mark.parametrize("lesson", range(1, 11))
 def test_every_question_has_its_steps_below_it(lesson: int) -> None:
     for seed in SEEDS:
-        sheet = dp.worksheet(lesson, seed)
+        sheet = dp.teach.worksheet(lesson, seed)
         numbers = [step.question for step in sheet.steps]
         assert numbers == sorted(numbers)
         assert set(numbers) == set(range(1, len(sheet.questions) + 1))
@@ -105,14 +105,14 @@ def test_every_question_has_its_steps_below_it(lesson: int) -> None:
 
 
 def test_a_rate_is_asked_for_as_a_rate() -> None:
-    sheet = dp.worksheet("storms", 1)
+    sheet = dp.teach.worksheet("storms", 1)
     assert sheet.questions[0] == "At what rate does water come in while it rains?"
     assert sheet.steps[0].result.endswith(" gpm")
 
 
 @pytest.mark.parametrize("lesson", range(1, 11))
 def test_the_answer_is_shown_only_on_asking(lesson: int) -> None:
-    sheet = dp.worksheet(lesson, 3)
+    sheet = dp.teach.worksheet(lesson, 3)
     assert "Worked answer" not in sheet.markdown()
     assert "Worked answer" not in sheet.html()
     assert "Worked answer" not in sheet.text()
@@ -126,11 +126,11 @@ def test_the_answer_is_shown_only_on_asking(lesson: int) -> None:
 
 
 def test_text_is_escaped() -> None:
-    sheet = dp.worksheet("trust and decline", 1)
+    sheet = dp.teach.worksheet("trust and decline", 1)
     page = sheet.html(answer=True)
     assert "low &lt;= measured &lt;= high" in page
     assert "<= measured" not in page
-    odd = dp.Worksheet(
+    odd = dp.teach.Worksheet(
         1, "a <b> title", 0, "us", "x_y * [z]", ("a & b",), ("1 < 2 | 3?",), (("#",), ("|",)),
         (), {},
     )  # fmt: skip
@@ -149,18 +149,18 @@ def test_unknown_lessons_and_seeds_are_refused() -> None:
         ("storm", "did you mean 'storms'?"),
     ):
         with pytest.raises(dp.InputError) as err:
-            dp.worksheet(lesson, 1)
+            dp.teach.worksheet(lesson, 1)
         assert str(err.value) == (
             f"lesson={lesson!r}: must be 1 to 10 or a lesson's title; {mend}."
         )
     for seed in (-1, 1.5, True):
         with pytest.raises(dp.InputError) as err:
-            dp.worksheet(1, seed)  # type: ignore[arg-type]
+            dp.teach.worksheet(1, seed)  # type: ignore[arg-type]
         assert str(err.value) == (
             f"seed={seed!r}: must be a whole number, 0 or more; give the sheet's number."
         )
     with pytest.raises(dp.InputError) as err:
-        dp.worksheet(1, 1, units="si")
+        dp.teach.worksheet(1, 1, units="si")
     assert str(err.value) == "units='si': must be 'us' or 'metric'; pick one of the two."
 
 
@@ -169,7 +169,7 @@ def test_unknown_lessons_and_seeds_are_refused() -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_head_is_height(seed: int) -> None:
-    sheet = dp.worksheet(1, seed)
+    sheet = dp.teach.worksheet(1, seed)
     lift = given(sheet, "outlet ") - given(sheet, "level ") / 12
     assert sheet.answers["lift_ft"] == pytest.approx(lift, rel=1e-9)
     # water at 60 °F weighs 62.37 lb/ft³: Munson, Young & Okiishi, table B.1 (from memory)
@@ -180,7 +180,7 @@ def test_head_is_height(seed: int) -> None:
 @pytest.mark.parametrize("units", ["us", "metric"])
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_pump_has_a_curve(seed: int, units: str) -> None:
-    sheet = dp.worksheet(2, seed, units=units)
+    sheet = dp.teach.worksheet(2, seed, units=units)
     pump = pump_of(sheet)
     flow, head = ("gpm", "ft") if units == "us" else ("lps", "m")
     asked, lift = number(sheet.questions[0]), number(sheet.questions[2])
@@ -195,7 +195,7 @@ def test_a_pump_has_a_curve(seed: int, units: str) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_line_pushes_back(seed: int) -> None:
-    sheet = dp.worksheet(3, seed)
+    sheet = dp.teach.worksheet(3, seed)
     answer, words = sheet.answers, sheet.given[0]
     length, bore = number(words), given(sheet, "true bore ")
     flow, k = given(sheet, "flow "), given(sheet, "fittings K ")
@@ -216,7 +216,7 @@ def test_the_line_pushes_back(seed: int) -> None:
 @pytest.mark.parametrize("units", ["us", "metric"])
 @pytest.mark.parametrize("seed", SEEDS)
 def test_where_they_cross(seed: int, units: str) -> None:
-    sheet = dp.worksheet(4, seed, units=units)
+    sheet = dp.teach.worksheet(4, seed, units=units)
     op = dp.operating_point(pump_of(sheet), line_of(sheet))
     flow, head = ("gpm", "ft") if units == "us" else ("lps", "m")
     assert sheet.answers[f"flow_{flow}"] == pytest.approx(getattr(op, f"flow_{flow}"), rel=2e-3)
@@ -226,7 +226,7 @@ def test_where_they_cross(seed: int, units: str) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_pipe_against_pump(seed: int) -> None:
-    sheet = dp.worksheet(5, seed)
+    sheet = dp.teach.worksheet(5, seed)
     pump, line = pump_of(sheet), line_of(sheet)
     now = dp.operating_point(pump, line).flow_gpm
     faster = dp.operating_point(pump.at_speed(1.1), line).flow_gpm
@@ -240,7 +240,7 @@ def test_pipe_against_pump(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_fittings_and_valves(seed: int) -> None:
-    sheet = dp.worksheet(6, seed)
+    sheet = dp.teach.worksheet(6, seed)
     answer = sheet.answers
     elbows = number(sheet.given[0])
     k = elbows * given(sheet, "elbows of K ") + given(sheet, "valve of K ")
@@ -255,7 +255,7 @@ def test_fittings_and_valves(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_high_points_and_air(seed: int) -> None:
-    sheet = dp.worksheet(7, seed)
+    sheet = dp.teach.worksheet(7, seed)
     up, down = sheet.given[0], sheet.given[1]
     crest = number(up[up.index("rising ") :])
     assert sheet.answers["crest_ft"] == pytest.approx(crest)
@@ -276,7 +276,7 @@ def test_high_points_and_air(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_pits_and_cycling(seed: int) -> None:
-    sheet = dp.worksheet(8, seed)
+    sheet = dp.teach.worksheet(8, seed)
     answer = sheet.answers
     travel = given(sheet, "on level ") - given(sheet, "off level ")
     volume = area_in2(given(sheet, "pit ")) * travel / 231
@@ -292,7 +292,7 @@ def test_pits_and_cycling(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_storms(seed: int) -> None:
-    sheet = dp.worksheet(9, seed)
+    sheet = dp.teach.worksheet(9, seed)
     answer = sheet.answers
     share = given(sheet, "whose rain ") / 100
     area, rain = given(sheet, "area "), number(sheet.given[1])
@@ -312,7 +312,7 @@ def test_storms(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_trust_and_decline(seed: int) -> None:
-    sheet = dp.worksheet(10, seed)
+    sheet = dp.teach.worksheet(10, seed)
     answer = sheet.answers
     found = re.search(r"barrel of ([\d.]+) gal fills in ([\d.]+) s", sheet.story)
     assert found

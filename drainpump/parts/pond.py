@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
 from drainpump.parts.part import Part
 from drainpump.units import FloatArray, View
 
-__all__ = ["PondStorage"]
+__all__ = ["PondStorage", "take_pond"]
 
 
 class PondStorage(Part):
@@ -95,3 +95,18 @@ class _PondArea:
 
     def _depth_at(self, volume: FloatArray) -> FloatArray:
         return np.asarray(volume / self._area)
+
+
+def take_pond(area_ft2: Any, area_m2: Any, storage: Any) -> PondStorage | _PondArea:
+    """Take an area or a table of storage; an area that is not known is NaN."""
+    area = u.maybe("pond_area", guard="area", ft2=area_ft2, m2=area_m2)
+    if storage is None:
+        return _PondArea(np.asarray(np.nan) if area is None else area.si)
+    if area is not None:
+        raise InputError(
+            "pond_area and pond_storage: both given; give the area, or the table of storage."
+        )
+    if not isinstance(storage, PondStorage):
+        raise wrong("pond_storage", storage, "must be a PondStorage", "make one with "
+                    "PondStorage(...)")  # fmt: skip
+    return storage

@@ -16,7 +16,8 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import InputError, nearest, wrong
+from drainpump.errors import InputError, wrong
+from drainpump.foreign import nearest
 from drainpump.physics.pipes import nominal_label
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray

@@ -16,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import elementwise
 
-from drainpump.errors import InputError, nearest
+from drainpump.errors import InputError
+from drainpump.foreign import nearest
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 

@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import InputError, nearest
+from drainpump.errors import InputError
+from drainpump.foreign import nearest
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.advice.band import Band
-from drainpump.advice.band import band as find_band
-from drainpump.advice.doubt import Doubt, draw
-from drainpump.engine.operating import OperatingPoint, operating_point
+from drainpump.doubt.band import Band
+from drainpump.doubt.band import band as find_band
+from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
-from drainpump.parts.curve import PumpCurve
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     head_line,
@@ -24,11 +23,12 @@ from drainpump.plots.axes import (
     style,
 )
 from drainpump.plots.labels import Label, label_points
+from drainpump.solve.operating_point import OperatingPoint, operating_point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.line import DischargeLine
+    from drainpump.parts.line.line import DischargeLine
     from drainpump.units import FloatArray
 
 __all__ = ["band"]

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.advice.doubt import Doubt
-from drainpump.advice.verdict import predicted_flows
-from drainpump.engine.altered import one_case
-from drainpump.engine.fieldtest import check_tests
+from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError
-from drainpump.plots.axes import (
+from drainpump.field.against_prediction import predicted_flows
+from drainpump.field.reading import check_tests
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     key_below,
@@ -21,15 +20,16 @@ from drainpump.plots.axes import (
     pick,
     style,
 )
+from drainpump.solve.changed_line import one_case
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
 
-    from drainpump.engine.fieldtest import FieldTest
-    from drainpump.parts.curve import PumpCurve
-    from drainpump.parts.line import DischargeLine
+    from drainpump.field.reading import FieldTest
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.curve import PumpCurve
 
 __all__ = ["check_up"]
 
@@ -72,7 +72,7 @@ def check_up(
     >>> import drainpump as dp
     >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
     >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
-    >>> ax = dp.plots.check_up(pump, line, dp.bucket_test(volume_gal=5, fill_s=16.7))
+    >>> ax = dp.plots.check_up(pump, line, dp.field.bucket_test(volume_gal=5, fill_s=16.7))
     >>> ax.get_xlabel()
     'Flow (gpm)'
     """

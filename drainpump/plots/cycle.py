@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.engine.cycling import Cycle
-from drainpump.engine.cycling import cycle as cycling
-from drainpump.engine.routing import route
+from drainpump.cycling.switching import Cycle
+from drainpump.cycling.switching import cycle as cycling
 from drainpump.errors import InputError, wrong
-from drainpump.parts.storm import Hydrograph
-from drainpump.plots.axes import (
+from drainpump.inflow.storm import Hydrograph
+from drainpump.plots.end_labels import label_ends
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     head_line,
@@ -21,15 +21,15 @@ from drainpump.plots.axes import (
     pick,
     style,
 )
-from drainpump.plots.ends import label_ends
 from drainpump.plots.labels import Label
+from drainpump.routing.route import route
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.bank import Pump
-    from drainpump.parts.line import DischargeLine
+    from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pit import Pit
+    from drainpump.parts.pump.bank import Pump
 
 __all__ = ["cycle"]
 

@@ -8,13 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.engine.crossing import STATUSES
-from drainpump.engine.operating import operating_point
-from drainpump.engine.shares import sampled
 from drainpump.errors import InputError
-from drainpump.parts.line import DischargeLine
+from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     flow_said,
     grid_behind,
@@ -24,11 +21,14 @@ from drainpump.plots.axes import (
     style,
 )
 from drainpump.plots.labels import MANY, Label, label_points, number_curves
+from drainpump.solve.crossing import STATUSES
+from drainpump.solve.members import sampled
+from drainpump.solve.operating_point import operating_point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.bank import Pump
+    from drainpump.parts.pump.bank import Pump
 
 __all__ = ["duty"]
 

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.engine.operating import operating_point
 from drainpump.errors import InputError, UnitError, wrong
-from drainpump.parts.line import DischargeLine
+from drainpump.parts.line.line import DischargeLine
 from drainpump.physics import system
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     new_axes,
@@ -21,13 +20,14 @@ from drainpump.plots.axes import (
     style,
 )
 from drainpump.plots.labels import MANY, Label, label_points, number_curves
+from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.bank import Pump
-    from drainpump.parts.curve import PumpCurve
+    from drainpump.parts.pump.bank import Pump
+    from drainpump.parts.pump.curve import PumpCurve
 
 __all__ = ["pump_family", "system_family"]
 

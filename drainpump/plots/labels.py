@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from drainpump.plots.axes import label_size, settle, wrapped
-from drainpump.plots.column import in_column
+from drainpump.plots.frame import label_size, settle, wrapped
+from drainpump.plots.label_column import in_column
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

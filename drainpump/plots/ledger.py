@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import units as u
-from drainpump.plots.axes import (
+from drainpump.plots.end_labels import label_ends
+from drainpump.plots.frame import (
     axis_label,
     flow_said,
     grid_behind,
@@ -17,14 +18,13 @@ from drainpump.plots.axes import (
     pick,
     wrapped,
 )
-from drainpump.plots.ends import label_ends
 from drainpump.plots.labels import Label
 from drainpump.plots.waterfall import called, same_causes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.advice.explain import Explanation
+    from drainpump.why.explanation import Explanation
 
 __all__ = ["ledger"]
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     label_size,
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from drainpump.advice.candidate import Candidate
-    from drainpump.advice.select import Selection
+    from drainpump.choose.candidate import Candidate
+    from drainpump.choose.select import Selection
 
 __all__ = ["pareto"]
 

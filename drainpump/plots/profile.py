@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.engine.high_point import high_point
-from drainpump.engine.operating import operating_point
 from drainpump.errors import InputError
-from drainpump.parts import profile as shape
-from drainpump.parts.bank import PumpBank
+from drainpump.parts.line import profile as shape
+from drainpump.parts.pump.bank import PumpBank
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     new_axes,
@@ -23,12 +21,14 @@ from drainpump.plots.axes import (
     pick,
 )
 from drainpump.plots.labels import Label, label_points
+from drainpump.solve.high_point import high_point
+from drainpump.solve.operating_point import operating_point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.bank import Pump
-    from drainpump.parts.line import DischargeLine
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
     from drainpump.units import FloatArray
 
 __all__ = ["profile"]

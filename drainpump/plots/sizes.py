@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.advice.fixes import in_pipe
-from drainpump.advice.limits import Limits
-from drainpump.engine.crossing import BELOW, BEYOND
-from drainpump.engine.operating import operating_point
 from drainpump.errors import InputError, wrong
-from drainpump.parts.pipe import Pipe, pvc
-from drainpump.plots.axes import (
+from drainpump.limits.limits import Limits
+from drainpump.parts.line.pipe import Pipe, pvc
+from drainpump.plots.end_labels import label_ends
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     head_line,
@@ -24,14 +22,16 @@ from drainpump.plots.axes import (
     points,
     style,
 )
-from drainpump.plots.ends import label_ends
 from drainpump.plots.labels import Label
+from drainpump.solve.crossing import BELOW, BEYOND
+from drainpump.solve.operating_point import operating_point
+from drainpump.why.fixes import in_pipe
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.bank import Pump
-    from drainpump.parts.line import DischargeLine
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
 
 __all__ = ["pipe_sizes"]
 

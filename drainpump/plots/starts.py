@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.engine.cycling import cycle
-from drainpump.engine.outage import outage as _outage
+from drainpump.cycling.outage import outage as _outage
+from drainpump.cycling.switching import cycle
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     new_axes,
@@ -25,9 +25,9 @@ from drainpump.plots.labels import Label, label_points, number_curves
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.bank import Pump
-    from drainpump.parts.line import DischargeLine
+    from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pond import PondStorage
+    from drainpump.parts.pump.bank import Pump
 
 __all__ = ["outage", "starts"]
 

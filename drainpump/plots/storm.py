@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.engine.routing import Routing
 from drainpump.errors import InputError, wrong
-from drainpump.plots.axes import (
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     letters,
@@ -20,6 +19,7 @@ from drainpump.plots.axes import (
 )
 from drainpump.plots.labels import Label, label_points
 from drainpump.results import check_units
+from drainpump.routing.route import Routing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.advice.doubt import Draws, middle
-from drainpump.advice.sensitivity import flows_of, sensitivity
-from drainpump.engine.grid import make_grid
-from drainpump.plots.axes import (
+from drainpump.doubt.doubt import Draws, middle
+from drainpump.doubt.sensitivity import flows_of, sensitivity
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     head_line,
@@ -20,13 +19,14 @@ from drainpump.plots.axes import (
     pick,
     style,
 )
+from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.advice.doubt import Doubt
-    from drainpump.parts.bank import Pump
-    from drainpump.parts.line import DischargeLine
+    from drainpump.doubt.doubt import Doubt
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
 
 __all__ = ["swings"]
 

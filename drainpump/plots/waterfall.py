@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.advice.explain import Explanation
 from drainpump.errors import wrong
-from drainpump.plots.axes import (
+from drainpump.plots.end_labels import label_ends
+from drainpump.plots.frame import (
     axis_label,
     grid_behind,
     head_line,
@@ -21,8 +21,8 @@ from drainpump.plots.axes import (
     points,
     style,
 )
-from drainpump.plots.ends import label_ends
 from drainpump.plots.labels import Label
+from drainpump.why.explanation import Explanation
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

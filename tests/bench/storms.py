@@ -24,17 +24,19 @@ def site() -> tuple[dp.PumpCurve, dp.DischargeLine, dp.Pit]:
     return pump, line, dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=16)
 
 
-def catchments() -> list[dp.Catchment]:
+def catchments() -> list[dp.inflow.Catchment]:
     """Return a roof and a lawn."""
     return [
-        dp.Catchment(area_ft2=1200, runoff=0.95, tc_min=5),
-        dp.Catchment(area_ft2=4000, runoff=0.35, tc_min=10),
+        dp.inflow.Catchment(area_ft2=1200, runoff=0.95, tc_min=5),
+        dp.inflow.Catchment(area_ft2=4000, runoff=0.35, tc_min=10),
     ]
 
 
 def day() -> dp.Hydrograph:
     """Return the inflow of a 24-hour storm in blocks of 5 minutes."""
-    return dp.runoff_hydrograph(catchments(), dp.nrcs_storm("II", depth_in=4, block_min=5))
+    return dp.inflow.runoff_hydrograph(
+        catchments(), dp.inflow.nrcs_storm("II", depth_in=4, block_min=5)
+    )
 
 
 def year(days: int = 365) -> dp.Hydrograph:
@@ -44,7 +46,9 @@ def year(days: int = 365) -> dp.Hydrograph:
     for start in rng.integers(0, depth.size - 80, max(days // 4, 1)):
         length = int(rng.integers(12, 72))
         depth[start : start + length] += rng.gamma(0.6, 0.03, length)
-    return dp.runoff_hydrograph(catchments(), dp.Hyetograph(depth_in=depth, block_min=5))
+    return dp.inflow.runoff_hydrograph(
+        catchments(), dp.inflow.Hyetograph(depth_in=depth, block_min=5)
+    )
 
 
 def by_hand(

@@ -6,7 +6,7 @@ import warnings
 from collections.abc import Callable
 
 from drainpump.errors import UnusualValueWarning
-from drainpump.parts.curve import PumpCurve
+from drainpump.parts.pump.curve import PumpCurve
 from tests.reference.check import Check
 
 _HI = "Hydraulic Institute, Engineering Data Library, affinity laws, worked example 1"

@@ -29,7 +29,9 @@ def _drawdown(start: float, end: float, run_s: float, **size: Any) -> Callable[[
         pit = _pit(depth_in=100, off_in=1, on_in=99, **size)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", dp.UnusualValueWarning)
-            return float(dp.drawdown_test(pit, from_in=start, to_in=end, run_s=run_s).flow_gpm)
+            return float(
+                dp.field.drawdown_test(pit, from_in=start, to_in=end, run_s=run_s).flow_gpm
+            )
 
     return flow
 
@@ -39,7 +41,9 @@ def _cycle(inflow: float, minutes: float) -> Callable[[], float]:
 
     def flow() -> float:
         rest = 150 / inflow
-        log = dp.cycle_log(working_volume_gal=150, rest_s=60 * rest, run_s=60 * (minutes - rest))
+        log = dp.field.cycle_log(
+            working_volume_gal=150, rest_s=60 * rest, run_s=60 * (minutes - rest)
+        )
         return float(log.flow_gpm)
 
     return flow
@@ -47,12 +51,12 @@ def _cycle(inflow: float, minutes: float) -> Callable[[], float]:
 
 def _per_inch() -> float:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
-    return float(dp.drawdown_test(pit, from_in=13, to_in=12, run_s=60).flow_gpm)
+    return float(dp.field.drawdown_test(pit, from_in=13, to_in=12, run_s=60).flow_gpm)
 
 
 def _two_sigma() -> float:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
-    log = dp.cycle_log(pit, rest_s=46.2, run_s=19.17)
+    log = dp.field.cycle_log(pit, rest_s=46.2, run_s=19.17)
     return float(200 * log.sigma_gpm / log.flow_gpm)
 
 

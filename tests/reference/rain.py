@@ -36,7 +36,7 @@ def _small(c: float, rate: float) -> float:
 
 
 def _fit(minutes: float) -> float:
-    table = dp.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823)
+    table = dp.inflow.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823)
     return float(table.at(duration_min=minutes).intensity_in_per_h)
 
 
@@ -46,14 +46,14 @@ def _curve_number(p: float, cn: float) -> Callable[[], float]:
 
 def _nested(i: int) -> Callable[[], float]:
     rates = np.array([34.3, 20.8, 15.5, 12.7, 10.7, 9.1])
-    with_hours = dp.RainTable(duration_min=60 * np.arange(1, 7), intensity_mm_per_h=rates)
+    with_hours = dp.inflow.RainTable(duration_min=60 * np.arange(1, 7), intensity_mm_per_h=rates)
     return lambda: float(with_hours.nested_storm(block_min=60, peak_block=3).depth_mm[i])
 
 
 def _roof(rate: float, area: float) -> float:
-    surface = dp.Catchment(area_ft2=area, runoff=1.0, tc_min=5)
-    storm = dp.Hyetograph(depth_in=[rate / 12] * 3, block_min=5)
-    return float(dp.runoff_hydrograph(surface, storm).peak_gpm)
+    surface = dp.inflow.Catchment(area_ft2=area, runoff=1.0, tc_min=5)
+    storm = dp.inflow.Hyetograph(depth_in=[rate / 12] * 3, block_min=5)
+    return float(dp.inflow.runoff_hydrograph(surface, storm).peak_gpm)
 
 
 def _bedient(rate: float) -> float:
@@ -70,7 +70,7 @@ def _tc(method: str, **given: object) -> float:
     with warnings.catch_warnings():
         # the published lag is that of a watershed, far longer than a yard
         warnings.simplefilter("ignore", UnusualValueWarning)
-        return float(dp.time_of_concentration(method, **given).tc_min)  # type: ignore[arg-type]
+        return float(dp.inflow.time_of_concentration(method, **given).tc_min)  # type: ignore[arg-type]
 
 
 _DAY_II = {1: 1, 2: 2.2, 3: 3.55, 4: 4.91, 6: 8.1, 8: 12.1, 10: 18.6, 11: 23.5, 12: 66, 13: 77.4,

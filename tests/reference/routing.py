@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 
 import drainpump as dp
-from drainpump.engine.drawdown import Drive, Ways
+from drainpump.routing.drawdown import Drive, Ways
 from tests.reference.check import Check
 
 _HDS2 = "FHWA, Highway Hydrology, HDS-2, 2nd ed., 2002, Example 7.2, Table 7.4 (600-mm culvert)"

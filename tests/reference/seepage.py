@@ -36,7 +36,7 @@ def _rise(inches_a_minute: float, **size: float) -> float:
         # a tank of that size is far from a yard's pit, so it warns
         warnings.simplefilter("ignore", UnusualValueWarning)
         pit = dp.Pit(depth_in=120, off_in=6, on_in=60, **size)
-        return float(dp.inflow_from_rise(pit, rise_in_per_min=inches_a_minute).inflow_gpm)
+        return float(dp.field.inflow_from_rise(pit, rise_in_per_min=inches_a_minute).inflow_gpm)
 
 
 CHECKS: list[Check] = [

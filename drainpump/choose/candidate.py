@@ -1,0 +1,100 @@
+"""One pump on one line, judged: its numbers, the limits it breaks, what would admit it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from drainpump import units as u
+from drainpump.limits.limit_tests import Reason
+from drainpump.results import html_lines
+from drainpump.units import View
+
+if TYPE_CHECKING:
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["Candidate"]
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """One pump on one line, judged.
+
+    Attributes
+    ----------
+    pump : PumpCurve or PumpBank
+    line : DischargeLine
+    rank : int
+        1 for the best; rejected candidates come after all accepted ones.
+    status : str
+        That of the operating point at the off level.
+    reasons, warnings : tuple of Reason
+        Hard limits broken (empty where accepted), and soft ones, which never reject.
+    notes : tuple of str
+        What to know though it does not reject.
+    change : str
+        For a rejected one: the smallest change among the candidates that would admit it.
+    flow_gpm, flow_lps, head_ft, head_m : float
+        Operating point at the pump-off level; a flow known only by its bound is it.
+    velocity_slowest_fps, velocity_fastest_fps : float (and ``_mps``)
+        Over all runs.
+    worst_starts_per_h, shortest_run_s : float or None
+        Over all inflows, and with none; None without a pit.
+    probability : float or None
+        Of carrying the need; None without a doubt.
+    cost : float or None
+        Over the years, in the user's currency; None without costs.
+    energy_wh : float
+        For each cubic metre moved; NaN where the power is not known.
+    """
+
+    pump: Pump
+    line: DischargeLine
+    rank: int
+    status: str
+    reasons: tuple[Reason, ...]
+    warnings: tuple[Reason, ...]
+    notes: tuple[str, ...]
+    _flow: float
+    _head: float
+    _slowest: float
+    _fastest: float
+    _worst_rate: float | None
+    _shortest_run: float | None
+    probability: float | None
+    cost: float | None
+    _energy: float
+    change: str = ""
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    head_ft, head_m = View("_head"), View("_head")
+    velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
+    velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
+    worst_starts_per_h = View("_worst_rate")
+    shortest_run_s = View("_shortest_run")
+    energy_wh = View("_energy")
+
+    @property
+    def accepted(self) -> bool:
+        """True where no hard limit is broken."""
+        return not self.reasons
+
+    def _repr_html_(self) -> str:
+        quantities = {v.name: v.__get__(self) for v in u.views(type(self))}
+        said = [f"{name}: {u.number(x)}" for name, x in quantities.items() if x is not None]
+        said += [f"{word}: {r.text}" for word, found in self._found.items() for r in found]
+        return html_lines("\n".join([repr(self), *said, *(f"note: {x}" for x in self.notes)]))
+
+    @property
+    def _found(self) -> dict[str, tuple[Reason, ...]]:
+        return {"rejected": self.reasons, "warned": self.warnings}
+
+    def __repr__(self) -> str:
+        verdict = "accepted" if self.accepted else "; ".join(r.text for r in self.reasons)
+        if self.change:
+            verdict += f"; {self.change}"
+        return (
+            f"Candidate({self.pump.name} on {self.line.name}: "
+            f"{u.both(self._flow, 'gpm')}; {verdict})"
+        )

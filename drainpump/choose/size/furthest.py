@@ -1,0 +1,266 @@
+"""The question turned round: how long, how high, how narrow, for a needed flow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import elementwise
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.bank import Pump
+from drainpump.physics.system import LineArrays, SystemCurve
+from drainpump.results import Result
+from drainpump.solve.crossing import BAD, BELOW, BEYOND, MULTIPLE
+from drainpump.solve.grid import Grid, make_grid
+from drainpump.units import FloatArray, View
+
+__all__ = ["MaxLength", "MaxLift", "max_length", "max_lift", "take_need"]
+
+#: the longest run and the greatest lift that are looked at, m
+_LONGEST, _HIGHEST = 1e5, 1e3
+
+_Change: TypeAlias = Callable[[LineArrays, FloatArray], LineArrays]
+
+
+class _Limit(Result):
+    """What the two share: the need, a value in SI, a status each, and the axes' names."""
+
+    _grid: Grid
+
+    _mends: ClassVar[dict[str, str]] = {
+        "none_serves": "not even at 0 does the pump give the need; see duty_to_buy for another",
+        "always_serves": "the pump gives the need at any value looked at",
+        "beyond_curve": "the need is past the curve's last point; get points further out",
+        "below_curve": "the need is before the curve's first point; give shutoff_ft",
+        "bad_input": "an input of this element is NaN",
+    }
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return self._grid.axes()
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class MaxLength(_Limit):
+    """The longest run that still carries a need; arrays of shape (pumps, lines, *quantities).
+
+    Attributes
+    ----------
+    length_ft, length_m : float or ndarray
+        Greatest length of the run; NaN where there is none.
+    need_gpm, need_lps : float or ndarray
+        Flow that was needed.
+    status : str or ndarray of str
+        ``ok``; ``none_serves`` (the flow falls short at no length at all);
+        ``always_serves`` (it is carried over 100 km); ``beyond_curve`` and
+        ``below_curve`` (the need lies outside the curve's points); ``bad_input``.
+    """
+
+    _grid: Grid
+    _need: FloatArray
+    _length: FloatArray
+    _status: Any
+
+    need_gpm, need_lps = View("_need"), View("_need")
+    length_ft, length_m = View("_length"), View("_length")
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class MaxLift(_Limit):
+    """The greatest lift at which a need is still carried; shaped and coded as `MaxLength`.
+
+    Attributes
+    ----------
+    lift_ft, lift_m : float or ndarray
+        Greatest height of the line's end above the pump-off level; NaN where there is none.
+    need_gpm, need_lps : float or ndarray
+        Flow that was needed.
+    """
+
+    _grid: Grid
+    _need: FloatArray
+    _lift: FloatArray
+    _status: Any
+
+    need_gpm, need_lps = View("_need"), View("_need")
+    lift_ft, lift_m = View("_lift"), View("_lift")
+
+
+def max_length(
+    pump: Pump | Sequence[Pump],
+    line: DischargeLine | Sequence[DischargeLine],
+    *,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+    run: int | None = None,
+) -> MaxLength:
+    """Return the longest run that still carries the need.
+
+    Parameters
+    ----------
+    pump, line : pump and DischargeLine, or sequences of them
+        The lines' own length of that run is not used; rises and fittings stay.
+    need_gpm, need_lps : float or array_like
+        Flow needed at the pump-off level, > 0. Exactly one.
+    run : int, optional
+        Which run is stretched, 1 for the first; needed where a line has several.
+
+    Returns
+    -------
+    MaxLength
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values; a run that a line does not have.
+
+    Notes
+    -----
+    The greatest x with Q(x) >= need, Q falling as x grows, by scipy's bracketing root
+    finder over all elements at once. A flow known only as more than the curve's last
+    point serves up to that point; one that is ``multiple``, or known only as less than
+    the first point, does not serve.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=6.3)
+    >>> round(dp.size.max_length(pump, line, need_gpm=30).length_ft)
+    342
+    """
+    need = take_need(need_gpm, need_lps)
+    grid = make_grid(pump, line, np.zeros(need.shape))
+    at = _run_index(grid, run)
+
+    def stretch(lines: LineArrays, x: FloatArray) -> LineArrays:
+        length = np.array(lines.length)
+        length[at] = x
+        return replace(lines, length=length)
+
+    found, status = _greatest(grid, need, stretch, _LONGEST)
+    return MaxLength(grid, np.broadcast_to(need, grid.shape), found, status)
+
+
+def max_lift(
+    pump: Pump | Sequence[Pump],
+    line: DischargeLine | Sequence[DischargeLine],
+    *,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+) -> MaxLift:
+    """Return the greatest lift at which the need is still carried.
+
+    Parameters
+    ----------
+    pump, line : pump and DischargeLine, or sequences of them
+        The whole line is raised or lowered, its high points with it; lengths stay.
+    need_gpm, need_lps : float or array_like
+        Flow needed at the pump-off level, > 0. Exactly one.
+
+    Returns
+    -------
+    MaxLift
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Notes
+    -----
+    As `max_length`, over lifts from 0 to 1 km.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=6.3)
+    >>> round(dp.size.max_lift(pump, line, need_gpm=30).lift_ft, 1)
+    9.3
+    """
+    need = take_need(need_gpm, need_lps)
+    grid = make_grid(pump, line, np.zeros(need.shape))
+
+    def raised(lines: LineArrays, x: FloatArray) -> LineArrays:
+        return replace(lines, end=lines.end + (x - lines.end[-1]))
+
+    found, status = _greatest(grid, need, raised, _HIGHEST)
+    return MaxLift(grid, np.broadcast_to(need, grid.shape), found, status)
+
+
+def take_need(need_gpm: Any, need_lps: Any) -> FloatArray:
+    """Take a needed flow, > 0, in m³/s."""
+    need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    if (need.si == 0).any():
+        name = f"need_{need.unit}"
+        raise wrong(name, need.typed, "must be more than 0", "give the flow to be carried")
+    return need.si
+
+
+def _run_index(grid: Grid, run: int | None) -> int:
+    fewest, most = (pick(len(x.runs) for x in grid.lines) for pick in (min, max))
+    if run is None:
+        if most > 1:
+            raise InputError(
+                f"run: none given, but a line has {most}; say which run is stretched, 1 for the "
+                "first."
+            )
+        return 0
+    if isinstance(run, bool) or not isinstance(run, int) or not 1 <= run <= fewest:
+        raise wrong("run", run, f"must be from 1 to {fewest}", "count the runs from the pump")
+    return run - 1
+
+
+def _greatest(
+    grid: Grid, need: FloatArray, change: _Change, high: float
+) -> tuple[FloatArray, npt.NDArray[np.str_]]:
+    """Return the greatest x in 0..high at which each pair carries the need, and a status."""
+    wanted = np.tile(np.broadcast_to(need, grid.inner).ravel(), len(grid.lines))
+    answers = [_of_pump(grid, pump, wanted, change, high) for pump in grid.pumps]
+    found, status = (np.reshape(rows, grid.shape) for rows in zip(*answers, strict=True))
+    return found, status
+
+
+def _of_pump(
+    grid: Grid, pump: Pump, need: FloatArray, change: _Change, high: float
+) -> tuple[FloatArray, npt.NDArray[np.str_]]:
+    flat = grid.flat(pump, slice(None))
+
+    def crossing(x: FloatArray, i: Any) -> tuple[FloatArray, Any]:
+        lines = change(grid.line.map(lambda _, a: a[..., i]), x)
+        some = flat.take(i)
+        found = some.cross(SystemCurve(lines), grid.level[i])
+        return some.bound(found), found.code
+
+    def surplus(x: FloatArray, i: Any) -> FloatArray:
+        flow, code = crossing(x, i)
+        unsure = (code == BELOW) | (code == MULTIPLE)
+        return np.asarray(np.where(unsure, -need[i], flow - need[i]))
+
+    every = np.arange(need.size)
+    ends = np.zeros(need.size), np.full(need.size, high)
+    (least, most), (code, last) = zip(*(crossing(x, every) for x in ends), strict=True)
+    at_low, at_high = (surplus(x, every) for x in ends)
+    status = np.select(
+        [
+            (code == BAD) | np.isnan(need),
+            (code == BEYOND) & (least < need),
+            (last == BELOW) & (most >= need),
+            at_low < 0,
+            at_high >= 0,
+        ],
+        ["bad_input", "beyond_curve", "below_curve", "none_serves", "always_serves"],
+        "ok",
+    )
+    x = np.full(need.size, np.nan)
+    inside = np.flatnonzero(status == "ok")
+    if inside.size:
+        bracket = np.zeros(inside.size), np.full(inside.size, high)
+        x[inside] = elementwise.find_root(surplus, bracket, args=(inside,)).x
+    return x, status

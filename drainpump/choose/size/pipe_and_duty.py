@@ -1,0 +1,274 @@
+"""What to buy where the line or the pump is still open: the pipe's size, the pump's duty."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import numpy as np
+
+from drainpump.choose.size.furthest import take_need
+from drainpump.errors import InputError, wrong
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.pipe import Pipe, pvc
+from drainpump.parts.line.run import Run
+from drainpump.parts.pump.bank import Pump
+from drainpump.physics import pipes as table
+from drainpump.results import Result
+from drainpump.solve.crossing import BEYOND, OK
+from drainpump.solve.grid import Grid, make_grid
+from drainpump.solve.operating_point import solve
+from drainpump.units import FloatArray, View
+
+__all__ = ["Duty", "SmallestPipe", "duty_to_buy", "smallest_pipe"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class SmallestPipe(Result):
+    """The smallest pipe that carries a need; arrays of shape (pumps, lines, *quantities).
+
+    Attributes
+    ----------
+    name : str or ndarray of str
+        The pipe's name, "" where none serves.
+    bore_in, bore_mm : float or ndarray
+        Its true bore; NaN where none serves.
+    flow_gpm, flow_lps : float or ndarray
+        The flow in it, or its bound; NaN where none serves.
+    velocity_fps, velocity_mps : float or ndarray
+        The velocity in it: a pipe that serves may still be too slow to carry grit.
+    need_gpm, need_lps : float or ndarray
+        Flow that was needed.
+    pipes : tuple of Pipe
+        Those that were tried, narrowest first.
+    status : str or ndarray of str
+        ``ok``, ``none_serves`` or ``bad_input``.
+    """
+
+    _grid: Grid
+    _need: FloatArray
+    _name: Any
+    _bore: FloatArray
+    _flow: FloatArray
+    _status: Any
+    pipes: tuple[Pipe, ...]
+
+    name = View("_name")
+    bore_in, bore_mm = View("_bore"), View("_bore")
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
+    need_gpm, need_lps = View("_need"), View("_need")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "none_serves": "no pipe tried carries the need; see duty_to_buy for another pump",
+        "bad_input": "an input of this element is NaN",
+    }
+
+    @property
+    def _velocity(self) -> FloatArray:
+        return np.asarray(self._flow / (0.25 * np.pi * self._bore**2))
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return self._grid.axes()
+
+
+def smallest_pipe(
+    pump: Pump | Sequence[Pump],
+    line: DischargeLine | Sequence[DischargeLine],
+    pipes: Sequence[Pipe] | None = None,
+    *,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+) -> SmallestPipe:
+    """Return the smallest pipe with which the pump carries the need.
+
+    Parameters
+    ----------
+    pump, line : pump and DischargeLine, or sequences of them
+        Every run of a line gets the pipe; named fittings are read anew at its size, and
+        loss coefficients given by number stay.
+    pipes : sequence of Pipe, optional
+        What can be had; by default PVC Schedule 40, 1 to 6 in.
+    need_gpm, need_lps : float or array_like
+        Flow needed at the pump-off level, > 0. Exactly one.
+
+    Returns
+    -------
+    SmallestPipe
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values; no pipes, or one that holds arrays.
+
+    Notes
+    -----
+    A flow past the curve's last point counts as that point; one that is ``multiple`` or
+    before the first point does not serve.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> dp.size.smallest_pipe(pump, line, need_gpm=30).name
+    '2 in Sch 40 PVC'
+    """
+    need = take_need(need_gpm, need_lps)
+    grid = make_grid(pump, line, np.zeros(need.shape))
+    tried = _sorted(_standard() if pipes is None else pipes)
+    laid = [_laid(x, pipe) for x in grid.lines for pipe in tried]
+    op = solve(make_grid(grid.pumps, laid, np.zeros(grid.inner)))
+    shape = (len(grid.pumps), len(grid.lines), len(tried), *grid.inner)
+    flow, code = op._bounded.reshape(shape), op._code.reshape(shape)
+    serves = ((code == OK) | (code == BEYOND)) & (flow >= need)
+    first = serves.argmax(axis=2)
+    any_serves = serves.any(axis=2)
+    picked = np.take_along_axis(flow, first[:, :, None], axis=2)[:, :, 0]
+    bores = np.array([float(p._bore.si) for p in tried])
+    names = np.array([p.name for p in tried])
+    bad = np.isnan(flow[:, :, 0] + need)
+    status = np.where(bad, "bad_input", np.where(any_serves, "ok", "none_serves"))
+
+    def shaped(values: Any) -> Any:
+        return np.reshape(values, grid.shape)
+
+    return SmallestPipe(
+        grid,
+        np.broadcast_to(need, grid.shape),
+        shaped(np.where(any_serves, names[first], "")),
+        shaped(np.where(any_serves, bores[first], np.nan)),
+        shaped(np.where(any_serves, picked, np.nan)),
+        shaped(status),
+        tried,
+    )
+
+
+def _standard() -> list[Pipe]:
+    chosen = table.schedule_label("40")
+    return [pvc(size.nominal, "40") for size in table.sizes() if size.schedule == chosen]
+
+
+def _sorted(pipes: Sequence[Pipe]) -> tuple[Pipe, ...]:
+    for i, pipe in enumerate(pipes):
+        if not isinstance(pipe, Pipe) or pipe._bore.si.ndim:
+            raise wrong(f"pipes[{i}]", pipe, "must be a Pipe of one bore", "make one with pvc(...)")
+    if not pipes:
+        raise InputError("pipes: empty; give at least one Pipe.")
+    return tuple(sorted(pipes, key=lambda pipe: float(pipe._bore.si)))
+
+
+def _laid(line: DischargeLine, pipe: Pipe) -> DischargeLine:
+    """Return the line with another pipe in every run."""
+    runs = [
+        Run(
+            pipe=pipe,
+            length_m=run._length.si,
+            rise_m=run._rise.si,
+            fittings=run.fittings,
+            k=run._extra_k,
+            equivalent_length_m=run._extra_length.si,
+        )
+        for run in line.runs
+    ]
+    return DischargeLine(
+        runs=runs,
+        outlet=line.outlet,
+        friction=line.friction,
+        water_c=line._water.si,
+        siphon=line.siphon,
+        check_valve=line.check_valve,
+    )
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Duty(Result):
+    """What to ask a pump for: the point its curve must reach; shape (lines, *quantities).
+
+    Attributes
+    ----------
+    flow_gpm, flow_lps : float or ndarray
+        The need.
+    head_ft, head_m : float or ndarray
+        Head the pump must make at that flow, at the least.
+    zero_flow_head_ft, zero_flow_head_m : float or ndarray
+        Head it must exceed at no flow, or it never starts the line.
+    velocity_fps, velocity_mps : float or ndarray
+        Velocity in the last run at the need.
+    status : str or ndarray of str
+        ``ok`` or ``bad_input``.
+    """
+
+    _lines: tuple[str, ...]  # names where the lines came as a list
+    _flow: FloatArray
+    _head: FloatArray
+    _zero_flow_head: FloatArray
+    _velocity: FloatArray
+    _status: Any
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    head_ft, head_m = View("_head"), View("_head")
+    zero_flow_head_ft, zero_flow_head_m = View("_zero_flow_head"), View("_zero_flow_head")
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return [("line", list(self._lines))] if self._lines else []
+
+
+def duty_to_buy(
+    line: DischargeLine | Sequence[DischargeLine],
+    *,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+) -> Duty:
+    """Return the flow and head to look for in a catalogue when no curve at hand will do.
+
+    Parameters
+    ----------
+    line : DischargeLine or sequence of DischargeLine
+        A list adds an axis in front.
+    need_gpm, need_lps : float or array_like
+        Flow needed at the pump-off level, > 0. Exactly one.
+
+    Returns
+    -------
+    Duty
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Notes
+    -----
+    A pump whose curve passes above this point carries at least the need. No margin is in
+    it: `band` and `Doubt` say how much the doubt asks.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=6.3)
+    >>> duty = dp.size.duty_to_buy(line, need_gpm=40)
+    >>> round(duty.head_ft, 1), duty.zero_flow_head_ft
+    (12.0, 6.0)
+    """
+    need = take_need(need_gpm, need_lps)
+    listed = isinstance(line, Sequence)
+    lines: tuple[Any, ...] = tuple(line) if isinstance(line, Sequence) else (line,)
+    if not lines or not all(isinstance(x, DischargeLine) for x in lines):
+        raise wrong("line", line, "must be a DischargeLine or a list of them", "make one")
+    asked = [x.head(flow_lps=need * 1000) for x in lines]
+    still = [x.head(flow_lps=need * 0)._head for x in lines]
+
+    def rows(arrays: list[Any]) -> Any:
+        return np.stack(np.broadcast_arrays(*arrays)) if listed else arrays[0]
+
+    return Duty(
+        tuple(x.name for x in lines) if listed else (),
+        rows([a._flow for a in asked]),
+        rows([a._head for a in asked]),
+        rows(still),
+        rows([a._velocity for a in asked]),
+        rows([np.asarray(a.status) for a in asked]),
+    )

@@ -1,0 +1,65 @@
+"""Inflow and pump flow from the times the pump stands and runs, without a meter."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import wrong
+from drainpump.inflow.measured import MeasuredInflow
+from drainpump.results import one_shape
+
+__all__ = ["inflow_from_cycles"]
+
+
+def inflow_from_cycles(
+    *,
+    working_volume_gal: Any = None,
+    working_volume_l: Any = None,
+    rest_s: Any,
+    run_s: Any = None,
+) -> MeasuredInflow:
+    """Return inflow and pump flow from on and off times, without a meter.
+
+    Parameters
+    ----------
+    working_volume_gal, working_volume_l : float or array_like
+        Water between the floats (``pit.working_volume_gal``), > 0. Exactly one.
+    rest_s : float or array_like
+        Time from stop to start, > 0.
+    run_s : float or array_like, optional
+        Time from start to stop, > 0; gives the pump's flow.
+
+    Returns
+    -------
+    MeasuredInflow
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Notes
+    -----
+    ``q = V/t_off``; ``Q = V/t_on + V/t_off``, the inflow being steady. Without a check
+    valve the water that runs back belongs to V.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> seen = dp.field.inflow_from_cycles(working_volume_gal=7.71, rest_s=46.3, run_s=19.2)
+    >>> round(seen.inflow_gpm, 1), round(seen.flow_gpm, 1)
+    (10.0, 34.1)
+    """
+    water = u.take("working_volume", guard="volume", gal=working_volume_gal, l=working_volume_l)
+    volume = water.si
+    rest = u.take("rest", guard="positive", s=rest_s).si
+    run = u.maybe("run", guard="positive", s=run_s)
+    one_shape("inflow_from_cycles", volume, rest, *(() if run is None else (run.si,)))
+    if np.any(volume == 0):
+        raise wrong(f"working_volume_{water.unit}", np.asarray(water.typed).tolist(),
+                    "must be above 0", "give the water between the floats")  # fmt: skip
+    inflow = np.asarray(volume / rest)
+    return MeasuredInflow(inflow, None if run is None else inflow + volume / run.si)

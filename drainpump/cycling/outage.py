@@ -1,0 +1,196 @@
+"""When the pump fails: minutes until it floods, and how long a battery puts that off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.cycling.switching import cycle
+from drainpump.errors import InputError, UnitError, wrong
+from drainpump.parts.pit import Pit
+from drainpump.parts.pond import take_pond
+from drainpump.results import Result, one_shape
+from drainpump.solve.operating_point import operating_point
+from drainpump.units import FloatArray, View
+
+if TYPE_CHECKING:
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pond import PondStorage
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["Outage", "outage"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Outage(Result):
+    """How long the pit holds without power.
+
+    Attributes
+    ----------
+    inflow_gpm, inflow_lps : float or ndarray
+        Inflow asked about.
+    overflow_min : float or ndarray
+        Minutes from the power's failure, the water being as high as it gets without the
+        pump running, to the rim or the spill level; infinite at no inflow.
+    room_gal, room_l : float or ndarray
+        Water that fits till then.
+    battery_h : float or ndarray or None
+        Hours a battery carries the pump at that inflow; infinite at no inflow. None
+        without a battery.
+    battery_power_w : float or ndarray or None
+        Mean power taken from it.
+    status : str or ndarray of str
+        ``ok``; ``falls_behind`` (the pump does not keep up even on its battery, which it
+        empties running on: the water rises all the same); ``unknown`` or ``bad_input``.
+    """
+
+    _inflow: FloatArray
+    _minutes: FloatArray
+    _room: FloatArray
+    _battery: FloatArray | None
+    _power: FloatArray | None
+    _status: Any
+
+    inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
+    overflow_min = View("_minutes")
+    room_gal, room_l = View("_room"), View("_room")
+    battery_h = View("_battery")
+    battery_power_w = View("_power")
+
+
+def outage(
+    pit: Pit,
+    *,
+    inflow_gpm: Any = None,
+    inflow_lps: Any = None,
+    level_in: Any = None,
+    level_mm: Any = None,
+    overflow_in: Any = None,
+    overflow_mm: Any = None,
+    pond_area_ft2: Any = None,
+    pond_area_m2: Any = None,
+    pond_storage: PondStorage | None = None,
+    battery_wh: Any = None,
+    power_w: Any = None,
+    pump: Pump | None = None,
+    line: DischargeLine | None = None,
+) -> Outage:
+    """Return the minutes to overflow without power, and the hours of a battery.
+
+    Parameters
+    ----------
+    pit : Pit
+    inflow_gpm, inflow_lps : float or array_like
+        Steady inflow, >= 0. Exactly one.
+    level_in, level_mm : float or array_like, optional
+        Level when the power fails; the pump-on level by default, the worst.
+    overflow_in, overflow_mm : float or array_like, optional
+        Level above the floor at which it overflows; the rim by default. Above the rim it
+        needs the pond's size.
+    pond_area_ft2, pond_area_m2, pond_storage : optional
+        The low spot around the pit, as in `route`.
+    battery_wh : float or array_like, optional
+        Energy the battery gives to the pump, after the inverter's losses.
+    power_w : float or array_like, optional
+        Power of the battery pump while it runs; by default that of the pump's curve.
+    pump, line : PumpCurve or bank, and DischargeLine
+        What runs on the battery; needed with ``battery_wh``.
+
+    Returns
+    -------
+    Outage
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values, a level above the overflow, power that is not known.
+
+    Notes
+    -----
+    ``t = V/q`` from the level to the overflow. The battery gives its energy over the
+    share of time the pump runs: ``h = Wh / (P t_run/(t_run + t_rest))``, P taken midway
+    between the floats. A storm with an outage in it is a matter for `route`.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=16)
+    >>> dp.outage(pit, inflow_gpm=[2, 10, 40]).overflow_min.round(2).tolist()
+    [7.71, 1.54, 0.39]
+    """
+    if not isinstance(pit, Pit):
+        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
+    inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
+    level = u.maybe("level", guard="level", **{"in": level_in, "mm": level_mm})
+    spill = u.maybe("overflow", guard="level", **{"in": overflow_in, "mm": overflow_mm})
+    start = pit._on.si if level is None else level.si
+    top = pit._depth.si if spill is None else spill.si
+    pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
+    one_shape("outage", inflow, start, top, np.zeros(pit.shape), getattr(pond, "_area", 0.0))
+    room = _room(pit, start, top, pond)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        minutes = np.where(inflow > 0, room / inflow, np.where(np.isnan(room), np.nan, np.inf))
+    minutes = np.where(np.isnan(inflow), np.nan, minutes)
+    status = np.where(np.isnan(minutes), "bad_input", "ok")
+    if battery_wh is None:
+        if power_w is not None or pump is not None or line is not None:
+            raise UnitError("battery_wh: no value given; pump, line and power_w belong to it.")
+        return Outage(inflow, minutes, room, None, None, status)
+    energy = u.take("battery", guard="not_negative", wh=battery_wh).si
+    if pump is None or line is None:
+        raise UnitError("outage: battery_wh needs the pump and the line that run on it.")
+    if isinstance(pump, list | tuple) or isinstance(line, list | tuple):
+        raise InputError("outage: takes one pump and one line; ask for each of a list.")
+    power, share, fate = _load(pump, line, pit, inflow, power_w)
+    mean = power * share
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lasts = np.where(mean > 0, energy / mean, np.where(np.isnan(mean), np.nan, np.inf))
+    return Outage(inflow, minutes, room, lasts, mean, np.where(status == "ok", fate, status))
+
+
+def _room(pit: Pit, start: FloatArray, top: FloatArray, pond: Any) -> FloatArray:
+    """Water from a level to the overflow, m³."""
+    over = np.asarray(start > top)
+    if over.any():
+        raise InputError(
+            f"level {u.both(start, 'in')}: must be at most the overflow level {u.both(top, 'in')}; "
+            "it is overflowing already."
+        )
+    above = np.maximum(top - pit._depth.si, 0.0)
+    ponded = np.where(above > 0, pond._volume_at(above), 0.0)
+    if np.any(np.isnan(ponded) & ~np.isnan(above)):
+        raise InputError(
+            f"overflow level {u.both(top, 'in')}: lies above the rim and the pond's size there is "
+            "not known; give pond_area_ft2, or a pond_storage that reaches so high."
+        )
+    inside = pit._volume_between(start, np.minimum(top, pit._depth.si))
+    return np.asarray(inside + ponded)
+
+
+def _load(
+    pump: Any, line: Any, pit: Pit, inflow: FloatArray, power_w: Any
+) -> tuple[FloatArray, FloatArray, Any]:
+    """Power while running (W), share of the time it runs, and the status."""
+    cyc = cycle(pump, line, pit, inflow_lps=u.out(inflow * 1e3))
+    run, rest = np.asarray(cyc._run), np.asarray(cyc._rest)
+    with np.errstate(invalid="ignore"):
+        share = np.where(np.isinf(run), 1.0, run / (run + rest))
+    share = np.where(np.asarray(cyc._pattern) == "idle", 0.0, share)
+    own = u.maybe("power", guard="power", w=power_w)
+    if own is not None:
+        power = own.si
+    else:
+        middle = 0.5 * (pit._on.si - pit._off.si)
+        power = np.asarray(operating_point(pump, line, level_above_off_m=u.out(middle))._power)
+        if np.isnan(power).all():
+            raise InputError(
+                "power_w: not given, and the pump's curve has no power there; give power_w."
+            )
+    fate = np.select(
+        [np.isnan(share), np.asarray(cyc._pattern) == "falls_behind"], ["unknown", "falls_behind"],
+        "ok",
+    )  # fmt: skip
+    return power, share, fate

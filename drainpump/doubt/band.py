@@ -1,0 +1,305 @@
+"""How far the flow may be from the plain answer, given the doubt of the inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any, ClassVar
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump import units as u
+from drainpump.cycling.switching import cycle
+from drainpump.doubt.doubt import Doubt, Draws, draw
+from drainpump.errors import InputError
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump
+from drainpump.results import Result, one_shape
+from drainpump.solve.crossing import BAD, BELOW, MULTIPLE, OK, STATUSES
+from drainpump.solve.grid import Grid, make_grid
+from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.units import FloatArray, View
+
+__all__ = ["Band", "band"]
+
+#: what the mappings hold, and the share of samples at or below each
+PERCENTILES: dict[str, float] = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
+
+#: samples worked on at a time, so that memory stays bounded whatever the grid; a pit's
+#: samples are solved at some 35 levels each
+_CHUNK = 1 << 17
+_PIT_CHUNK = 1 << 13
+
+
+class _Spread(View):
+    """A view of a quantity's three percentiles, as a read-only mapping of "p10", "p50", "p90"."""
+
+    def __get__(self, obj: Any, owner: type | None = None) -> Any:
+        if obj is None:
+            return self
+        value = getattr(obj, self.source)
+        if value is None:
+            return None
+        assert self.unit is not None
+        rows = (u.from_si(row, self.unit) for row in value)
+        return MappingProxyType(dict(zip(PERCENTILES, rows, strict=True)))
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Band(Result):
+    """The spread of the answer over all draws; each quantity maps "p10", "p50" and "p90".
+
+    Attributes
+    ----------
+    flow_gpm, flow_lps : mapping of str to float or ndarray
+        Flow at the pump-off level that 10, 50 and 90 % of the draws stay at or below.
+    head_ft, head_m : mapping
+        Head the line asks at each draw's flow.
+    velocity_fps, velocity_mps : mapping
+        Velocity in the last run.
+    worst_starts_per_h, starts_per_h : mapping or None
+        Most starts over all inflows, with a pit; and starts at the inflow, where given.
+    ok_share : float or ndarray
+        Share of the draws whose operating point is ``ok``.
+    samples, seed : int
+    status : str or ndarray of str
+        ``"ok"`` where every draw is; else the commonest status of those that are not.
+
+    Notes
+    -----
+    What a draw without an operating point counts as: ``no_flow`` is a flow of 0, in the
+    percentiles and the probability. ``beyond_curve`` is its bound, the curve's last
+    point. ``below_curve`` is its bound, the first point, in the percentiles, and short
+    of any need in the probability. ``multiple`` is unknown and counted against: 0 in the
+    percentiles, short of any need, and starts without end. A ``bad_input`` makes NaN of
+    all. A percentile is one of the draws, never a mean of two.
+    """
+
+    _grid: Grid
+    _flow: FloatArray  # (3, ...)
+    _head: FloatArray
+    _velocity: FloatArray
+    _worst_rate: FloatArray | None
+    _rate: FloatArray | None
+    _flow_drawn: FloatArray  # (..., N)
+    _code_drawn: npt.NDArray[np.int8]
+    doubt: Doubt
+    seed: int
+
+    flow_gpm, flow_lps = _Spread("_flow"), _Spread("_flow")
+    head_ft, head_m = _Spread("_head"), _Spread("_head")
+    velocity_fps, velocity_mps = _Spread("_velocity"), _Spread("_velocity")
+    worst_starts_per_h = _Spread("_worst_rate")
+    starts_per_h = _Spread("_rate")
+    ok_share = View("_ok_share")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "no_flow": "in some draws the pump cannot reach the line's high point; see ok_share",
+        "beyond_curve": "in some draws the flow is past the curve's last point, which is used",
+        "below_curve": "in some draws the flow is before the curve's first point; give shutoff_ft",
+        "multiple": "in some draws the drooping curve crosses the line more than once",
+        "bad_input": "an input of this element is NaN",
+    }
+
+    @property
+    def samples(self) -> int:
+        """Number of draws."""
+        return int(self._flow_drawn.shape[-1])
+
+    @property
+    def _ok_share(self) -> FloatArray:
+        return np.asarray((self._code_drawn == OK).mean(axis=-1))
+
+    @property
+    def _status(self) -> Any:
+        counts = np.stack([(self._code_drawn == c).sum(axis=-1) for c in range(len(STATUSES))])
+        counts[OK] = 0
+        return STATUSES[counts.argmax(axis=0)]
+
+    def probability(self, *, need_gpm: Any = None, need_lps: Any = None) -> Any:
+        """Return the share of draws that carry the need.
+
+        Parameters
+        ----------
+        need_gpm, need_lps : float or array_like
+            Flow needed at the pump-off level, >= 0. Exactly one; broadcasts against the
+            band's shape.
+
+        Returns
+        -------
+        float or ndarray
+            0 to 1; NaN where an input is.
+        """
+        need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
+        code = self._code_drawn
+        one_shape("need", need, np.empty(code.shape[:-1]))
+        known = (code != BELOW) & (code != MULTIPLE)
+        share = np.asarray((known & (self._flow_drawn >= need[..., None])).mean(axis=-1))
+        bad = np.isnan(need) | (code == BAD).any(axis=-1)
+        return u.out(np.where(bad, np.nan, share))
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return self._grid.axes()
+
+    def _columns(self, units: str) -> dict[str, Any]:
+        columns: dict[str, Any] = {}
+        for name, value in super()._columns(units).items():
+            spread = value.item() if value.dtype == object else None
+            if not isinstance(spread, Mapping):
+                columns[name] = value
+                continue
+            unit = u.suffix_of(name)
+            stem = name[: -len(unit) - 1] if unit else name
+            columns |= {f"{stem}_{p}_{unit}": np.asarray(v) for p, v in spread.items()}
+        return columns
+
+    def __repr__(self) -> str:
+        status = np.asarray(self.status)
+        lines = [f"Band ({self.samples} draws of {self.doubt}; seed {self.seed})"]
+        if status.size != 1:
+            return f"{lines[0]}\n  shape {status.shape}; see to_frame()"
+        lines += self._why()
+        for view in u.views(type(self), "us"):
+            if isinstance(view, _Spread) and (value := view.__get__(self)) is not None:
+                assert view.unit is not None
+                said = " / ".join(u.number(np.asarray(v).item()) for v in value.values())
+                stem = view.name[: -len(view.unit) - 1].replace("_", " ")
+                lines.append(f"  {stem}: {said} {u.UNITS[view.unit].label} (P10 / P50 / P90)")
+        lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the draws")
+        return "\n".join(lines)
+
+
+def band(
+    pump: Pump | Sequence[Pump],
+    line: DischargeLine | Sequence[DischargeLine],
+    doubt: Doubt,
+    samples: int = 1024,
+    seed: int = 0,
+    *,
+    pit: Pit | None = None,
+    inflow_gpm: Any = None,
+    inflow_lps: Any = None,
+) -> Band:
+    """Draw the inputs from their doubt and return how the answer spreads.
+
+    Parameters
+    ----------
+    pump, line : pump and DischargeLine, or sequences of them
+        Every pair gets the same draws, so that two are compared under the same luck.
+    doubt : Doubt
+        One-sigma values of the inputs.
+    samples : int, default 1024
+        Number of draws; a power of two is spread most evenly.
+    seed : int, default 0
+        The same seed gives the same numbers.
+    pit : Pit, optional
+        Adds the starts per hour; its quantities are scalars.
+    inflow_gpm, inflow_lps : float, optional
+        Water coming in, >= 0, for ``starts_per_h``; needs a pit.
+
+    Returns
+    -------
+    Band
+        Arrays of shape (pumps, lines, *shape of the quantities).
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values; an inflow without a pit; a pit that holds arrays.
+
+    Notes
+    -----
+    Memory is bounded by chunks, apart from the drawn flows that the answer keeps: 9 bytes
+    a draw.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> found = dp.band(pump, line, dp.Doubt(lift_ft=0.75, k_log=0.25))
+    >>> found.flow_gpm["p10"] < found.flow_gpm["p50"] < found.flow_gpm["p90"]
+    True
+    """
+    grid = make_grid(pump, line, np.zeros(()))
+    inflow = u.maybe("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps)
+    if inflow is not None and (pit is None or inflow.si.ndim):
+        raise InputError("inflow: give one number, together with pit=Pit(...).")
+    if pit is not None and pit.shape:
+        raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
+    draws = draw(doubt, samples, seed)
+    shape = (len(grid.pumps), len(grid.lines), *grid.inner)
+    flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
+    head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
+    for p, k in _blocks(grid, samples, _CHUNK):
+        op = _operating(grid, draws, p, k)
+        flow[p, k], code[p, k] = op._flow, op._code
+        head[:, p, k], velocity[:, p, k] = _percentiles(op._head), _percentiles(op._velocity)
+    rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
+    if pit is not None:
+        rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)
+    # lists that were single objects lose their axis
+    worst, rate = (None if r is None else r.reshape(3, *grid.shape) for r in rates)
+    return Band(
+        _grid=grid,
+        _flow=_percentiles(flow).reshape(3, *grid.shape),
+        _head=head.reshape(3, *grid.shape),
+        _velocity=velocity.reshape(3, *grid.shape),
+        _worst_rate=worst,
+        _rate=rate,
+        _flow_drawn=flow.reshape(*grid.shape, samples),
+        _code_drawn=code.reshape(*grid.shape, samples),
+        doubt=doubt,
+        seed=int(seed),
+    )
+
+
+def _blocks(grid: Grid, samples: int, chunk: int) -> Iterator[tuple[slice, slice]]:
+    """Slices of pumps and of lines, each block of at most ``chunk`` samples where it can."""
+    each = int(np.prod(grid.inner)) * samples
+    lines = max(1, min(len(grid.lines), chunk // max(each, 1)))
+    pumps = max(1, chunk // max(each * lines, 1))
+    for k in range(0, len(grid.lines), lines):
+        for p in range(0, len(grid.pumps), pumps):
+            yield slice(p, p + pumps), slice(k, k + lines)
+
+
+def _drawn(grid: Grid, draws: Draws, p: slice, k: slice) -> tuple[list[Any], list[Any]]:
+    return [draws.pump(x) for x in grid.pumps[p]], [draws.line(x) for x in grid.lines[k]]
+
+
+def _operating(grid: Grid, draws: Draws, p: slice, k: slice) -> OperatingPoint:
+    """Operating points of one block (P, L, *S, N), each at the flow it counts as."""
+    level = np.zeros((*grid.inner, draws.count))
+    return counted(solve(make_grid(*_drawn(grid, draws, p, k), level)))
+
+
+def counted(op: OperatingPoint) -> OperatingPoint:
+    """The same points at the flow each counts as: the bound, or 0 where it is ``multiple``."""
+    return replace(op, _flow=np.where(op._code == MULTIPLE, 0.0, op._bounded))
+
+
+def _starts(
+    grid: Grid, draws: Draws, pit: Pit, inflow: FloatArray | None
+) -> tuple[FloatArray, FloatArray | None]:
+    shape = (3, len(grid.pumps), len(grid.lines), *grid.inner)
+    worst, rate = np.empty(shape), None if inflow is None else np.empty(shape)
+    coming = np.zeros(()) if inflow is None else inflow * draws.inflow
+    # the inflow alone would not bring the quantities' axes
+    coming = np.broadcast_to(coming, (*grid.inner, draws.count))
+    for p, k in _blocks(grid, draws.count, _PIT_CHUNK):
+        found = cycle(*_drawn(grid, draws, p, k), pit, inflow_lps=coming * 1000)
+        unknown = np.isin(np.asarray(found.status), ("multiple",))
+        for target, drawn in ((worst, found._worst_rate), (rate, found._rate)):
+            if target is not None:
+                target[:, p, k] = _percentiles(np.where(unknown, np.inf, drawn))
+    return worst, rate
+
+
+def _percentiles(drawn: FloatArray) -> FloatArray:
+    """P10, P50 and P90 on axis 0, each one of the draws on the last axis of ``drawn``."""
+    shares = list(PERCENTILES.values())
+    return np.asarray(np.quantile(drawn, shares, axis=-1, method="inverted_cdf"))

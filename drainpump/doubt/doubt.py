@@ -1,0 +1,358 @@
+"""How sure the inputs are, and draws from that doubt that go through the plain solver."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from numbers import Real
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import ndtri
+
+from drainpump import units as u
+from drainpump.doubt.grades import Grade, grade
+from drainpump.errors import InputError, wrong
+from drainpump.parts.pump.bank import PumpBank
+from drainpump.units import FloatArray, View
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "sample"]
+
+#: the inputs in doubt, in the order of the sequence's columns: a new one goes last, so that
+#: the draws of the others stay
+INPUTS = ("length", "lift", "bore", "friction", "k", "head", "flow", "inflow")
+
+#: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
+_CUT = 4.0
+
+#: where each usual value of `Doubt.usual` comes from
+SOURCES: dict[str, str] = {
+    "length_pct": "a paced length, 5 %: common practice, no source",
+    "lift_ft": "a lift by eye or string level, 0.5 ft: common practice, no source",
+    "bore_pct": "wall tolerance of 1-1/2 in Schedule 40 PVC, ±0.010 in at the middle of "
+    "0.145 to 0.165 in: ASTM D1785 (seen in a copy)",
+    "friction_pct": "the Colebrook chart holds to about ±10 %, taken as two sigma: Moody, "
+    "Friction Factors for Pipe Flow, Trans. ASME 66 (1944) (from memory)",
+    "k_log": "published K of one fitting differ by a quarter and more; 0.25 in ln K: common "
+    "practice, no source",
+    "head_pct": "grade 'up to 10 kW', its ±8 % taken as two sigma",
+    "flow_pct": "grade 'up to 10 kW', its ±10 % taken as two sigma",
+}
+
+
+@dataclass(frozen=True, eq=False, repr=False, init=False)
+class Doubt:
+    """How far each input may be off: one-sigma values, independent of each other.
+
+    Parameters
+    ----------
+    length_pct : float, default 0
+        Length of the line, 0 to 20 % of it; all runs together.
+    lift_ft, lift_m : float, default 0
+        Height of the whole line above the pump-off water level, 0 to 20 ft. At most one.
+    bore_pct : float, default 0
+        Bore, as the half-width of a uniform spread, 0 to 20 %; all runs together.
+    friction_pct : float, default 0
+        Head lost along the pipe at a given flow, 0 to 20 %.
+    k_log : float, default 0
+        All local losses, in ln K, 0 to 1: fittings, equivalent lengths, the exit and an
+        outlet's gap. A lid's constant head is not in it.
+    head_pct, flow_pct : float, default 0
+        The pump's head at each flow and its flow at each head, 0 to 20 %.
+    inflow_pct : float, default 0
+        Water that comes in, 0 to 20 %.
+    grade : str, optional
+        Acceptance grade that stands for ``head_pct`` and ``flow_pct``:
+        ``"up to 10 kW"``, ``"1B"``, ``"1E"``, ``"1U"``, ``"2B"``, ``"2U"``, ``"3B"``,
+        ``"1999 class 1"``, ``"1999 class 2"``.
+
+    Attributes
+    ----------
+    grade : Grade or None
+        With its ``source`` and ``certainty``.
+
+    Raises
+    ------
+    UnitError, InputError
+        Both units of the lift, a value out of range, an unknown grade, or a grade beside
+        ``head_pct`` or ``flow_pct``.
+
+    Notes
+    -----
+    What is not named is not doubted. Factors are normal, ``1 + sigma·z`` with z cut off at
+    ±4; ln K is normal; the lift is normal and added; the bore is uniform. The pump is
+    H = a·h(Q/b) with a for the head and b for the flow. A grade's tolerance is taken as
+    two sigma about its middle: our own choice, no source, since a grade says what may be
+    refused and not how pumps scatter. A one-sided grade raises the middle of the curve.
+
+    References
+    ----------
+    ISO 9906:2012, Rotodynamic pumps: hydraulic performance acceptance tests, Table 8;
+    ANSI/HI 14.6-2011 (each figure's certainty is in the grade).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW")
+    Doubt(length 5 %, lift 0.75 ft (0.2286 m), head 4 %, flow 5 %)
+    """
+
+    length_pct, bore_pct = View("_length"), View("_bore")
+    lift_ft, lift_m = View("_lift"), View("_lift")
+    friction_pct, k_log = View("_friction"), View("_k")
+    head_pct, flow_pct, inflow_pct = View("_head"), View("_flow"), View("_inflow")
+
+    grade: Grade | None
+
+    def __init__(
+        self,
+        *,
+        length_pct: float = 0.0,
+        lift_ft: float | None = None,
+        lift_m: float | None = None,
+        bore_pct: float = 0.0,
+        friction_pct: float = 0.0,
+        k_log: float = 0.0,
+        head_pct: float | None = None,
+        flow_pct: float | None = None,
+        inflow_pct: float = 0.0,
+        grade: str | None = None,
+    ) -> None:
+        known = _grade(grade, head_pct, flow_pct)
+        if known is not None:
+            head_pct, flow_pct = known.head_pct, known.flow_pct
+        lift = u.take("lift", guard="not_negative", default=("ft", 0.0), ft=lift_ft, m=lift_m)
+        limit = float(u.to_si(20.0, "ft"))
+        if lift.si.ndim != 0 or not lift.si <= limit:
+            name = f"lift_{lift.unit}"
+            raise wrong(
+                name, lift.typed, f"must be one number, 0 to {u.text(limit, lift.unit)}",
+                "give one sigma of the lift's doubt",
+            )  # fmt: skip
+        vars(self).update(
+            grade=known,
+            _length=_share("length_pct", length_pct),
+            _lift=lift,
+            _bore=_share("bore_pct", bore_pct),
+            _friction=_share("friction_pct", friction_pct),
+            _k=_share("k_log", k_log, high=1.0),
+            _head=_share("head_pct", head_pct or 0.0),
+            _flow=_share("flow_pct", flow_pct or 0.0),
+            _inflow=_share("inflow_pct", inflow_pct),
+        )
+
+    @classmethod
+    def usual(cls) -> Doubt:
+        """Return the doubt of a paced yard and a catalogue curve; `sources` says why each.
+
+        >>> Doubt.usual()
+        Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore ±0.63 %, friction 5 %, ln K 0.25, head 4 %,
+        flow 5 %)
+        """
+        return cls(
+            length_pct=5, lift_ft=0.5, bore_pct=0.63, friction_pct=5, k_log=0.25,
+            grade="up to 10 kW",
+        )  # fmt: skip
+
+    @property
+    def sources(self) -> dict[str, str]:
+        """Where the values of `usual` come from, and this doubt's grade where it has one."""
+        return dict(SOURCES) | ({} if self.grade is None else {"grade": str(self.grade)})
+
+    def _sigma(self, name: str) -> float:
+        """One sigma of an input (the bore's half-width) as a plain ratio; the lift's in m."""
+        value = getattr(self, f"_{name}")
+        if name == "lift":
+            return float(value.si)
+        return float(value) if name == "k" else float(value) / 100
+
+    def _middle(self, name: str) -> float:
+        """Shift of an input's middle: that of a one-sided grade, else 0."""
+        if self.grade is None or name not in ("head", "flow"):
+            return 0.0
+        return float(getattr(self.grade, f"{name}_middle_pct")) / 100
+
+    def __repr__(self) -> str:
+        said = [
+            f"{label} {sign}{u.number(float(getattr(self, '_' + name)))}{unit}"
+            if name != "lift"
+            else f"lift {self._lift}"  # type: ignore[attr-defined]
+            for name, label, sign, unit in (
+                ("length", "length", "", " %"),
+                ("lift", "lift", "", ""),
+                ("bore", "bore", "±", " %"),
+                ("friction", "friction", "", " %"),
+                ("k", "ln K", "", ""),
+                ("head", "head", "", " %"),
+                ("flow", "flow", "", " %"),
+                ("inflow", "inflow", "", " %"),
+            )
+            if self._sigma(name) > 0
+        ]
+        return f"Doubt({', '.join(said) or 'none'})"
+
+
+@dataclass(frozen=True, eq=False)
+class Draws:
+    """The same N draws of every input, to be laid on any pump and line.
+
+    A line or pump of quantities of shape S becomes one of shape (*S, N).
+    """
+
+    length: FloatArray  # factor
+    lift: FloatArray  # m, added
+    bore: FloatArray  # factor
+    friction: FloatArray  # factor
+    k: FloatArray  # factor
+    head: FloatArray  # factor
+    flow: FloatArray  # factor
+    inflow: FloatArray  # factor
+
+    @property
+    def count(self) -> int:
+        """Number of draws."""
+        return int(self.length.size)
+
+    def line(self, line: DischargeLine) -> DischargeLine:
+        """Return the line with every draw laid on it."""
+        plain = line._arrays
+
+        def change(name: str, array: Any) -> Any:
+            wide = array[..., None]
+            if name == "end":
+                return wide + self.lift
+            return wide * factors[name] if name in factors else wide
+
+        factors = {"diameter": self.bore, "length": self.length}
+        # what runs back at a stop is a matter of length and bore, not of friction
+        returning = line._with(plain.map(change))._returning_volume
+        factors = {
+            "diameter": self.bore,
+            "length": self.length * self.friction,
+            "fitting_length": self.k,
+            "k": self.k,
+            "exit_k": self.k,
+            "orifice": self.k,
+        }
+        return line._with(plain.map(change), returning)
+
+    def pump(self, pump: Pump) -> Pump:
+        """Return the pump with every draw laid on its curve.
+
+        The pumps of a bank share one draw, and their risers are not doubted.
+        """
+        if isinstance(pump, PumpBank):
+            return replace(pump, pumps=tuple(self.pump(p) for p in pump.pumps))
+        one = pump._scaled()
+        # a factor's own axes stand before the samples'
+        for name in ("_head_factor", "_flow_factor", "_power_factor"):
+            vars(one)[name] = vars(pump)[name][..., None]
+        return one._scaled(self.head, self.flow)
+
+
+def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
+    """Draw from a doubt: the same samples and seed give the same numbers.
+
+    Parameters
+    ----------
+    doubt : Doubt
+    samples : int, default 1024
+        Number of draws, 2 to 1,048,576; a power of two is spread most evenly.
+    seed : int, default 0
+        Any whole number, >= 0.
+
+    Returns
+    -------
+    Draws
+
+    Notes
+    -----
+    A scrambled Sobol sequence, one column per input whether doubted or not, so that one
+    input's draws do not hang on the others' doubt, and more samples keep the first ones.
+
+    References
+    ----------
+    Owen, "Scrambling Sobol' and Niederreiter-Xing points", J. Complexity 14 (1998), as in
+    ``scipy.stats.qmc.Sobol``.
+    """
+    from scipy.stats import qmc  # slow to load: only when draws are made
+
+    if not isinstance(doubt, Doubt):
+        raise wrong("doubt", doubt, "must be a Doubt", "make one with Doubt(...)")
+    for name, value, low, high in (("samples", samples, 2, 1 << 20), ("seed", seed, 0, 1 << 62)):
+        if isinstance(value, bool) or not isinstance(value, int | np.integer):
+            mend = f"give one of {low} or more"
+            if not isinstance(value, Real):
+                mend = "other inputs, such as pit=, are given by name"
+            raise wrong(name, value, "must be a whole number", mend)
+        if not low <= value <= high:
+            raise wrong(name, value, f"must be from {low} to {high}", "give another number")
+    points = qmc.Sobol(len(INPUTS), rng=int(seed)).random_base2(math.ceil(math.log2(samples)))
+    columns = points[:samples].T
+    with np.errstate(divide="ignore"):
+        normal = np.clip(ndtri(columns), -_CUT, _CUT)
+    drawn = {
+        name: 1 + doubt._middle(name) + doubt._sigma(name) * normal[i]
+        for i, name in enumerate(INPUTS)
+    }
+    drawn["lift"] = doubt._sigma("lift") * normal[INPUTS.index("lift")]
+    drawn["bore"] = 1 + doubt._sigma("bore") * (2 * columns[INPUTS.index("bore")] - 1)
+    drawn["k"] = np.exp(doubt._sigma("k") * normal[INPUTS.index("k")])
+    return Draws(**{name: u.frozen(array) for name, array in drawn.items()})
+
+
+def middle(doubt: Doubt, shape: tuple[int, ...]) -> dict[str, FloatArray]:
+    """Return every input at its middle, by name: factors of 1 but for one-sided grades."""
+    columns = {name: np.full(shape, 1 + doubt._middle(name)) for name in INPUTS}
+    columns["lift"] -= 1
+    return columns
+
+
+def sample(
+    doubt: Doubt,
+    pumps: Sequence[Pump],
+    lines: Sequence[DischargeLine],
+    samples: int = 1024,
+    seed: int = 0,
+) -> tuple[list[Pump], list[DischargeLine]]:
+    """Return pumps and lines that each hold all draws, on an axis behind their own.
+
+    Every candidate gets the same draws, so that two are compared under the same luck; the
+    answer of ``operating_point`` on them has shape (P, L, *S, samples).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6)
+    >>> made = sample(dp.Doubt(lift_ft=0.5), [pump], [line], samples=64)
+    >>> dp.operating_point(*made).flow_gpm.shape
+    (1, 1, 64)
+    """
+    drawn = draw(doubt, samples, seed)
+    return [drawn.pump(p) for p in pumps], [drawn.line(x) for x in lines]
+
+
+def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:
+    if name is None:
+        return None
+    if head_pct is not None or flow_pct is not None:
+        raise InputError(
+            f"grade={name!r} beside head_pct or flow_pct: a grade stands for both; "
+            "give the grade or the two."
+        )
+    return grade(name)
+
+
+def _share(name: str, value: Any, high: float = 20.0) -> FloatArray:
+    mend = "give one sigma of the input's doubt"
+    number = u.plain(name, value, low=0.0, high=high, mend=mend)
+    if number.ndim or np.isnan(number):
+        raise wrong(name, value, "must be one finite number", mend)
+    return number

@@ -1,0 +1,204 @@
+"""Which doubt matters, and so what to measure next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.doubt.band import counted
+from drainpump.doubt.doubt import Doubt, Draws, draw, middle
+from drainpump.errors import InputError, wrong
+from drainpump.results import check_units
+from drainpump.solve.grid import Grid, make_grid
+from drainpump.solve.operating_point import solve
+from drainpump.units import FloatArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["flows_of", "sensitivity"]
+
+#: a uniform spread's standard deviation as a share of its half-width
+_UNIFORM = 3**-0.5
+#: share of a sigma over which the slope is taken
+_SMALL = 0.01
+
+
+@dataclass(frozen=True)
+class _Input:
+    """How one input is spoken of: its step in words, its size, and what would settle it."""
+
+    name: str
+    label: str
+    step: float  # of the ratio, of ln K, or m of lift
+    step_words: str
+    measure: str
+
+
+def _inputs(units: str) -> tuple[_Input, ...]:
+    height = ("1 ft", 0.3048) if units == "us" else ("0.1 m", 0.1)
+    return (
+        _Input("length", "length", 0.1, "10 %", "tape the line along the trench"),
+        _Input(
+            "lift", "lift", height[1], height[0],
+            "level the outlet against the pump-off water level",
+        ),
+        _Input("bore", "bore", 0.01, "1 %", "gauge the inside diameter of the pipe bought"),
+        _Input(
+            "friction", "pipe friction", 0.1, "10 %",
+            "time a bucket or the pit's drawdown on the finished line",
+        ),
+        _Input(
+            "k", "local losses", float(np.log(1.1)), "10 %",
+            "count the fittings and look up their K, the check valve's first",
+        ),
+        _Input(
+            "head", "pump head", 0.01, "1 %",
+            "ask for a test curve, or read a gauge at the closed valve",
+        ),
+        _Input(
+            "flow", "pump flow", 0.01, "1 %",
+            "ask for a test curve, or time the pit's drawdown",
+        ),
+    )  # fmt: skip
+
+
+def sensitivity(
+    pump: Pump,
+    line: DischargeLine,
+    doubt: Doubt,
+    samples: int = 1024,
+    seed: int = 0,
+    *,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+    units: str = "us",
+) -> pd.DataFrame:
+    """Rank the inputs by how far their doubt moves the flow: what to measure next.
+
+    Parameters
+    ----------
+    pump, line : pump and DischargeLine
+        One of each, their quantities scalars.
+    doubt : Doubt
+        One-sigma values; inputs without doubt are left out.
+    samples, seed : int
+        Of the draws behind the variance share, as in `band`.
+    need_gpm, need_lps : float, optional
+        Flow needed, >= 0: adds the column ``decides``. At most one.
+    units : {"us", "metric"}, default "us"
+        Unit system of columns and words.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per doubted input, largest swing first: ``input``; ``swing`` between one
+        sigma below and one above, the flows there (``flow_at_minus``, ``flow_at_plus``)
+        and the flow moved by the step named in ``text`` (``moved``), each ending in the
+        unit; ``variance_share`` of the flow over all draws; ``decides``, whether the need
+        lies within the swing; ``text`` in words; and what to ``measure``.
+
+    Raises
+    ------
+    UnitError, InputError
+        Lists, arrays, no doubt at all, or a bad unit system.
+
+    Notes
+    -----
+    One at a time: every other input stays at its middle. The bore's sigma is its
+    half-width over √3. ``moved`` is a central slope over a hundredth of a sigma, times
+    the step. The variance share is the squared correlation of the input's draws with the
+    flow; where the flow is nearly linear in its inputs the shares add up to about 1.
+    Draws without an operating point count as in `band`.
+
+    References
+    ----------
+    Saltelli et al., Global Sensitivity Analysis: The Primer (2008), ch. 1, for shares of
+    variance by regression.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> found = dp.sensitivity(pump, line, dp.Doubt(lift_ft=0.75, length_pct=5))
+    >>> found.input.tolist(), found.text[0]
+    (['lift', 'length'], 'lift: 1 ft moves the flow by 1.0 gpm')
+    """
+    import pandas as pd
+
+    check_units(units)
+    grid = make_grid(pump, line, np.zeros(()))
+    if grid.shape:
+        raise InputError("sensitivity: give one pump and one line, without arrays.")
+    draws = draw(doubt, samples, seed)
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    if need is not None and (need.si.ndim or np.isnan(need.si)):
+        raise wrong(f"need_{need.unit}", need.typed, "must be one number", "ask for one at a time")
+    known = [x for x in _inputs(units) if doubt._sigma(x.name) > 0]
+    if not known:
+        raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
+    ends = _ends(grid, doubt, known)
+    drawn = flows_of(grid, draws)
+    unit = "gpm" if units == "us" else "lps"
+    label = u.UNITS[unit].label
+    rows = []
+    for (minus, plus, moved), x in zip(ends, known, strict=True):
+        row: dict[str, Any] = {"input": x.label}
+        for name, flow in (
+            ("swing", abs(plus - minus)),
+            ("flow_at_minus", minus),
+            ("flow_at_plus", plus),
+            ("moved", moved),
+        ):
+            row[f"{name}_{unit}"] = u.from_si(flow, unit)
+        row["variance_share"] = _share(getattr(draws, x.name), drawn)
+        if need is not None:
+            row["decides"] = bool(min(minus, plus) < need.si <= max(minus, plus))
+        row["text"] = (
+            f"{x.label}: {x.step_words} moves the flow by {_short(abs(moved), unit)} {label}"
+        )
+        row["measure"] = x.measure
+        rows.append(row)
+    frame = pd.DataFrame(rows)
+    return frame.sort_values(f"swing_{unit}", ascending=False, kind="stable", ignore_index=True)
+
+
+def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> FloatArray:
+    """Flow one sigma below and above, and moved by a step, of each input (n, 3), m³/s."""
+    share = np.array([-1.0, 1.0, -_SMALL, _SMALL])
+    sigma = np.array(
+        [doubt._sigma(x.name) * (_UNIFORM if x.name == "bore" else 1.0) for x in known]
+    )
+    columns = middle(doubt, (len(known), share.size))
+    for i, x in enumerate(known):
+        moved = columns[x.name][i] + share * sigma[i]
+        columns[x.name][i] = np.exp(share * sigma[i]) if x.name == "k" else moved
+    flow = flows_of(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
+    minus, plus, below, above = flow.reshape(len(known), -1).T
+    slope = (above - below) / (2 * _SMALL * sigma)
+    return np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
+
+
+def flows_of(grid: Grid, draws: Draws) -> FloatArray:
+    """Flow of the grid's first pump on its first line at each draw, as counted, m³/s."""
+    pump, line = draws.pump(grid.pumps[0]), draws.line(grid.lines[0])
+    return counted(solve(make_grid(pump, line, np.zeros(draws.count))))._flow
+
+
+def _share(drawn: FloatArray, flow: FloatArray) -> float:
+    """Squared correlation of an input's draws with the flow; 0 where the flow stays."""
+    if np.ptp(flow) == 0:
+        return 0.0
+    return float(np.corrcoef(drawn, flow)[0, 1] ** 2)
+
+
+def _short(flow: float, unit: str) -> str:
+    value = u.from_si(flow, unit)
+    return f"{value:.1f}" if value >= 0.095 else f"{value:.2g}"

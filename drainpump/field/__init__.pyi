@@ -1,0 +1,23 @@
+"""Does it still work: tests on site, what they say, what to do next."""
+
+from drainpump.cycling.inflow_from_cycles import inflow_from_cycles as inflow_from_cycles
+from drainpump.field.against_prediction import Verdict as Verdict
+from drainpump.field.against_prediction import verdict as verdict
+from drainpump.field.ageing import Outlook as Outlook
+from drainpump.field.ageing import outlook as outlook
+from drainpump.field.bucket_and_drawdown import bucket_test as bucket_test
+from drainpump.field.bucket_and_drawdown import cycle_log as cycle_log
+from drainpump.field.bucket_and_drawdown import drawdown_test as drawdown_test
+from drainpump.field.calibration import Calibration as Calibration
+from drainpump.field.calibration import calibrate as calibrate
+from drainpump.field.diagnosis import Diagnosis as Diagnosis
+from drainpump.field.diagnosis import diagnose as diagnose
+from drainpump.field.faults import Priors as Priors
+from drainpump.field.gauge import gauge_test as gauge_test
+from drainpump.field.next_reading import NextTest as NextTest
+from drainpump.field.reading import FieldTest as FieldTest
+from drainpump.field.reading import meter_test as meter_test
+from drainpump.inflow.measured import MeasuredInflow as MeasuredInflow
+from drainpump.inflow.measured import inflow_from_rise as inflow_from_rise
+from drainpump.paper.as_built_record import Record as Record
+from drainpump.paper.as_built_record import as_built_record as as_built_record

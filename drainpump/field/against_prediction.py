@@ -1,0 +1,136 @@
+"""A field test against the prediction: how likely each side of the band is, as numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import ndtr
+
+from drainpump.doubt.doubt import Doubt, draw
+from drainpump.errors import InputError
+from drainpump.field.reading import FieldTest, check_tests
+from drainpump.results import Result
+from drainpump.solve.changed_line import one_case
+from drainpump.solve.operating_point import operating_point
+from drainpump.units import FloatArray, View
+
+if TYPE_CHECKING:
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.curve import PumpCurve
+
+__all__ = ["Verdict", "predicted_flows", "verdict"]
+
+#: the band that "inside" means: from the flow 10 % of the draws stay below to that of 90 %
+_BAND = (0.10, 0.90)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Verdict(Result):
+    """Where a measured flow lies against the predicted band, as probabilities.
+
+    Attributes
+    ----------
+    flow_gpm, flow_lps, sigma_gpm, sigma_lps : float
+        Measured, with its one-sigma.
+    low_gpm, middle_gpm, high_gpm : float (and ``_lps``)
+        Predicted flow that 10, 50 and 90 % of the draws stay below, at the water level of
+        the test.
+    below, inside, above : float
+        Probability that the true flow lies below, inside and above the predicted band,
+        given the reading and its error; they sum to 1.
+    as_low, as_high : float
+        Share of sites as predicted whose test would read as low, as high, as this one or
+        more so: a small one speaks against the prediction.
+    """
+
+    _flow: FloatArray
+    _sigma: FloatArray
+    _low: FloatArray
+    _middle: FloatArray
+    _high: FloatArray
+    _below: FloatArray
+    _inside: FloatArray
+    _above: FloatArray
+    _as_low: FloatArray
+    _as_high: FloatArray
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    sigma_gpm, sigma_lps = View("_sigma"), View("_sigma")
+    low_gpm, low_lps = View("_low"), View("_low")
+    middle_gpm, middle_lps = View("_middle"), View("_middle")
+    high_gpm, high_lps = View("_high"), View("_high")
+    below = View("_below")
+    inside = View("_inside")
+    above = View("_above")
+    as_low = View("_as_low")
+    as_high = View("_as_high")
+
+
+def verdict(
+    pump: PumpCurve,
+    line: DischargeLine,
+    test: FieldTest,
+    doubt: Doubt,
+    samples: int = 1024,
+    seed: int = 0,
+) -> Verdict:
+    """Compare one field test with the flow predicted under a doubt.
+
+    Parameters
+    ----------
+    pump, line : PumpCurve and DischargeLine
+        As built.
+    test : FieldTest
+        Its flow, one-sigma and mean water level.
+    doubt : Doubt
+        How far the inputs may be off.
+    samples, seed : int
+        As in `band`.
+
+    Returns
+    -------
+    Verdict
+
+    Notes
+    -----
+    The reading's error is normal; the predicted flows are the draws, those with no
+    operating point counted by their bound, no flow as 0.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> test = dp.field.meter_test(flow_gpm=18, sigma_gpm=1)
+    >>> found = dp.field.verdict(pump, line, test, dp.Doubt(lift_ft=0.75, k_log=0.25, head_pct=5))
+    >>> found.below > 0.99, found.as_low < 0.01
+    (True, True)
+    """
+    one_case("verdict", pump, line)
+    (test,) = check_tests([test])
+    if test._head is not None:
+        raise InputError(
+            "test: a gauge reads a head, and its flow only by the curve in question; give a flow "
+            "test, and take the gauge to calibrate."
+        )
+    flows = predicted_flows(pump, line, test, doubt, samples, seed)
+    low, middle, high = np.quantile(flows, [_BAND[0], 0.5, _BAND[1]])
+    flow, sigma = test._flow, test._sigma
+    below, above = ndtr((low - flow) / sigma), ndtr((flow - high) / sigma)
+    inside = np.maximum(0.0, 1 - below - above)
+    as_low = ndtr((flow - flows) / sigma).mean()
+    parts = (flow, sigma, low, middle, high, below, inside, above, as_low, 1 - as_low)
+    return Verdict(*(np.asarray(x, dtype=np.float64) for x in parts))
+
+
+def predicted_flows(
+    pump: PumpCurve, line: DischargeLine, test: FieldTest, doubt: Doubt, samples: int, seed: int
+) -> FloatArray:
+    """Flows (m³/s) of all draws at the water level of the test."""
+    drawn = draw(doubt, samples, seed)
+    # a level below the off level is as much more lift
+    twin = line._with(line._arrays.map(lambda n, a: a - test._level if n == "end" else a))
+    op = operating_point(drawn.pump(pump), drawn.line(twin))
+    return np.asarray(op._bounded)

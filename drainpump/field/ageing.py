@@ -1,0 +1,196 @@
+"""How the flow falls over the years at stated rates of deposit and wear, as bands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import ndtri
+
+from drainpump import units as u
+from drainpump.doubt.band import PERCENTILES
+from drainpump.errors import InputError, wrong
+from drainpump.results import Result
+from drainpump.solve.changed_line import one_case, with_deposit
+from drainpump.solve.operating_point import operating_point
+from drainpump.units import FloatArray, View
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.curve import PumpCurve
+
+__all__ = ["Outlook", "outlook"]
+
+#: ages at which the band is worked out
+_AGES = 41
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Outlook(Result):
+    """Flow against years; arrays have the ages on axis 0.
+
+    Attributes
+    ----------
+    age_year : ndarray
+    p10_gpm, p50_gpm, p90_gpm : ndarray (and ``_lps``)
+        Flow at the pump-off level that 10, 50 and 90 % of the draws stay at or below.
+    probability : ndarray or None
+        Chance that the need is still carried at each age.
+    need_gpm, need_lps : float or None
+    """
+
+    _age: FloatArray
+    _p10: FloatArray
+    _p50: FloatArray
+    _p90: FloatArray
+    _carries: FloatArray | None
+    _need: FloatArray | None
+
+    age_year = View("_age")
+    p10_gpm, p10_lps = View("_p10"), View("_p10")
+    p50_gpm, p50_lps = View("_p50"), View("_p50")
+    p90_gpm, p90_lps = View("_p90"), View("_p90")
+    probability = View("_carries")
+    need_gpm, need_lps = View("_need"), View("_need")
+
+    @property
+    def falls_below_year(self) -> Mapping[str, float]:
+        """Age at which each percentile of the flow falls below the need.
+
+        A mapping of "p10", "p50" and "p90": infinite where it has not by the horizon, 0
+        where it never carried it.
+        """
+        if self._need is None:
+            raise InputError("falls_below_year: no need was given; give outlook a need_gpm.")
+        ages = np.asarray(self.age_year)
+        return {p: _first_below(getattr(self, f"_{p}"), ages, self._need) for p in PERCENTILES}
+
+
+def outlook(
+    pump: PumpCurve,
+    line: DischargeLine,
+    *,
+    horizon_year: Any,
+    deposit_in_per_year: Any = None,
+    deposit_mm_per_year: Any = None,
+    wear_per_year: float = 0.0,
+    rate_log: float = 0.5,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+    samples: int = 256,
+    seed: int = 0,
+) -> Outlook:
+    """Return the flow against years at the user's own rates of deposit and wear.
+
+    Parameters
+    ----------
+    pump, line : PumpCurve and DischargeLine
+        As they are now, scalars only.
+    horizon_year : float
+        Years to look ahead, > 0.
+    deposit_in_per_year, deposit_mm_per_year : float, default 0
+        Middle rate at which a deposit thickens all round the bore, >= 0.
+    wear_per_year : float, default 0
+        Middle share of its head that the pump loses each year, 0 <= share < 0.5.
+    rate_log : float, default 0.5
+        One-sigma of the natural logarithm of each rate, 0 to 2: 0.5 is a factor of 1.6
+        either way. Our own judgement, no source.
+    need_gpm, need_lps : float, optional
+        Flow needed.
+    samples, seed : int
+        Draws of the two rates, 2 or more, and their seed.
+
+    Returns
+    -------
+    Outlook
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values, arrays, no rate at all.
+
+    Notes
+    -----
+    Each draw keeps its rates: a deposit ``rate · age`` thick, as rough as it is thick (up
+    to a twentieth of the bore that is left), and a head factor ``(1 - wear) ** age``. No
+    published rate fits every water and pump, so none is given here. The two rates are
+    independent, a scrambled Sobol sequence; the doubt of today's flow is not in the band.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> ahead = dp.field.outlook(
+    ...     pump, line, horizon_year=20, deposit_in_per_year=0.001, wear_per_year=0.01,
+    ...     need_gpm=20)
+    >>> years = ahead.falls_below_year
+    >>> years["p10"] < years["p50"] < years["p90"]
+    True
+    """
+    one_case("outlook", pump, line)
+    horizon = _one("horizon", u.measure("horizon_year", horizon_year, "year", "positive"))
+    deposit = _one(
+        "deposit",
+        u.take(
+            "deposit",
+            guard="not_negative",
+            default=("in_per_year", 0.0),
+            in_per_year=deposit_in_per_year,
+            mm_per_year=deposit_mm_per_year,
+        ),
+    )
+    wear = _plain("wear_per_year", wear_per_year, 0.5, "give the share of head lost a year")
+    spread = _plain("rate_log", rate_log, 2.0, "give one sigma of the rate's logarithm")
+    if deposit == 0 and wear == 0:
+        raise InputError(
+            "outlook: no rate given; give deposit_in_per_year (or _mm_per_year), wear_per_year, "
+            "or both."
+        )
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    for name, count, low, high in (("samples", samples, 2, 1 << 16), ("seed", seed, 0, 1 << 62)):
+        if isinstance(count, bool) or not isinstance(count, int) or not low <= count <= high:
+            raise wrong(name, count, f"must be a whole number, {low} to {high}", "give another")
+    from scipy.stats import qmc  # slow to import
+
+    draws = qmc.Sobol(2, rng=seed).random_base2(int(np.ceil(np.log2(samples))))[:samples]
+    factor = np.exp(spread * np.clip(ndtri(draws), -4, 4))  # (samples, 2)
+    age = np.linspace(0.0, horizon, _AGES)[:, None]
+    years = age / float(u.to_si(1.0, "year"))
+    left = (1.0 - np.minimum(wear * factor[:, 1], 0.9)) ** years
+    op = operating_point(
+        pump._scaled(np.maximum(left, 1e-3)), with_deposit(line, deposit * factor[:, 0] * age)
+    )
+    flow = np.asarray(op._bounded)
+    p10, p50, p90 = np.quantile(flow, list(PERCENTILES.values()), axis=1, method="inverted_cdf")
+    carries = None if need is None else (flow >= _one("need", need)).mean(axis=1)
+    return Outlook(age[:, 0], p10, p50, p90, carries, None if need is None else need.si)
+
+
+def _one(name: str, measure: u.Measure) -> float:
+    if measure.si.ndim or not np.isfinite(measure.si):
+        label = f"{name}_{measure.unit}"
+        raise wrong(label, measure.typed, "must be one finite number", "ask for one at a time")
+    return float(measure.si)
+
+
+def _plain(name: str, value: Any, high: float, mend: str) -> float:
+    number = u.plain(name, value, low=0.0, high=high, mend=mend)
+    if number.ndim or np.isnan(number):
+        raise wrong(name, value, "must be one finite number", mend)
+    return float(number)
+
+
+def _first_below(flow: FloatArray, age: FloatArray, need: FloatArray) -> float:
+    """Age at which a falling flow crosses the need, linear between the ages worked out."""
+    below = np.flatnonzero(flow < need)
+    if below.size == 0:
+        return float("inf")
+    i = int(below[0])
+    if i == 0:
+        return 0.0
+    share = (flow[i - 1] - need) / (flow[i - 1] - flow[i])
+    return float(age[i - 1] + share * (age[i] - age[i - 1]))

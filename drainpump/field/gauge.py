@@ -1,0 +1,203 @@
+"""A pressure gauge at the pump: the head it stands for, and where the curve makes it."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, UnusualValueWarning, wrong
+from drainpump.field.reading import FieldTest, read_error, read_level
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.outlet import FreeOutlet, Junction
+from drainpump.parts.line.pipe import Pipe
+from drainpump.parts.line.run import Run
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.physics import water
+from drainpump.physics.constants import GRAVITY
+from drainpump.results import one_shape
+from drainpump.solve.operating_point import operating_point
+from drainpump.units import FloatArray, Measure
+
+__all__ = ["gauge_test"]
+
+#: one-sigma where none is given: our own judgement (common practice, no source)
+_PRESSURE_PSI = 0.3
+_HEIGHT_IN = 0.5
+
+
+def gauge_test(
+    pump: PumpCurve,
+    *,
+    pressure_psi: Any = None,
+    pressure_kpa: Any = None,
+    gauge_above_water_ft: Any = None,
+    gauge_above_water_m: Any = None,
+    bore_in: Any = None,
+    bore_mm: Any = None,
+    water_f: Any = None,
+    water_c: Any = None,
+    level_above_off_ft: Any = None,
+    level_above_off_m: Any = None,
+    valve_shut: bool = False,
+    pressure_error_psi: Any = None,
+    pressure_error_kpa: Any = None,
+    height_error_in: Any = None,
+    height_error_mm: Any = None,
+) -> FieldTest:
+    """Return the pump's head from a pressure gauge at its outlet, and the flow by its curve.
+
+    Parameters
+    ----------
+    pump : PumpCurve
+        The curve read for the flow; the head does not need it.
+    pressure_psi, pressure_kpa : float or array_like
+        Gauge reading with the pump running, >= 0. Exactly one.
+    gauge_above_water_ft, gauge_above_water_m : float or array_like
+        Height of the gauge above the water in the pit, negative below it.
+    bore_in, bore_mm : float, optional
+        Bore where the gauge is tapped, for the velocity head; left out, none is added.
+    water_f, water_c : float, default 60 °F
+        Water temperature, for its density.
+    level_above_off_ft, level_above_off_m : float or array_like, default 0
+        Water level in the pit above its off level.
+    valve_shut : bool, default False
+        Whether the valve past the gauge was shut: the head is then that at no flow. Keep
+        it to a few seconds; the pump heats the water it cannot move.
+    pressure_error_psi, pressure_error_kpa : float, default 0.3 psi
+        One-sigma of the pressure.
+    height_error_in, height_error_mm : float, default 0.5 in
+        One-sigma of the gauge's height. Both defaults: common practice, no source.
+
+    Returns
+    -------
+    FieldTest
+        With ``head_ft`` and ``head_sigma_ft``. The flow is that of the curve as it stands;
+        a worn pump gives less than it says. ``off_curve`` where the curve has no such flow.
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values; a head of 0 or less; a head above the highest of the curve by
+        more than three sigma.
+
+    Notes
+    -----
+    ``H = p / (rho g) + z + V² / 2g``.
+
+    References
+    ----------
+    Hydraulic Institute, *Engineering Data Library*, total head from gauge readings (from
+    memory).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> test = dp.field.gauge_test(pump, pressure_psi=6, gauge_above_water_ft=2)
+    >>> round(test.head_ft, 1), round(test.head_sigma_ft, 1)
+    (15.9, 0.7)
+    """
+    pressure = u.take("pressure", guard="not_negative", psi=pressure_psi, kpa=pressure_kpa)
+    height = u.take(
+        "gauge_above_water", guard="lift", ft=gauge_above_water_ft, m=gauge_above_water_m
+    )
+    bore = u.maybe("bore", guard="bore", **{"in": bore_in, "mm": bore_mm})
+    warm = u.take("water", guard="water", default=("f", 60.0), f=water_f, c=water_c)
+    level = read_level(level_above_off_ft, level_above_off_m)
+    blur = u.take(
+        "pressure_error", guard="not_negative", default=("psi", _PRESSURE_PSI),
+        psi=pressure_error_psi, kpa=pressure_error_kpa,
+    ).si  # fmt: skip
+    tilt = read_error("height_error", _HEIGHT_IN, "in", mm=height_error_mm, inches=height_error_in)
+    one_shape("gauge_test", pressure.si, height.si, level)
+    still = None if valve_shut else bore
+    found = _gauge_head(pump, pressure.si, height.si, still, warm.si)
+    parts = {"pressure": (blur / found.weight) ** 2, "height": tilt**2 + 0.0 * found.head}
+    sigma = np.sqrt(parts["pressure"] + parts["height"])
+    found.refuse(pump, sigma, pressure)
+    if valve_shut:
+        none = np.zeros_like(found.head)
+        return FieldTest(
+            "gauge, valve shut", "pit", none, none, level + none, parts,
+            _head=found.head, _head_sigma=sigma,
+        )  # fmt: skip
+    slope = _gauge_slope(pump, found.flow, bore)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        flow_sigma = np.where(slope < 0, sigma / -slope, np.nan)
+    return FieldTest(
+        "gauge", "pit", found.flow, flow_sigma, level + 0.0 * found.head, parts,
+        _head=found.head, _head_sigma=sigma,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _GaugeHead:
+    """Flow (m³/s) and head (m) behind a gauge reading, and the weight of water (N/m³)."""
+
+    flow: FloatArray
+    head: FloatArray
+    weight: FloatArray
+
+    def refuse(self, pump: PumpCurve, sigma: FloatArray, pressure: Measure) -> None:
+        """Refuse a head that no pump of this curve can make, or none at all."""
+        most = np.max(pump._head) * np.max(pump._head_factor)
+        if np.any(self.head <= 0):
+            raise InputError(
+                f"pressure {pressure}: the pump would make no head at all; check the gauge's "
+                "height, which is positive above the water."
+            )
+        with np.errstate(invalid="ignore"):
+            above = np.any(self.head > most + 3 * sigma)
+        if above:
+            raise InputError(
+                f"pressure {pressure}: stands for {u.both(self.head, 'ft')}, above the "
+                f"{u.both(most, 'ft')} that {pump.name!r} makes at most; check the gauge, its "
+                "height and the curve."
+            )
+
+
+def _gauge_head(
+    pump: PumpCurve,
+    pressure: FloatArray,
+    height: FloatArray,
+    bore: Measure | None,
+    celsius: FloatArray,
+) -> _GaugeHead:
+    """Find the flow at which the curve makes p/(rho g) + z + V²/2g.
+
+    That sum is a system curve like any other: a line of no length with an exit in the
+    gauge's bore, so the plain solver finds the crossing.
+    """
+    if not isinstance(pump, PumpCurve):
+        raise wrong("pump", pump, "must be a PumpCurve", "make one with PumpCurve(...)")
+    weight = np.asarray(water.density(celsius) * GRAVITY)
+    still = pressure / weight + height
+    width = 1000.0 if bore is None else bore.get("mm")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UnusualValueWarning)
+        pipe = Pipe(bore_mm=width)
+        run = Run(pipe=pipe, length_m=0, rise_m=u.out(still))
+        outlet: Any = Junction() if bore is None else FreeOutlet()
+        op = operating_point(pump, DischargeLine(runs=[run], outlet=outlet, siphon=True))
+    flow = np.where(op.ok, op._flow, np.nan)
+    moving = np.zeros(()) if bore is None else (np.nan_to_num(flow) / _area(bore)) ** 2
+    return _GaugeHead(flow, np.asarray(still + moving / (2 * GRAVITY)), weight)
+
+
+def _gauge_slope(pump: PumpCurve, flow: FloatArray, bore: Measure | None) -> FloatArray:
+    """Change of the static part of the head with flow at the crossing, m per m³/s."""
+    step = 1e-4 * pump._flow[-1] * pump._flow_factor
+    low = np.maximum(flow - step, pump._flow[0] * pump._flow_factor)
+    high = np.minimum(flow + step, pump._flow[-1] * pump._flow_factor)
+    slope = (pump._head_at(high) - pump._head_at(low)) / (high - low)
+    if bore is not None:
+        slope = slope - flow / (GRAVITY * _area(bore) ** 2)
+    return np.asarray(slope)
+
+
+def _area(bore: Measure) -> FloatArray:
+    return np.asarray(0.25 * np.pi * bore.si**2)

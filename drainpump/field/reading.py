@@ -1,0 +1,189 @@
+"""What a field test answers: a flow, its one-sigma and what that is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.results import Result, one_shape
+from drainpump.units import FloatArray, Measure, View
+
+__all__ = [
+    "FieldTest",
+    "check_tests",
+    "make_test",
+    "meter_test",
+    "more_than_0",
+    "read_error",
+    "read_level",
+    "read_time",
+]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class FieldTest(Result):
+    """What one field test found.
+
+    Attributes
+    ----------
+    kind : str
+        ``drawdown``, ``bucket``, ``cycle log``, ``gauge``, ``gauge, valve shut`` or
+        ``meter``.
+    place : str
+        Where the flow was seen: ``pit`` (what leaves it) or ``outlet``.
+    flow_gpm, flow_lps, sigma_gpm, sigma_lps : float or ndarray
+        Flow and its one-sigma.
+    inflow_gpm, inflow_lps : float or ndarray or None
+        Inflow that was allowed for, or that a cycle log found.
+    level_above_off_ft, level_above_off_m : float or ndarray
+        Mean water level of the test above the pit's off level.
+    head_ft, head_m, head_sigma_ft, head_sigma_m : float or ndarray or None
+        Pump head above the water, where a gauge was read; its flow then comes from the
+        pump's own curve and stands only for a pump as good as new.
+    shares : dict of str
+        Each reading's share of the variance of the flow (of the head for a gauge).
+    status : str or ndarray of str
+        ``ok`` or ``bad_input``; a gauge may be ``off_curve``.
+    """
+
+    kind: str
+    place: str
+    _flow: FloatArray
+    _sigma: FloatArray
+    _level: FloatArray
+    _parts: dict[str, FloatArray]
+    _inflow: FloatArray | None = None
+    _head: FloatArray | None = None
+    _head_sigma: FloatArray | None = None
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    sigma_gpm, sigma_lps = View("_sigma"), View("_sigma")
+    inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
+    level_above_off_ft, level_above_off_m = View("_level"), View("_level")
+    head_ft, head_m = View("_head"), View("_head")
+    head_sigma_ft, head_sigma_m = View("_head_sigma"), View("_head_sigma")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "bad_input": "an input of this element is NaN",
+        "off_curve": "the curve makes this head at no flow, or at several; the head still stands",
+    }
+
+    @property
+    def _status(self) -> Any:
+        off = np.isnan(self._flow + self._sigma)
+        if self._head is None or self._head_sigma is None:
+            return np.where(off, "bad_input", "ok")
+        unknown = np.isnan(self._head + self._head_sigma)
+        return np.where(unknown, "bad_input", np.where(off, "off_curve", "ok"))
+
+    @property
+    def shares(self) -> dict[str, Any]:
+        """Each reading's share of the variance, largest uses of care first."""
+        total = sum(self._parts.values(), start=np.zeros(()))
+        with np.errstate(invalid="ignore"):
+            return {name: u.out(part / total) for name, part in self._parts.items()}
+
+
+def check_tests(tests: Any) -> list[FieldTest]:
+    """Return the tests as a list, each one known case; refuse anything else by its index."""
+    if not isinstance(tests, FieldTest | Sequence):
+        raise wrong("tests", tests, "must be a FieldTest or a list", "make one with bucket_test")
+    listed = [tests] if isinstance(tests, FieldTest) else list(tests)
+    if not listed:
+        raise wrong("tests", [], "must hold at least one FieldTest", "make one with bucket_test")
+    for i, test in enumerate(listed):
+        if not isinstance(test, FieldTest):
+            raise wrong(
+                f"tests[{i}]", test, "must be a FieldTest", "make one with bucket_test or another"
+            )
+        if np.ndim(test.status):
+            raise InputError(f"tests[{i}]: holds arrays; give each reading as a test of its own.")
+        if test.status == "bad_input" or not (
+            test._sigma > 0 or (test._head_sigma is not None and test._head_sigma > 0)
+        ):
+            raise InputError(
+                f"tests[{i}]: {test.kind} of {test.flow_gpm} gpm has no known error; give readings "
+                "that are numbers, with errors above 0."
+            )
+    return listed
+
+
+def meter_test(
+    *,
+    flow_gpm: Any = None,
+    flow_lps: Any = None,
+    sigma_gpm: Any = None,
+    sigma_lps: Any = None,
+    level_above_off_ft: Any = None,
+    level_above_off_m: Any = None,
+) -> FieldTest:
+    """Return a flow at the outlet measured in some other way, with its stated one-sigma.
+
+    Parameters
+    ----------
+    flow_gpm, flow_lps, sigma_gpm, sigma_lps : float or array_like
+        Flow >= 0 and its one-sigma > 0. Exactly one of each.
+    level_above_off_ft, level_above_off_m : float or array_like, default 0
+        Water level in the pit above its off level.
+
+    Returns
+    -------
+    FieldTest
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.field.meter_test(flow_gpm=18, sigma_gpm=1).place
+    'outlet'
+    """
+    flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
+    sigma = u.take("sigma", guard="positive", gpm=sigma_gpm, lps=sigma_lps).si
+    level = read_level(level_above_off_ft, level_above_off_m)
+    one_shape("meter_test", flow, sigma, level)
+    return make_test("meter", "outlet", flow, level, {"meter": sigma**2})
+
+
+def make_test(
+    kind: str,
+    place: str,
+    flow: FloatArray,
+    level: FloatArray,
+    parts: dict[str, FloatArray],
+    inflow: FloatArray | None = None,
+) -> FieldTest:
+    shape = np.broadcast_shapes(*(np.shape(a) for a in (flow, level, *parts.values())))
+    wide = {name: np.broadcast_to(part, shape) for name, part in parts.items()}
+    sigma = np.sqrt(sum(wide.values(), start=np.zeros(shape)))
+    return FieldTest(
+        kind, place, np.broadcast_to(flow, shape), sigma, np.broadcast_to(level, shape), wide,
+        None if inflow is None else np.broadcast_to(inflow, shape),
+    )  # fmt: skip
+
+
+def read_time(name: str, seconds: Any) -> FloatArray:
+    return more_than_0(name, u.take(name, guard="time", s=seconds))
+
+
+def more_than_0(name: str, given: Measure) -> FloatArray:
+    if np.any(given.si <= 0):
+        raise wrong(f"{name}_{given.unit}", given.typed, "must be more than 0", "read it again")
+    return given.si
+
+
+def read_level(feet: Any, metres: Any) -> FloatArray:
+    return u.take("level_above_off", guard="any", default=("ft", 0.0), ft=feet, m=metres).si
+
+
+def read_error(name: str, default: float, unit: str, *, mm: Any, inches: Any) -> FloatArray:
+    given = {"in": inches, "mm": mm}
+    return u.take(name, guard="not_negative", default=(unit, default), **given).si

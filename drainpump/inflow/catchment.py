@@ -1,0 +1,186 @@
+"""What drains to the pit: catchments, a roof by its downspouts, a gravel trench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import wrong
+from drainpump.parts.part import Part
+from drainpump.parts.scalars import check_name
+from drainpump.physics import runoff as tables
+from drainpump.results import one_shape, short
+from drainpump.units import FloatArray, View
+
+__all__ = ["Catchment", "Trench", "roof"]
+
+
+class Catchment(Part):
+    """A surface whose rain runs to the pit.
+
+    Parameters
+    ----------
+    area_ft2, area_m2 : float or array_like
+        Plan area, > 0. Exactly one.
+    runoff : float, array_like or str
+        Share of the rain that runs off, 0 to 1; or a surface of the sourced table
+        (``"roof"``), of whose range the middle is taken.
+    tc_min : float or array_like
+        Time of concentration, > 0: how long water from the far end takes to arrive.
+        See `time_of_concentration`. Five minutes is the usual least (common practice,
+        no source).
+    name : str, optional
+
+    Raises
+    ------
+    UnitError, InputError
+        Units or values that cannot be; an unknown surface names its neighbours.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> yard = dp.inflow.Catchment(area_ft2=400, runoff=0.90, tc_min=5)
+    >>> yard.runoff, dp.inflow.Catchment(area_ft2=400, runoff="roof", tc_min=5).runoff_range
+    (0.9, (0.75, 0.95))
+    """
+
+    area_ft2, area_m2 = View("_area"), View("_area")
+    tc_min = View("_tc")
+    runoff = View("_runoff")
+
+    def __init__(
+        self,
+        *,
+        area_ft2: Any = None,
+        area_m2: Any = None,
+        runoff: Any,
+        tc_min: Any,
+        name: str | None = None,
+    ) -> None:
+        self._area = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
+        found = tables.coefficient(runoff) if isinstance(runoff, str) else None
+        self.runoff_range = None if found is None else (found.low, found.high)
+        self.source = "" if found is None else found.source
+        if found is not None:
+            runoff = 0.5 * (found.low + found.high)
+        self._runoff = u.plain(
+            "runoff", runoff, low=0.0, high=1.0, mend="give the share of the rain that runs off"
+        )
+        self._tc = u.take("tc", guard="positive", min=tc_min)
+        one_shape("Catchment", self._area.si, self._runoff, self._tc.si)
+        given = {f"area_{self._area.unit}": self._area.si, "runoff": self._runoff}
+        for label, value in (given | {"tc_min": self._tc.si}).items():
+            if np.isnan(value).any():
+                raise wrong(label, float("nan"), "must be a number", "a storm needs every one")
+        check_name(name)
+        self.name = name or "catchment"
+
+    @property
+    def _factor(self) -> FloatArray:
+        """Area that sheds all its rain, m²."""
+        return np.asarray(self._area.si * self._runoff)
+
+    def __repr__(self) -> str:
+        return (
+            f"Catchment({self.name!r}: area {self._area}, runoff {short(self._runoff)}, "
+            f"tc {self._tc})"
+        )
+
+
+def roof(
+    *,
+    area_ft2: Any = None,
+    area_m2: Any = None,
+    downspouts: int,
+    reaching: int,
+    runoff: Any = "roof",
+    tc_min: Any = 5.0,
+    name: str = "roof",
+) -> Catchment:
+    """Return the part of a roof whose downspouts reach the pit.
+
+    Parameters
+    ----------
+    area_ft2, area_m2 : float or array_like
+        Plan area of the whole roof, > 0.
+    downspouts, reaching : int
+        How many downspouts share the roof evenly, and how many of them run to the pit;
+        0 < reaching <= downspouts.
+    runoff, tc_min, name
+        As in `Catchment`. Five minutes is common practice, no source.
+
+    Returns
+    -------
+    Catchment
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.inflow.roof(area_ft2=2400, downspouts=4, reaching=2, runoff=0.95).area_ft2
+    1200.0
+    """
+    whole = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
+    for label, count in (("downspouts", downspouts), ("reaching", reaching)):
+        if isinstance(count, bool) or not isinstance(count, int | np.integer) or count < 1:
+            raise wrong(label, count, "must be 1 or more", "count the downspouts")
+    if reaching > downspouts:
+        raise wrong("reaching", reaching, f"must be at most {downspouts}, the downspouts there are",
+                    "count those that run to the pit")  # fmt: skip
+    area = np.asarray(whole.get(whole.unit)) * reaching / downspouts
+    return Catchment(**{f"area_{whole.unit}": u.out(area)}, runoff=runoff, tc_min=tc_min, name=name)
+
+
+class Trench(Part):
+    """A gravel trench around a drain, whose voids hold water back.
+
+    Parameters
+    ----------
+    length_ft, length_m, width_ft, width_m, depth_ft, depth_m : float or array_like
+        Of the gravel below the level at which the trench spills, > 0.
+    voids : float, 0 < voids < 1
+        Share of the gravel's room that is water when full; about 0.4 for clean stone
+        (common practice, no source).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> trench = dp.inflow.Trench(length_ft=60, width_ft=1, depth_ft=2, voids=0.4)
+    >>> round(trench.storage_gal, 1)
+    359.1
+    """
+
+    storage_gal, storage_l = View("_storage"), View("_storage")
+
+    def __init__(
+        self,
+        *,
+        length_ft: Any = None,
+        length_m: Any = None,
+        width_ft: Any = None,
+        width_m: Any = None,
+        depth_ft: Any = None,
+        depth_m: Any = None,
+        voids: Any,
+    ) -> None:
+        self._length = u.take("length", guard="length", ft=length_ft, m=length_m)
+        self._width = u.take("width", guard="side", ft=width_ft, m=width_m)
+        self._depth = u.take("depth", guard="depth", ft=depth_ft, m=depth_m)
+        self._voids = u.plain("voids", voids, low=0.0, high=1.0, mend="about 0.4 for clean stone")
+        one_shape("Trench", self._length.si, self._width.si, self._depth.si, self._voids)
+
+    @property
+    def _storage(self) -> FloatArray:
+        return np.asarray(self._length.si * self._width.si * self._depth.si * self._voids)
+
+    def __repr__(self) -> str:
+        return (
+            f"Trench(length {self._length}, width {self._width}, depth {self._depth}, "
+            f"voids {short(self._voids)}; {u.both(self._storage, 'gal')})"
+        )

@@ -1,0 +1,235 @@
+"""What a pump and a line cost: pipe, fittings, pump, and the energy over the years."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, UnitError, wrong
+from drainpump.parts.part import Part
+from drainpump.physics import water
+from drainpump.physics.constants import GRAVITY
+from drainpump.units import FloatArray, Measure, View
+
+if TYPE_CHECKING:
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.solve.operating_point import OperatingPoint
+
+__all__ = ["CostGrid", "Costs", "cost_grid"]
+
+#: share below which energy is said to hardly matter: our own choice of words
+_HARDLY = 0.1
+
+
+class Costs(Part):
+    """Prices, in whatever currency the user thinks in.
+
+    Parameters
+    ----------
+    pipe_per_ft, pipe_per_m : float or mapping of str to float
+        Price of pipe by length, >= 0: one for all, or by nominal size or pipe name.
+    fitting_each : float or mapping of str to float, default 0
+        Price of a fitting, >= 0: one for all, or by the fitting's name.
+    energy_per_kwh : float, default 0
+        Price of electricity, >= 0.
+    water_per_year_gal, water_per_year_l : float, default 0
+        Water to be pumped in a year, >= 0; with it the energy is counted.
+    years : float, default 10
+        Over which energy is added up, >= 0; common practice, no source.
+    efficiency : float, default 0.25
+        Overall efficiency (water power over electrical power) assumed where a pump's
+        curve has no power, 0 < efficiency <= 1; a stated estimate: common practice, no
+        source.
+    currency : str, default ""
+        What to write behind the numbers.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2}, energy_per_kwh=0.2, currency="crowns")
+    Costs(pipe {'1-1/2': 1.6, '2': 2.2} per ft, energy 0.2 per kWh, 10 years, crowns)
+    """
+
+    water_per_year_gal, water_per_year_l = View("_water"), View("_water")
+
+    def __init__(
+        self,
+        *,
+        pipe_per_ft: Any = None,
+        pipe_per_m: Any = None,
+        fitting_each: Any = 0.0,
+        energy_per_kwh: float = 0.0,
+        water_per_year_gal: Any = None,
+        water_per_year_l: Any = None,
+        years: float = 10.0,
+        efficiency: float = 0.25,
+        currency: str = "",
+    ) -> None:
+        given = {k: v for k, v in (("ft", pipe_per_ft), ("m", pipe_per_m)) if v is not None}
+        if len(given) != 1:
+            raise UnitError("pipe: give its price in exactly one of pipe_per_ft, pipe_per_m.")
+        ((self._pipe_unit, pipe),) = given.items()
+        self.pipe = _prices(f"pipe_per_{self._pipe_unit}", pipe)
+        self.fitting_each = _prices("fitting_each", fitting_each)
+        self.energy_per_kwh = _price("energy_per_kwh", energy_per_kwh)
+        self._water: Measure = u.take(
+            "water_per_year",
+            guard="not_negative",
+            default=("gal", 0.0),
+            gal=water_per_year_gal,
+            l=water_per_year_l,
+        )
+        if self._water.si.ndim or np.isnan(self._water.si):
+            raise wrong(
+                f"water_per_year_{self._water.unit}", self._water.typed, "must be one number",
+                "give 0 or more",
+            )  # fmt: skip
+        self.years = _price("years", years)
+        share = u.plain("efficiency", efficiency, low=0.0, high=1.0, mend="give a share, e.g. 0.25")
+        if share.ndim or not share > 0:
+            raise wrong(
+                "efficiency", efficiency, "must be one number above 0", "give a share, e.g. 0.25"
+            )
+        self.efficiency = float(share)
+        if not isinstance(currency, str):
+            raise wrong("currency", currency, "must be text", "say what the prices are in")
+        self.currency = currency
+
+    def line(self, line: DischargeLine) -> tuple[float, float]:
+        """Price of a line's pipe and of its fittings; a missing price is refused by name."""
+        length_unit = u.UNITS[self._pipe_unit].factor
+        pipe = sum(
+            self._of_pipe(run.pipe) * float(run._length.si) / length_unit for run in line.runs
+        )
+        fittings = sum(
+            self._of_fitting(loss.name) * float(loss.count)
+            for run in line.runs
+            for loss in run.losses
+        )
+        return pipe, fittings
+
+    def _of_pipe(self, pipe: Any) -> float:
+        if isinstance(self.pipe, float):
+            return self.pipe
+        for key in (pipe.nominal, pipe.name):
+            if key in self.pipe:
+                return float(self.pipe[key])
+        raise InputError(
+            f"pipe_per_{self._pipe_unit}: no price for pipe {pipe.name!r} (nominal "
+            f"{pipe.nominal!r}); known: {', '.join(map(repr, self.pipe))}. Add its price."
+        )
+
+    def _of_fitting(self, name: str) -> float:
+        if isinstance(self.fitting_each, float):
+            return self.fitting_each
+        if name not in self.fitting_each:
+            raise InputError(
+                f"fitting_each: no price for fitting {name!r}; known: "
+                f"{', '.join(map(repr, self.fitting_each))}. Add its price."
+            )
+        return float(self.fitting_each[name])
+
+    def __repr__(self) -> str:
+        parts = [f"pipe {self.pipe} per {self._pipe_unit}"]
+        if self.fitting_each != 0.0:
+            parts.append(f"fittings {self.fitting_each} each")
+        parts.append(f"energy {self.energy_per_kwh:g} per kWh")
+        if self._water.si > 0:
+            parts.append(f"water {self._water} a year")
+        parts.append(f"{self.years:g} years")
+        return f"Costs({', '.join([*parts, *([self.currency] if self.currency else [])])})"
+
+
+def _price(label: str, value: Any) -> float:
+    price = u.plain(label, value, low=0.0, mend="give 0 or more")
+    if price.ndim or np.isnan(price):
+        raise wrong(label, value, "must be one number", "give 0 or more")
+    return float(price)
+
+
+def _prices(label: str, value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(k): _price(f"{label}[{k!r}]", v) for k, v in value.items()}
+    return _price(label, value)
+
+
+@dataclass(frozen=True, eq=False)
+class CostGrid:
+    """Costs of every pair (P, L), in the user's currency; NaN where a price is missing."""
+
+    pump: FloatArray
+    pipe: FloatArray
+    fittings: FloatArray
+    energy: FloatArray  # over all the years
+    energy_j: FloatArray  # in one year
+    estimated: Any  # where the power is an estimate
+    left_out: str = ""  # why no energy is counted
+
+    @property
+    def total(self) -> FloatArray:
+        return self.pump + self.pipe + self.fittings + self.energy
+
+    def note(self, at: tuple[int, ...]) -> str:
+        """How much the energy matters, honestly."""
+        total = float(self.total[at])
+        if not total > 0:
+            return ""
+        if self.left_out:
+            return f"energy not counted: no {self.left_out} given"
+        share = float(self.energy[at]) / total
+        word = "energy hardly matters" if share < _HARDLY else "energy matters"
+        guess = ", power estimated from an assumed efficiency" if self.estimated[at] else ""
+        return f"{word}: {100 * share:.0f} % of the cost over the years{guess}"
+
+
+def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
+    """Electrical power (P, L), W, and where it is only estimated from ``efficiency``."""
+    known = np.asarray(op._power)
+    density = np.array([float(water.density(x._water.si)) for x in op._grid.lines])
+    guess = density * GRAVITY * op._bounded * op._head / efficiency
+    missing = np.isnan(known)
+    return np.where(missing, guess, known), missing
+
+
+def _pump_price(pump: Any) -> float:
+    """Price of a pump, or of all in a bank; NaN where one has none."""
+    members = getattr(pump, "pumps", (pump,))
+    if len(members) > 1 or members[0] is not pump:
+        return sum(_pump_price(member) for member in members)
+    return float("nan") if pump.price is None else float(pump.price)
+
+
+def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
+    """Work out every pair's costs."""
+    pumps, lines = op._grid.pumps, op._grid.lines
+    shape = (len(pumps), len(lines))
+    by_line = [costs.line(line) for line in lines]
+    prices = [_pump_price(p) for p in pumps]
+    watts, estimated = power(op, costs.efficiency)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        seconds = np.where(op._bounded > 0, float(costs._water.si) / op._bounded, np.nan)
+    joules = watts * seconds
+    if costs._water.si == 0:
+        joules = np.zeros(shape)
+    return CostGrid(
+        np.broadcast_to(np.array(prices)[:, None], shape),
+        np.broadcast_to(np.array([p for p, _ in by_line]), shape),
+        np.broadcast_to(np.array([f for _, f in by_line]), shape),
+        joules / 3.6e6 * costs.energy_per_kwh * costs.years,
+        joules,
+        estimated,
+        _left_out(costs),
+    )
+
+
+def _left_out(costs: Costs) -> str:
+    missing = {
+        "water_per_year": costs._water.si == 0,
+        "energy_per_kwh": costs.energy_per_kwh == 0,
+        "years": costs.years == 0,
+    }
+    return " and no ".join(name for name, out in missing.items() if out)

@@ -1,0 +1,60 @@
+"""A grid of pumps and lines held against the limits: what each pair breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from drainpump.cycling.switching import Cycle, cycle
+from drainpump.limits.limit_tests import Reason, Rule, Sure, rules
+from drainpump.limits.limits import Limits
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump
+from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.units import FloatArray
+
+__all__ = ["Judged", "at_rest", "judge"]
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """Operating points (P, L), the pit's cycles with no inflow, and every test over them."""
+
+    op: OperatingPoint
+    still: Cycle | None
+    rules: list[Rule]
+    limits: Limits
+
+    def hard(self, rule: Rule) -> bool:
+        """True where breaking the rule rejects; what is not known never does."""
+        return not rule.name.endswith("?") and rule.name not in self.limits.soft
+
+    def reasons(self, at: tuple[int, ...]) -> tuple[Reason, ...]:
+        """The hard limits that one pair breaks."""
+        return tuple(rule.reason(at) for rule in self.rules if self.hard(rule) and rule.fails[at])
+
+    def warnings(self, at: tuple[int, ...]) -> tuple[Reason, ...]:
+        """The soft limits that one pair breaks."""
+        return tuple(
+            rule.reason(at) for rule in self.rules if not self.hard(rule) and rule.fails[at]
+        )
+
+
+def at_rest(pumps: Sequence[Pump], lines: Sequence[DischargeLine], pit: Pit | None) -> Cycle | None:
+    """Return the pit's cycles with no inflow: the shortest run, and the worst starts."""
+    return None if pit is None else cycle(pumps, lines, pit, inflow_gpm=0)
+
+
+def judge(
+    pumps: Sequence[Pump],
+    lines: Sequence[DischargeLine],
+    pit: Pit | None,
+    need: FloatArray,
+    limits: Limits,
+    sure: Sure | None = None,
+) -> Judged:
+    """Solve every pump on every line and hold it against the limits; ``need`` in m³/s."""
+    op = operating_point(pumps, lines)
+    still = at_rest(pumps, lines, pit)
+    return Judged(op, still, rules(op, still, need, limits, sure), limits)

@@ -1,0 +1,245 @@
+"""The tests a candidate has to pass: each over the whole grid of pumps and lines at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.cycling.switching import Cycle
+from drainpump.limits.limits import Limits
+from drainpump.physics import pipes
+from drainpump.results import html_lines
+from drainpump.solve.operating_point import OperatingPoint
+from drainpump.units import FloatArray
+
+__all__ = ["Reason", "Rule", "Sure", "rules", "velocities"]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a candidate is rejected or warned of: a code, its number and the limit.
+
+    Attributes
+    ----------
+    code : str
+        ``flow_short``, ``flow_uncertain``, ``velocity_low``, ``velocity_high``,
+        ``starts_high``, ``run_short``, ``range_share_high``, ``best_flow_off``,
+        ``solids_small``, ``solids_unknown``, ``voltage_other``, ``voltage_unknown``,
+        ``pipe_below_outlet``, ``no_flow``, ``below_curve``, ``multiple`` or ``bad_input``.
+    value, limit : float
+        The candidate's number and what it had to keep, in ``unit``; NaN where there is none.
+    unit : str
+        Unit suffix of both numbers, "" for a bare ratio.
+    text : str
+        The same in words, in both unit systems.
+    """
+
+    code: str
+    value: float
+    limit: float
+    unit: str
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+    def _repr_html_(self) -> str:
+        return html_lines(f"{self.code}: {self.text}")
+
+
+@dataclass(frozen=True, eq=False)
+class Sure:
+    """How sure a flow has to be: probability of carrying the need (P, L), and the wish."""
+
+    probability: FloatArray
+    certainty: float
+
+
+@dataclass(frozen=True, eq=False)
+class Rule:
+    """One test over the grid: where it fails, its numbers (SI), and how to say so."""
+
+    name: str  # the limit's name, "" for what no limit can leave out
+    code: str
+    fails: Any  # (P, L)
+    value: Any  # (P, L) or scalar
+    limit: Any
+    unit: str
+    words: str
+
+    def reason(self, at: tuple[int, ...]) -> Reason:
+        """The reason at one pair."""
+        value, limit = (float(a[at] if np.ndim(a) else a) for a in (self.value, self.limit))
+        if not self.unit:
+            said = self.words.format(value=u.number(value), limit=u.number(limit))
+            return Reason(self.code, value, limit, "", said)
+        said = self.words.format(value=u.both(value, self.unit), limit=u.both(limit, self.unit))
+        value, limit = (float(u.from_si(x, self.unit)) for x in (value, limit))
+        return Reason(self.code, value, limit, self.unit, said)
+
+
+def velocities(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
+    """Velocity in the widest and the narrowest run, at the flow or its bound (P, L)."""
+    area = op._grid.line.area
+    return op._bounded / area.max(axis=0), op._bounded / area.min(axis=0)
+
+
+def rules(
+    op: OperatingPoint, still: Cycle | None, need: FloatArray, limits: Limits, sure: Sure | None
+) -> list[Rule]:
+    """Every test that applies, statuses first."""
+    found = [*_statuses(op, need), *_flows(op, need, sure), *_limits(op, still, limits)]
+    found += _facts(op, limits)
+    return [r for r in found if not r.name or limits.applies(r.name.rstrip("?"))]
+
+
+def _known(op: OperatingPoint) -> Any:
+    status = np.asarray(op.status)
+    return (status == "ok") | (status == "beyond_curve")
+
+
+def _statuses(op: OperatingPoint, need: FloatArray) -> Iterator[Rule]:
+    status, unknown = np.asarray(op.status), np.asarray(np.nan)
+    for code, value, limit, unit, words in (
+        ("no_flow", op._zero_flow_head, op._shutoff, "ft",
+         "the line asks {value} before any flow, the pump makes {limit} at most"),
+        ("below_curve", op._bounded, need, "gpm",
+         "flow at most {value}, less than the curve's points tell, {limit} needed"),
+        ("multiple", unknown, need, "gpm",
+         "the drooping curve crosses the line more than once: no steady flow"),
+        ("bad_input", unknown, need, "gpm", "an input is NaN"),
+    ):  # fmt: skip
+        yield Rule("", code, status == code, value, limit, unit, words)
+
+
+def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
+    """Flow against need; with doubt, the probability of it against the wish."""
+    known, flow = _known(op), op._bounded
+    short = known & (flow < need)
+    if sure is None:
+        yield Rule("", "flow_short", short, flow, need, "gpm", "flow {value}, {limit} needed")
+        return
+    unsure = known & (sure.probability < sure.certainty)
+    yield Rule("", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed")
+    yield Rule(
+        "", "flow_uncertain", unsure & ~short, sure.probability, np.asarray(sure.certainty), "",
+        "carries the need with probability {value}, {limit} wished",
+    )  # fmt: skip
+
+
+def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator[Rule]:
+    known = _known(op)
+    slowest, fastest = velocities(op)
+    low, high = limits._velocity_min.si, limits._velocity_max.si
+    yield Rule(
+        "velocity_min", "velocity_low", known & (slowest < low), slowest, low, "fps",
+        "velocity {value} in the widest run, at least {limit} wanted",
+    )  # fmt: skip
+    yield Rule(
+        "velocity_max", "velocity_high", known & (fastest > high), fastest, high, "fps",
+        "velocity {value} in the narrowest run, at most {limit} wanted",
+    )  # fmt: skip
+    if limits._range_share_max is not None:
+        share = np.where(np.asarray(op.status) == "beyond_curve", 1.0, op._range_share)
+        most = limits._range_share_max
+        yield Rule(
+            "range_share_max", "range_share_high", known & (share > most), share, most, "",
+            "share {value} of the curve's last flow, at most {limit}",
+        )  # fmt: skip
+    if still is not None and limits._starts_max is not None:
+        most = limits._starts_max.si
+        # what cannot be told is not taken for kept
+        yield Rule(
+            "starts_max", "starts_high", known & ~(still._worst_rate <= most), still._worst_rate,
+            most, "per_h", "starts {value} in the worst case, at most {limit} wanted",
+        )  # fmt: skip
+    if still is not None and limits._run_min is not None:
+        least = limits._run_min.si
+        yield Rule(
+            "run_min", "run_short", known & ~(still._run >= least), still._run, least, "s",
+            "shortest run {value}, at least {limit} wanted",
+        )  # fmt: skip
+
+
+def _facts(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
+    """What the pump's facts say: best efficiency, solids, voltage, outlet."""
+    shape = op._bounded.shape
+    everywhere = np.ones(shape, dtype=bool)
+
+    def fact(name: str) -> FloatArray:
+        values = [_si(getattr(p, name, None)) for p in op._grid.pumps]
+        return np.broadcast_to(np.array(values)[:, None], shape)
+
+    best = fact("_best_flow")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = op._bounded / best
+        low, high = limits._best_low, limits._best_high
+        off = _known(op) & ((share < low) | (share > high))
+    yield Rule(
+        "best_flow", "best_flow_off", off, share, np.where(share < low, low, high), "",
+        f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to {u.number(high)} "
+        "preferred",
+    )  # fmt: skip
+    for name, attribute, unit, code in (
+        ("solids_min", "_solids", "in", "solids"),
+        ("voltage", "_voltage", "v", "voltage"),
+    ):
+        if not limits.applies(name):
+            continue
+        has, want = fact(attribute), getattr(limits, f"_{name}").si
+        wrong, word = has < want, "small"
+        words = "passes solids of {value}, {limit} needed"
+        if code == "voltage":
+            wrong, word = np.abs(want / has - 1) > limits._tolerance_pct / 100, "other"
+            words = "made for {value}, the supply is {limit}"
+        yield Rule(name, f"{code}_{word}", wrong & ~np.isnan(has), has, want, unit, words)
+        yield Rule(
+            f"{name}?", f"{code}_unknown", np.isnan(has) & everywhere, has, want, unit,
+            f"the pump does not say its {code}; {{limit}} needed",
+        )  # fmt: skip
+    outlet = fact("_outlet")
+    size = np.array([min(_inch_size(run.pipe) for run in x.runs) for x in op._grid.lines])
+    yield Rule(
+        "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet),
+        np.broadcast_to(size, shape), outlet, "in",
+        "narrowest pipe is of size {value}, the pump's outlet of {limit}",
+    )  # fmt: skip
+
+
+@cache
+def _schedule_40() -> tuple[FloatArray, FloatArray]:
+    """Bores and nominal sizes (m) of Schedule 40 pipe, by which sizes are told."""
+    rows = [s for s in pipes.sizes() if s.schedule == "Sch 40"]
+    return np.array([s.bore() for s in rows]), np.array([_inches(s.nominal) for s in rows])
+
+
+def _inches(nominal: str) -> float:
+    return float(u.to_si(float(sum(Fraction(part) for part in nominal.split("-"))), "in"))
+
+
+def _nearest_size(bore: Any) -> FloatArray:
+    """The nominal size (m) whose Schedule 40 bore is nearest; NaN stays."""
+    bores, sizes = _schedule_40()
+    near = np.abs(np.asarray(bore)[..., None] - bores).argmin(axis=-1)
+    return np.asarray(np.where(np.isnan(bore), np.nan, sizes[near]))
+
+
+def _inch_size(pipe: Any) -> float:
+    """The nominal size (m) of a pipe; of a metric one or one's own, by its bore."""
+    if pipe.nominal is not None and not pipe.nominal.endswith("mm"):
+        return _inches(pipe.nominal)
+    return float(_nearest_size(pipe._bore.si))
+
+
+def _si(fact: Any) -> float:
+    """A pump's fact in SI, NaN where it says nothing or has one per element."""
+    if fact is None:
+        return float("nan")
+    value = np.asarray(getattr(fact, "si", fact), dtype=np.float64)
+    return float(value) if value.ndim == 0 else float("nan")

@@ -1,0 +1,214 @@
+"""What a chosen pump and line must respect: each limit visible, sourced, one's own to set."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.foreign import nearest
+from drainpump.parts.part import Part
+from drainpump.parts.scalars import fact, plain_fact
+from drainpump.units import View
+
+__all__ = ["Limits"]
+
+#: where each limit comes from, by its name
+SOURCES: dict[str, str] = {
+    "velocity_min": "force main at least 2 ft/s at normal rate: NJAC 7:14A-23.10(g)",
+    "velocity_max": "8 ft/s, Ten States Standards 49.1 (from memory); UFC 3-240-06A allows "
+    "10 ft/s, general handbook advice for plastic pipe is about 5 ft/s (second-hand)",
+    "starts_max": "no published limit found for such small motors; set by the user (10 to 20 are "
+    "commonly quoted, from memory; larger stations: 10 to 15 min a cycle below 15 kW, UFC "
+    "3-240-04A table 7-1)",
+    "run_min": "no published limit found for such small motors; set by the user (1 min is "
+    "commonly quoted, from memory)",
+    "range_share_max": "no published limit found; set by the user",
+    "best_flow": "preferred operating region 70 to 120 % of the best-efficiency flow: Hydraulic "
+    "Institute, Engineering Data Library, after ANSI/HI 9.6.3",
+    "solids_min": "set by the user, by what the water carries",
+    "voltage": "set by the user, by the supply at the pump; motors run at 10 % above or below "
+    "their rated voltage: NEMA MG 1, 12.44 (from memory)",
+    "outlet_size": "a discharge pipe not smaller than the pump's outlet: common practice, no "
+    "source",
+}
+
+#: starts per hour that are said of a choice without a limit of its own: the most that is
+#: commonly quoted for such small motors, from memory
+_STARTS_QUOTED = 20.0
+
+_PREFERRED = (0.7, 1.2)
+_VOLTAGE_PCT = 10.0
+
+
+class Limits(Part):
+    """Limits that a candidate must keep, and which of them only warn.
+
+    Parameters
+    ----------
+    velocity_min_fps, velocity_min_mps : float or None, default 2 ft/s
+        Least velocity in every run: below it grit settles.
+    velocity_max_fps, velocity_max_mps : float or None, default 8 ft/s
+        Greatest velocity in every run.
+    starts_max_per_h : float, optional
+        Most starts per hour in the worst case over all inflows; needs a pit.
+    run_min_s : float, optional
+        Shortest run, with no inflow while it pumps; needs a pit.
+    range_share_max : float, optional
+        Greatest share of the curve's last flow, 0 < share <= 1.
+    best_flow_min_share, best_flow_max_share : float, default 0.7 and 1.2
+        Flow as a share of the best-efficiency flow, where the pump's is known.
+    solids_min_in, solids_min_mm : float, optional
+        Solids that have to pass; a pump that does not say is not rejected, but warned.
+    voltage_v : float, optional
+        The supply's voltage; a pump that does not say is not rejected, but warned.
+    voltage_tolerance_pct : float, default 10
+        How far the supply may be from the pump's rated voltage, >= 0: so a 115 V pump
+        serves on 120 V.
+    soft : iterable of str, default ("best_flow", "outlet_size")
+        Limits that only warn. Names: velocity_min, velocity_max, starts_max, run_min,
+        range_share_max, best_flow, solids_min, voltage, outlet_size.
+    without : iterable of str, default ()
+        Limits left out altogether, by the same names.
+
+    Attributes
+    ----------
+    sources : dict of str
+        Where each limit comes from.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"])
+    Limits(velocity_min 2.0 ft/s (0.6096 m/s), velocity_max 6 ft/s (1.829 m/s))
+    """
+
+    velocity_min_fps, velocity_min_mps = View("_velocity_min"), View("_velocity_min")
+    velocity_max_fps, velocity_max_mps = View("_velocity_max"), View("_velocity_max")
+    starts_max_per_h = View("_starts_max")
+    run_min_s = View("_run_min")
+    range_share_max = View("_range_share_max")
+    best_flow_min_share, best_flow_max_share = View("_best_low"), View("_best_high")
+    voltage_tolerance_pct = View("_tolerance_pct")
+    solids_min_in, solids_min_mm = View("_solids_min"), View("_solids_min")
+    voltage_v = View("_voltage")
+
+    def __init__(
+        self,
+        *,
+        velocity_min_fps: Any = None,
+        velocity_min_mps: Any = None,
+        velocity_max_fps: Any = None,
+        velocity_max_mps: Any = None,
+        starts_max_per_h: Any = None,
+        run_min_s: Any = None,
+        range_share_max: Any = None,
+        best_flow_min_share: Any = None,
+        best_flow_max_share: Any = None,
+        solids_min_in: Any = None,
+        solids_min_mm: Any = None,
+        voltage_v: Any = None,
+        voltage_tolerance_pct: Any = None,
+        soft: Iterable[str] = ("best_flow", "outlet_size"),
+        without: Iterable[str] = (),
+    ) -> None:
+        self.soft = _names("soft", soft)
+        self.without = _names("without", without)
+        speeds = {
+            "velocity_min": (2.0, velocity_min_fps, velocity_min_mps),
+            "velocity_max": (8.0, velocity_max_fps, velocity_max_mps),
+        }
+        self._velocity_min, self._velocity_max = (
+            fact(name, "velocity", fps=us, mps=metric)
+            or u.take(name, guard="velocity", default=("fps", usual), fps=None, mps=None)
+            for name, (usual, us, metric) in speeds.items()
+        )
+        if self._velocity_min.si > self._velocity_max.si:
+            raise InputError(
+                f"velocity_min {self._velocity_min} and velocity_max {self._velocity_max}: the "
+                "least must not be above the greatest; swap them."
+            )
+        self._starts_max = fact("starts_max", "rate", per_h=starts_max_per_h)
+        self._run_min = fact("run_min", "time", s=run_min_s)
+        self._range_share_max = _share("range_share_max", range_share_max, 1.0)
+        self._best_low = _share("best_flow_min_share", best_flow_min_share, 5.0, _PREFERRED[0])
+        self._best_high = _share("best_flow_max_share", best_flow_max_share, 5.0, _PREFERRED[1])
+        if self._best_low > self._best_high:
+            raise InputError(
+                f"best_flow_min_share {self._best_low:g} and best_flow_max_share "
+                f"{self._best_high:g}: the least must not be above the greatest; swap them."
+            )
+        self._solids_min = fact(
+            "solids_min", "positive", **{"in": solids_min_in, "mm": solids_min_mm}
+        )
+        self._voltage = fact("voltage", "positive", v=voltage_v)
+        tolerance = plain_fact("voltage_tolerance_pct", voltage_tolerance_pct)
+        self._tolerance_pct = _VOLTAGE_PCT if tolerance is None else float(tolerance)
+        self.sources = {k: v for k, v in SOURCES.items() if self.applies(k)}
+
+    def applies(self, name: str) -> bool:
+        """True where the limit is set and not left out."""
+        if name in self.without:
+            return False
+        if name in ("best_flow", "outlet_size"):
+            return True
+        return getattr(self, f"_{name}") is not None
+
+    @property
+    def _needs_pit(self) -> bool:
+        """Whether starts or runs are judged, which only a pit tells."""
+        return self.applies("starts_max") or self.applies("run_min")
+
+    def _unjudged_starts(self, worst: float) -> str:
+        """Say that starts (1/s) are many where no limit judges them, or nothing."""
+        quoted = float(u.to_si(_STARTS_QUOTED, "per_h"))
+        if self.applies("starts_max") or "starts_max" in self.without or not worst > quoted:
+            return ""
+        return (
+            f"starts {u.text(worst, 'per_h')} in the worst case, more than the "
+            f"{u.text(quoted, 'per_h')} commonly quoted as the most (from memory; no published "
+            "limit found for such small motors); no limit is set, give starts_max_per_h in the "
+            "limits"
+        )
+
+    def _said(self) -> dict[str, str]:
+        """The limits in force, in words."""
+        said = {}
+        for name in SOURCES:
+            if not self.applies(name):
+                continue
+            if name == "best_flow":
+                low, high = u.number(self._best_low), u.number(self._best_high)
+                said[name] = f"{low} to {high} of the best-efficiency flow"
+            elif name == "outlet_size":
+                said[name] = "pipe not below the pump's outlet"
+            else:
+                said[name] = str(getattr(self, f"_{name}"))
+        return said
+
+    def __repr__(self) -> str:
+        parts = [
+            f"{name} {value}{' (warns)' if name in self.soft else ''}"
+            for name, value in self._said().items()
+        ]
+        return f"Limits({', '.join(parts)})"
+
+
+def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
+    if isinstance(names, str):
+        raise wrong(label, names, "must be a list of names", "put the name in a list")
+    given = tuple(names)
+    for name in given:
+        if name not in SOURCES:
+            raise wrong(label, name, "must name a limit", nearest(name, list(SOURCES)))
+    return given
+
+
+def _share(label: str, value: Any, high: float, usual: float | None = None) -> Any:
+    if value is None:
+        return usual
+    share = u.plain(label, value, low=0.0, high=high, mend="give a share, e.g. 0.8")
+    if share.ndim or not share > 0:
+        raise wrong(label, value, "must be one number above 0", "give a share, e.g. 0.8")
+    return float(share)

@@ -1,0 +1,355 @@
+"""The as-built record: site, prediction and tests in one JSON, to be read years later."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.doubt.band import Band, band
+from drainpump.doubt.doubt import Doubt
+from drainpump.errors import InputError, wrong
+from drainpump.field.against_prediction import verdict
+from drainpump.field.reading import FieldTest, check_tests
+from drainpump.paper import as_built_json as as_built
+from drainpump.paper.blocks import fragment, to_markdown
+from drainpump.paper.cautions import OPEN_ITEMS
+from drainpump.paper.commissioning import sheet
+from drainpump.paper.document.job_parts import doubt_of
+from drainpump.paper.document.json_text import load
+from drainpump.paper.document.shapes import Either, Listed, Named, Number, Shape, Text, Whole
+from drainpump.results import check_units
+from drainpump.solve.changed_line import one_case
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.curve import PumpCurve
+
+__all__ = ["Entry", "Record", "as_built_record"]
+
+#: of the JSON; one that differs is refused
+VERSION = 1
+_POINTS = ("p10", "p50", "p90")
+
+_RECORD: dict[str, Shape] = {
+    "record_version": as_built.ANYTHING,
+    "drainpump_version": Text(),
+    "name": Text(most=10_000),
+    "built_on": as_built.ANYTHING,
+    "pump": as_built.ANYTHING,
+    "line": as_built.ANYTHING,
+    "doubt": as_built.ANYTHING,
+    "prediction": as_built.ANYTHING,
+    "need_lps": Either((type(None),), as_built.ANYTHING, Number()),
+    "tests": Listed(as_built.ANYTHING, 0, 10_000),
+    "open_items": Listed(Text(most=10_000), 0, 1000),
+    "job": Either((type(None), dict), as_built.ANYTHING, Named(as_built.ANYTHING, 100)),
+}
+_PREDICTION: dict[str, Shape] = dict.fromkeys(_POINTS, Number()) | {
+    "samples": Whole(1, 65_536),
+    "seed": Whole(0, 2**32 - 1),
+}
+_ENTRY: dict[str, Shape] = {
+    "on": as_built.ANYTHING,
+    "note": Text(most=10_000),
+    "test": as_built.ANYTHING,
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Entry:
+    """One field test with the day it was made and a note."""
+
+    on: str
+    test: FieldTest
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Record:
+    """What was built, what it was predicted to give, and what tests found since.
+
+    Attributes
+    ----------
+    name, built_on : str
+        Of the site; the day, as ``YYYY-MM-DD``.
+    pump, line : PumpCurve and DischargeLine
+    doubt : Doubt
+        Under which the prediction was made.
+    predicted_gpm, predicted_lps : dict of str to float
+        Flow at the pump-off level, "p10", "p50", "p90", as predicted at the time.
+    need_gpm, need_lps : float or None
+    tests : tuple of Entry
+    open_items : tuple of str
+    made_by : str
+        Version of this library that made the prediction.
+    job : dict or None
+        The job this was built from, kept as it was given.
+    """
+
+    name: str
+    built_on: str
+    pump: PumpCurve
+    line: DischargeLine
+    doubt: Doubt
+    samples: int
+    seed: int
+    _predicted: dict[str, float]
+    _need: float | None
+    tests: tuple[Entry, ...]
+    open_items: tuple[str, ...]
+    made_by: str
+    job: dict[str, Any] | None
+
+    @property
+    def predicted_gpm(self) -> dict[str, float]:
+        """Predicted flow in gpm."""
+        return {p: float(u.from_si(q, "gpm")) for p, q in self._predicted.items()}
+
+    @property
+    def predicted_lps(self) -> dict[str, float]:
+        """Predicted flow in L/s."""
+        return {p: float(u.from_si(q, "lps")) for p, q in self._predicted.items()}
+
+    @property
+    def need_gpm(self) -> float | None:
+        """Flow needed, gpm."""
+        return None if self._need is None else float(u.from_si(self._need, "gpm"))
+
+    @property
+    def need_lps(self) -> float | None:
+        """Flow needed, L/s."""
+        return None if self._need is None else float(u.from_si(self._need, "lps"))
+
+    def with_test(self, test: FieldTest, *, on: str, note: str = "") -> Record:
+        """Return the record with one more test.
+
+        Parameters
+        ----------
+        test : FieldTest
+            One reading.
+        on : str
+            The day, as ``YYYY-MM-DD``.
+        note : str, optional
+        """
+        (one,) = check_tests([test])
+        return replace(self, tests=(*self.tests, Entry(_day("on", on), one, str(note))))
+
+    def recompute(self) -> Band:
+        """Return the prediction as this version of the library makes it now."""
+        return band(self.pump, self.line, self.doubt, self.samples, self.seed)
+
+    def compare(self, units: str = "us") -> pd.DataFrame:
+        """Return the prediction then and now: point, then, now, change in percent."""
+        import pandas as pd
+
+        unit = "gpm" if check_units(units) == "us" else "lps"
+        then = getattr(self, f"predicted_{unit}")
+        now = getattr(self.recompute(), f"flow_{unit}")
+        rows = [(p, then[p], now[p], _change(then[p], now[p])) for p in _POINTS]
+        columns = ["point", f"then_{unit}", f"now_{unit}", "change_pct"]
+        return pd.DataFrame(rows, columns=columns)
+
+    def verdicts(self, units: str = "us") -> pd.DataFrame:
+        """Return one row per test: date, kind, flow, error, band, and the probabilities.
+
+        A gauge has a head and no verdict: its probabilities are NaN.
+        """
+        import pandas as pd
+
+        unit = "gpm" if check_units(units) == "us" else "lps"
+        names = [f"{n}_{unit}" for n in ("flow", "sigma", "low", "high")]
+        names += ["below", "inside", "above"]
+        rows = []
+        for entry in self.tests:
+            if entry.test._head is not None:
+                cells = [np.nan] * len(names)
+            else:
+                found = verdict(
+                    self.pump, self.line, entry.test, self.doubt, self.samples, self.seed
+                )
+                cells = [getattr(found, n) for n in names]
+            rows.append([entry.on, entry.test.kind, *cells, entry.note])
+        return pd.DataFrame(rows, columns=["on", "kind", *names, "note"])
+
+    def to_json(self) -> str:
+        """Return the record as JSON; `from_json` gives the same numbers."""
+        plain: dict[str, Any] = {
+            "record_version": VERSION,
+            "drainpump_version": self.made_by,
+            "name": self.name,
+            "built_on": self.built_on,
+            "pump": self.pump.to_dict(),
+            "line": as_built.line_of(self.line),
+            "doubt": doubt_of(self.doubt),
+            "prediction": {f"{p}_lps": q for p, q in self.predicted_lps.items()}
+            | {"samples": self.samples, "seed": self.seed},
+            "need_lps": self.need_lps,
+            "tests": [
+                {"on": e.on, "note": e.note, "test": as_built.reading_of(e.test)}
+                for e in self.tests
+            ],
+            "open_items": list(self.open_items),
+            "job": self.job,
+        }
+        return json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False)
+
+    @classmethod
+    def from_json(cls, text: str) -> Record:
+        """Read a record back.
+
+        Raises
+        ------
+        InputError
+            No JSON, another version, an unknown or missing key, a value that cannot be:
+            with its path in the document.
+        """
+        try:
+            plain = load(text, "record", "a record needs fewer than ten")
+        except json.JSONDecodeError as error:
+            raise InputError(f"record: is no JSON ({error}); give the text of to_json().") from None
+        given = as_built.walk(plain, "record", _RECORD)
+        found = given.get("record_version")
+        if found != VERSION:
+            raise wrong(
+                "record.record_version", found, f"must be {VERSION}",
+                "read it with the version of the library that wrote it",
+            )  # fmt: skip
+        if missing := sorted(set(_RECORD) - set(given)):
+            raise InputError(f"record: lacks {', '.join(missing)}; give the whole record.")
+        points = tuple(f"{p}_lps" for p in _POINTS)
+        made = as_built.walk(
+            given["prediction"], "record.prediction", _PREDICTION, needed=tuple(_PREDICTION)
+        )
+        if lacks := [p for p in points if p not in made]:
+            raise InputError(f"record.prediction: lacks {', '.join(lacks)}; give it.")
+        entries = []
+        for i, one in enumerate(given["tests"]):
+            where = f"record.tests[{i}]"
+            entry = as_built.walk(one, where, _ENTRY, needed=tuple(_ENTRY))
+            read = as_built.reading_from(entry["test"], f"{where}.test")
+            (test,) = as_built.build(check_tests, f"{where}.test", tests=[read])
+            entries.append(Entry(_day(f"{where}.on", entry["on"]), test, entry["note"]))
+        need = given["need_lps"]
+        return cls(
+            given["name"], _day("record.built_on", given["built_on"]),
+            as_built.pump_from(given["pump"], "record.pump"),
+            as_built.line_from(given["line"], "record.line"),
+            as_built.doubt_from(given["doubt"], "record.doubt"),
+            made["samples"], made["seed"],
+            {p: float(u.to_si(made[f"{p}_lps"], "lps")) for p in _POINTS},
+            None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
+            tuple(entries), tuple(given["open_items"]), given["drainpump_version"], given["job"],
+        )  # fmt: skip
+
+    def to_markdown(self, units: str = "us") -> str:
+        """Return the commissioning sheet in Markdown."""
+        return to_markdown(sheet(self, check_units(units)))
+
+    def to_html(self, units: str = "us") -> str:
+        """Return the commissioning sheet as an HTML fragment; all text is escaped."""
+        return fragment(sheet(self, check_units(units)))
+
+    def _repr_html_(self) -> str:
+        return self.to_html()
+
+    def __repr__(self) -> str:
+        said = " / ".join(u.number(q) for q in self.predicted_gpm.values())
+        return (
+            f"Record({self.name!r}, built {self.built_on}: predicted {said} gpm (P10 / P50 / P90), "
+            f"{len(self.tests)} tests)"
+        )
+
+
+def as_built_record(
+    pump: PumpCurve,
+    line: DischargeLine,
+    *,
+    name: str,
+    built_on: str,
+    doubt: Doubt | None = None,
+    need_gpm: Any = None,
+    need_lps: Any = None,
+    open_items: Sequence[str] = OPEN_ITEMS,
+    samples: int = 1024,
+    seed: int = 0,
+    job: dict[str, Any] | None = None,
+) -> Record:
+    """Start the record of a site as it was built, with its prediction.
+
+    Parameters
+    ----------
+    pump, line : PumpCurve and DischargeLine
+        As built, scalars only.
+    name : str
+        Of the site.
+    built_on : str
+        The day, as ``YYYY-MM-DD``.
+    doubt : Doubt, default ``Doubt.usual()``
+    need_gpm, need_lps : float, optional
+        Flow needed at the pump-off level.
+    open_items : sequence of str
+        What is still to be confirmed; by default the usual list.
+    samples, seed : int
+        Of the prediction, as in `band`.
+    job : dict, optional
+        The job it was built from, kept word for word.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> record = dp.field.as_built_record(pump, line, name="market garden", built_on="2026-04-30")
+    >>> record = record.with_test(dp.field.bucket_test(volume_gal=5, fill_s=12), on="2026-05-02")
+    >>> again = dp.field.Record.from_json(record.to_json())
+    >>> change = again.compare()["change_pct"].abs().max()
+    >>> again.name, len(again.verdicts()), bool(change < 1e-9)
+    ('market garden', 1, True)
+    """
+    one_case("as_built_record", pump, line)
+    doubt = Doubt.usual() if doubt is None else doubt
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    found = band(pump, line, doubt, samples, seed)
+    return Record(
+        str(name), _day("built_on", built_on), pump, line, doubt, samples, seed,
+        {p: float(u.to_si(q, "lps")) for p, q in found.flow_lps.items()},
+        None if need is None else float(need.si), (), tuple(map(str, open_items)), _version(), job,
+    )  # fmt: skip
+
+
+def _day(name: str, text: Any) -> str:
+    try:
+        return datetime.date.fromisoformat(text).isoformat()
+    except (TypeError, ValueError):
+        raise wrong(name, text, "must be a day as YYYY-MM-DD", "such as 2026-04-30") from None
+
+
+def _change(then: float, now: float) -> float:
+    return 100 * (now - then) / then if then else np.nan
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("drainpump")
+    except PackageNotFoundError:
+        return "not installed"

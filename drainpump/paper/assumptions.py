@@ -1,0 +1,165 @@
+"""What an answer rests on: every assumption, whether it was left to its default, its source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.doubt.doubt import INPUTS
+from drainpump.limits.costs import Costs
+from drainpump.limits.limits import Limits
+from drainpump.parts.line.outlet import PopUpOutlet
+from drainpump.parts.line.run import GRANTED, missing_valve
+
+if TYPE_CHECKING:
+    from drainpump.paper.job import Job
+    from drainpump.parts.line.line import DischargeLine
+
+__all__ = ["Assumption", "assumptions"]
+
+_OWN = "given in the job"
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """One assumption.
+
+    Attributes
+    ----------
+    name, value : str
+    defaulted : bool
+        True where the job left it to the library.
+    source : str
+    where : tuple of str
+        Lines it holds for; empty for the whole job.
+    """
+
+    name: str
+    value: str
+    defaulted: bool
+    source: str
+    where: tuple[str, ...] = ()
+
+
+def assumptions(job: Job) -> tuple[Assumption, ...]:
+    """List what a job's answer rests on; what several lines share stands once."""
+    shared: dict[tuple[str, str, bool, str], list[str]] = {}
+    for line, given in zip(job.lines, job._document["lines"], strict=True):
+        for one in _line(line, given, job._read):
+            key = (one.name, one.value, one.defaulted, one.source)
+            shared.setdefault(key, []).append(line.name)
+    found = [*_physics(), *(Assumption(*key, tuple(names)) for key, names in shared.items())]
+    found += [*_limits(job), *_doubt(job), *_costs(job)]
+    return tuple(found)
+
+
+def _physics() -> Iterator[Assumption]:
+    yield Assumption(
+        "need", "judged at the pump-off level, the hardest", True, "our own careful choice"
+    )
+    yield Assumption(
+        "pump curve", "shape-preserving cubic between its points, never beyond them", True,
+        "F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) (from memory)",
+    )  # fmt: skip
+
+
+def _line(line: DischargeLine, given: Mapping[str, Any], read: bool) -> Iterator[Assumption]:
+    def row(name: str, key: str, value: Any, usual: Any, source: str) -> Assumption:
+        # a job built in Python does not tell what was left out: there the value does
+        default = not any(k in given for k in _spelled(key)) if read else value == usual
+        said = ("yes" if value else "no") if isinstance(value, bool) else str(value)
+        return Assumption(name, said, default, source if default else f"{_OWN}; {source}")
+
+    friction = {"darcy": "Darcy-Weisbach, factor by Colebrook-White", "hazen_williams": (
+        "Hazen-Williams")}  # fmt: skip
+    yield row("friction", "friction", friction[line.friction], friction["darcy"],
+              "textbook equations; the two differ by some percent")  # fmt: skip
+    yield row("water temperature", "water", line._water, None, "60 °F: common practice, no source")
+    yield row("siphon credited", "siphon", line.siphon, False,
+              "air enters at a high point: the careful assumption")  # fmt: skip
+    missing = missing_valve(line.runs) if line.check_valve else "it drains back at each stop"
+    held = row("line holds its water", "check_valve", line.check_valve, True,
+               missing or "a check valve is among the fittings")  # fmt: skip
+    # who states it takes nothing for granted
+    granted = held.defaulted and missing
+    yield replace(held, source=f"{GRANTED}; {missing}") if granted else held
+    yield Assumption(
+        "exit", f"K = {u.number(float(line.outlet.exit_k))} on the last run's bore", True,
+        "Hydraulic Institute, Engineering Data Library: the whole velocity head is lost",
+    )  # fmt: skip
+    if isinstance(line.outlet, PopUpOutlet):
+        yield Assumption(
+            "gap's discharge coefficient", str(line.outlet.discharge_coefficient),
+            read and "discharge_coefficient" not in given["outlet"],
+            "0.6, a sharp-edged opening: Munson, Young & Okiishi, ch. 3 (from memory)",
+        )  # fmt: skip
+    for run in line.runs:
+        pipe = run.pipe
+        said = f"bore {pipe._bore}, roughness {pipe._roughness}, C {u.number(float(pipe._c))}"
+        yield Assumption(f"pipe {pipe.name}", said, "default," in pipe.source, pipe.source)
+        for loss in run.losses:
+            own = loss.source.endswith("given by the user")
+            each = f"K {u.number(float(loss.k_each))} each"
+            if np.any(loss._length_each > 0):
+                each = f"equivalent length {u.both(loss._length_each, 'ft')} each"
+            yield Assumption(f"{loss.name} in {pipe.name}", each, not own, loss.source)
+
+
+def _spelled(stem: str) -> tuple[str, ...]:
+    return (stem, *(f"{stem}_{unit}" for unit in u.UNITS))
+
+
+def _given(document: Mapping[str, Any], name: str) -> bool:
+    return any(key == name or key.startswith(f"{name}_") for key in document)
+
+
+def _limits(job: Job) -> Iterator[Assumption]:
+    limits = Limits() if job.limits is None else job.limits
+    given = job._document.get("limits", {})
+    usual = Limits()._said()
+    for name, value in limits._said().items():
+        soft = " (only warns)" if name in limits.soft else ""
+        default = not _given(given, name) if job._read else usual.get(name) == value
+        label = f"limit {name.replace('_', ' ')}"
+        yield Assumption(label, value + soft, default, limits.sources[name])
+
+
+def _doubt(job: Job) -> Iterator[Assumption]:
+    if job.doubt is None:
+        yield Assumption(
+            "doubt", "none given: each result is one number, without a band", True, "left out"
+        )
+        return
+    for name in INPUTS:
+        if job.doubt._sigma(name) > 0:
+            measure = getattr(job.doubt, f"_{name}")
+            unit = "" if name in ("lift", "k") else " %"
+            said = str(measure) if name == "lift" else u.number(float(measure)) + unit
+            label = "doubt of ln K" if name == "k" else f"doubt of {name}"
+            source = _OWN
+            if name in ("head", "flow") and job.doubt.grade is not None:
+                source = f"{job.doubt.grade}, taken as two sigma"
+            kind = ", half-width" if name == "bore" else ", one sigma"
+            yield Assumption(label, said + kind, False, source)
+    no_wish = "certainty" not in job._document if job._read else job.certainty == 0.8
+    yield Assumption(
+        "certainty wished", u.number(job.certainty), no_wish, "0.8: common practice, no source"
+    )
+
+
+def _costs(job: Job) -> Iterator[Assumption]:
+    if job.costs is None:
+        return
+    given, usual = job._document["costs"], Costs(pipe_per_m=0)
+    for name, label, source in (
+        ("years", "years of energy", "10: common practice, no source"),
+        ("efficiency", "overall efficiency where a pump has no power points",
+         "0.25: a stated estimate, common practice, no source"),
+    ):  # fmt: skip
+        value = getattr(job.costs, name)
+        default = name not in given if job._read else value == getattr(usual, name)
+        yield Assumption(label, u.number(value), default, source)

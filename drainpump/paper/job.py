@@ -1,0 +1,364 @@
+"""A whole job as one object: what is there, what is asked, and JSON in and out."""
+
+from __future__ import annotations
+
+import copy
+import json
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from drainpump import units as u
+from drainpump.choose.candidate import Candidate
+from drainpump.choose.select import Selection, select
+from drainpump.cycling.switching import Cycle, cycle
+from drainpump.doubt.band import Band, band
+from drainpump.doubt.doubt import INPUTS, Doubt
+from drainpump.doubt.sensitivity import sensitivity
+from drainpump.errors import InputError, wrong
+from drainpump.limits.costs import Costs
+from drainpump.limits.limits import Limits
+from drainpump.paper.document import job_parts as parts
+from drainpump.paper.document.job_shape import JOB, SCHEMA_VERSION, job_schema
+from drainpump.paper.document.json_text import MOST_BYTES, parse
+from drainpump.parts.csv_sheet import read_at_most
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.units import Measure, View
+
+__all__ = ["Job", "Outcome", "read_job"]
+
+#: operating points a job may ask for; select keeps 9 bytes of each
+_MOST_POINTS = 50_000_000
+_CLASSES: dict[str, type] = {"pit": Pit, "limits": Limits, "doubt": Doubt, "costs": Costs}
+
+
+@dataclass(frozen=True, eq=False, init=False, repr=False)
+class Job:
+    """A job: pumps and lines to choose from, the pit, and what is needed of them.
+
+    Parameters
+    ----------
+    pumps : sequence of PumpCurve
+        May be empty, and come later by `with_pumps`.
+    lines : sequence of DischargeLine
+        One at least; their quantities are scalars.
+    need_gpm, need_lps : float
+        Flow needed at the pump-off level, >= 0. Exactly one.
+    inflow_gpm, inflow_lps : float, optional
+        Steady inflow for the cycle that is reported, >= 0; needs a pit.
+    pit : Pit, optional
+    limits : Limits, optional
+        ``Limits()`` where not given.
+    doubt : Doubt, optional
+        With it, results have bands and the need a probability.
+    costs : Costs, optional
+    certainty : float, default 0.8
+    objective : {"flow", "cost", "starts", "energy"}
+    samples, seed : int
+        Of the draws from the doubt.
+    name, story : str, optional
+        The job's name, and the site in words.
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values, arrays, or more operating points than 50 million.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6)
+    >>> job = dp.Job(pumps=[pump], lines=[line], need_gpm=30)
+    >>> again = dp.Job.from_json(job.to_json())
+    >>> again.to_dict() == job.to_dict()
+    True
+    >>> round(again.run().selection.best.flow_gpm, 1)
+    36.3
+    """
+
+    need_gpm, need_lps = View("_need"), View("_need")
+    inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
+
+    name: str
+    story: str
+    pumps: tuple[PumpCurve, ...]
+    lines: tuple[DischargeLine, ...]
+    pit: Pit | None
+    limits: Limits | None
+    doubt: Doubt | None
+    costs: Costs | None
+    certainty: float
+    objective: str
+    samples: int
+    seed: int
+    _need: Measure
+    _inflow: Measure | None
+    _document: Mapping[str, Any]
+    _read: bool  # from a document, which tells what was left to its default
+
+    def __init__(
+        self,
+        *,
+        pumps: Sequence[PumpCurve],
+        lines: Sequence[DischargeLine],
+        need_gpm: Any = None,
+        need_lps: Any = None,
+        inflow_gpm: Any = None,
+        inflow_lps: Any = None,
+        pit: Pit | None = None,
+        limits: Limits | None = None,
+        doubt: Doubt | None = None,
+        costs: Costs | None = None,
+        certainty: float = 0.8,
+        objective: str = "flow",
+        samples: int = 512,
+        seed: int = 0,
+        name: str = "",
+        story: str = "",
+    ) -> None:
+        given = {"pit": pit, "limits": limits, "doubt": doubt, "costs": costs}
+        for key, part in given.items():
+            if part is not None and not isinstance(part, _CLASSES[key]):
+                raise wrong(key, part, f"must be {_CLASSES[key].__name__}", "make one, or leave it")
+        need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
+        inflow = u.maybe("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps)
+        if inflow is not None and pit is None:
+            raise InputError("inflow: no pit given; an inflow is pumped out of a pit, give one.")
+        u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
+        vars(self).update(
+            pumps=tuple(pumps), lines=tuple(lines), _need=need, _inflow=inflow, **given,
+            certainty=certainty, objective=objective, samples=samples, seed=seed,
+            name=name, story=story,
+        )  # fmt: skip
+        vars(self).update(_document=JOB.check(self._written(), "$"), _read=False)
+        self._check_size()
+
+    def _check_size(self) -> None:
+        draws = 1 if self.doubt is None else self.samples
+        points = len(self.pumps) * len(self.lines) * draws
+        if points > _MOST_POINTS:
+            raise InputError(
+                f"job: {points} operating points: must be at most {_MOST_POINTS}; give fewer "
+                "pumps, lines or samples."
+            )
+
+    def _written(self) -> dict[str, Any]:
+        """The document of the parts, every number as typed."""
+        found: dict[str, Any] = {"schema_version": SCHEMA_VERSION}
+        found["pumps"] = [parts.pump_of(pump) for pump in self.pumps]
+        found["lines"] = [parts.line_of(line) for line in self.lines]
+        found |= parts.others_of(vars(self))
+        others = ("schema_version", "pumps", "lines", "pit", "limits", "doubt", "costs")
+        return found | parts.written(self, JOB, "job", without=others)
+
+    @classmethod
+    def from_dict(cls, document: Mapping[str, Any], *, folder: str | os.PathLike[str] = ".") -> Job:
+        """Build a job from plain values.
+
+        Parameters
+        ----------
+        document : mapping
+            As `schema` says.
+        folder : path-like, default the working folder
+            Where a pump's ``{"curves": "path"}`` starts from, and what it cannot leave.
+
+        Returns
+        -------
+        Job
+            It answers the document again by `to_dict`, exactly.
+
+        Raises
+        ------
+        UnitError, InputError
+            With the place in the document: ``$.lines[0].runs[1].length_ft=-3: ...``.
+        """
+        if isinstance(document, Mapping) and "schema_version" in document:
+            # first, for another version's keys may all be other ones
+            JOB.keys[0].shape.check(document["schema_version"], "$.schema_version")
+        clean = JOB.check(document, "$")
+        keywords = {key: item for key, item in clean.items() if key != "schema_version"}
+        keywords["pumps"] = parts.pumps_from(clean.get("pumps", ()), Path(folder), "$.pumps")
+        keywords["lines"] = [
+            parts.line_from(line, f"$.lines[{i}]") for i, line in enumerate(clean["lines"])
+        ]
+        keywords |= parts.others_from(clean, "$")
+        job = parts.build(cls, "$", keywords)
+        vars(job).update(_document=clean, _read=True)
+        return job
+
+    @classmethod
+    def from_json(cls, text: str | bytes, *, folder: str | os.PathLike[str] = ".") -> Job:
+        """Build a job from JSON text of at most 10 MB; see `from_dict`, and `read_job` for files.
+
+        Raises
+        ------
+        UnitError, InputError
+            No JSON, a key twice, a number that is not finite, nested beyond 40 levels, or
+            what `from_dict` refuses.
+        """
+        return cls.from_dict(parse(text), folder=folder)
+
+    @staticmethod
+    def schema() -> dict[str, Any]:
+        """Return the JSON Schema (draft 2020-12) of a job, as ``paper/data/job.schema.json``."""
+        return job_schema()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the job as plain values: numbers, units and files of curves as typed."""
+        return copy.deepcopy(dict(self._document))
+
+    def to_json(self, *, indent: int | None = 2) -> str:
+        """Return the job as JSON text."""
+        return json.dumps(self._document, indent=indent, ensure_ascii=False, allow_nan=False)
+
+    def _whole(self) -> dict[str, Any]:
+        """The document with the points of every pump in place of files."""
+        return self.to_dict() | {"pumps": [parts.pump_of(pump) for pump in self.pumps]}
+
+    def with_pumps(self, pumps: Sequence[PumpCurve]) -> Job:
+        """Return the job for other pumps; its document then holds their points."""
+        document = self.to_dict() | {"pumps": [parts.pump_of(pump) for pump in pumps]}
+        twin = copy.copy(self)
+        vars(twin).update(pumps=tuple(pumps), _document=JOB.check(document, "$"))
+        twin._check_size()
+        return twin
+
+    def run(self) -> Outcome:
+        """Choose, and work out what is reported of the choice.
+
+        Returns
+        -------
+        Outcome
+
+        Raises
+        ------
+        InputError
+            No pumps, or what `select` refuses.
+        """
+        if not self.pumps:
+            raise InputError("$.pumps: none; give curves, or the path of their files.")
+        chosen = select(
+            self.pumps, self.lines, pit=self.pit, **self._need.spelled("need"),
+            limits=self.limits, doubt=self.doubt, certainty=self.certainty,
+            objective=self.objective, costs=self.costs, samples=self.samples, seed=self.seed,
+        )  # fmt: skip
+        first = chosen.candidates[0]
+        inflow = None if self._inflow is None else self._inflow.spelled("inflow")
+        turning = spread = None
+        if self.pit is not None and inflow is not None:
+            turning = cycle(first.pump, first.line, self.pit, **inflow)
+        swings: tuple[dict[str, Any], ...] = ()
+        if self.doubt is not None:
+            spread = band(
+                first.pump, first.line, self.doubt, self.samples, self.seed,
+                pit=self.pit, **(inflow or {}),
+            )  # fmt: skip
+            swings = _swings(first, self)
+        return Outcome(self, chosen, first, turning, spread, swings)
+
+    def __repr__(self) -> str:
+        name = f"{self.name!r}: " if self.name else ""
+        asked = [f"{u.both(self._need.si, self._need.unit)} needed, by {self.objective}"]
+        asked += [key for key in _CLASSES if getattr(self, key) is not None]
+        counts = f"{len(self.pumps)} pumps × {len(self.lines)} lines"
+        return f"Job({name}{counts}; {'; '.join(asked)})"
+
+    def _repr_html_(self) -> str:
+        import html
+
+        return f"<p>{html.escape(repr(self))}</p><p>{html.escape(self.story)}</p>"
+
+
+def _swings(first: Candidate, job: Job) -> tuple[dict[str, Any], ...]:
+    """What to measure next, largest swing first, in both units."""
+    assert job.doubt is not None
+    if not any(job.doubt._sigma(name) > 0 for name in INPUTS if name != "inflow"):
+        return ()
+    us, metric = (
+        sensitivity(
+            first.pump, first.line, job.doubt, job.samples, job.seed,
+            **job._need.spelled("need"), units=units,
+        )
+        for units in ("us", "metric")
+    )  # fmt: skip
+    columns = [c for c in metric.columns if str(c).endswith("_lps")]
+    return tuple(us.join(metric[columns]).to_dict("records"))  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Outcome:
+    """What comes of a job.
+
+    Attributes
+    ----------
+    job : Job
+    selection : Selection
+        Every candidate, judged.
+    first : Candidate
+        The best; where nothing serves, the first of the rejected.
+    cycling : Cycle or None
+        Its cycle at the job's inflow.
+    band : Band or None
+        Its spread, where the job has a doubt.
+    swings : tuple of dict
+        What to measure next, by how far each input's doubt moves its flow.
+    """
+
+    job: Job = field(repr=False)
+    selection: Selection
+    first: Candidate
+    cycling: Cycle | None
+    band: Band | None
+    swings: tuple[dict[str, Any], ...]
+
+    def __repr__(self) -> str:
+        return f"Outcome({self.selection!r})"
+
+    def _repr_html_(self) -> str:
+        from drainpump.paper.report import report
+
+        return report(self)._repr_html_()
+
+
+def read_job(path: str | os.PathLike[str]) -> Job:
+    """Read a job from a JSON file; files of curves in it are looked for beside it.
+
+    Parameters
+    ----------
+    path : str or path-like
+        At most 10 MB of UTF-8.
+
+    Returns
+    -------
+    Job
+
+    Raises
+    ------
+    UnitError, InputError
+        A file that cannot be read, or what `Job.from_json` refuses.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.read_job("no such file.json")
+    Traceback (most recent call last):
+    ...
+    drainpump.errors.InputError: no such file.json: cannot be read (No such file or directory);
+    give the path of a job file.
+    """
+    try:
+        file = Path(path)
+        text, size = read_at_most(file, MOST_BYTES)
+    except (OSError, ValueError, TypeError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot be read ({why}); give the path of a job file.") from None
+    if size > MOST_BYTES:
+        raise InputError(
+            f"{path}: {size} bytes: must be at most {MOST_BYTES}; give the curves as CSV."
+        )
+    return Job.from_json(text, folder=file.parent)

@@ -1,0 +1,309 @@
+"""The report of a job: what was typed and assumed, what came out, and what is still open."""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.choose.candidate import Candidate
+from drainpump.choose.select import Selection
+from drainpump.doubt.band import Band
+from drainpump.errors import InputError, wrong
+from drainpump.paper.as_built_record import _version
+from drainpump.paper.assumptions import assumptions
+from drainpump.paper.blocks import to_html, to_markdown, to_text
+from drainpump.paper.cautions import CAUTIONS, OPEN_ITEMS
+from drainpump.paper.document.job_shape import SCHEMA_VERSION
+from drainpump.paper.job import Job, Outcome
+from drainpump.paper.report_page import page
+from drainpump.parts.pit import Pit
+
+__all__ = ["Report", "data_version", "input_hash", "report"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Report:
+    """A report, the same content as plain text, Markdown, HTML and plain values.
+
+    Attributes
+    ----------
+    title : str
+    input_hash : str
+        SHA-256 of the job as canonical JSON, pumps by their points; 150 and 150.0 are one.
+    data_version : str
+        The shipped tables, by the first sixteen digits of their SHA-256.
+    """
+
+    _content: Mapping[str, Any]
+
+    @property
+    def title(self) -> str:
+        """The job's name, or a plain one."""
+        return str(self._content["title"])
+
+    @property
+    def input_hash(self) -> str:
+        """SHA-256 of the inputs."""
+        return str(self._content["input_hash"])
+
+    @property
+    def data_version(self) -> str:
+        """SHA-256 of the shipped tables, shortened."""
+        return str(self._content["data_version"])
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, ready for JSON; what is not known or without end is None."""
+        return copy.deepcopy(dict(self._content))
+
+    def to_markdown(self) -> str:
+        """Return the report in Markdown, the user's text escaped."""
+        return to_markdown(page(self._content))
+
+    def to_text(self) -> str:
+        """Return the report as plain text for a terminal."""
+        return to_text(page(self._content))
+
+    def to_html(self) -> str:
+        """Return the report as one HTML page that needs nothing else, all text escaped."""
+        return to_html(page(self._content), title=self.title)
+
+    def __str__(self) -> str:
+        return self.to_text()
+
+    def _repr_html_(self) -> str:
+        return to_html(page(self._content), whole=False)
+
+    def __repr__(self) -> str:
+        chosen = self._content["results"]["chosen"]
+        said = "nothing serves" if chosen is None else f"{chosen['pump']} on {chosen['line']}"
+        return f"Report({self.title!r}: {said}; inputs {self.input_hash[:12]})"
+
+
+def report(
+    subject: Job | Outcome | Selection,
+    *,
+    pit: Pit | None = None,
+    inflow_gpm: Any = None,
+    inflow_lps: Any = None,
+    name: str = "",
+    story: str = "",
+) -> Report:
+    """Report a job: it is run, unless its outcome is given.
+
+    Parameters
+    ----------
+    subject : Job, Outcome or Selection
+        A selection does not hold all of its job: pit, inflow, name and story are given
+        beside it, and it is run again.
+    pit : Pit, optional
+        Of a selection that was made with one.
+    inflow_gpm, inflow_lps : float, optional
+        Steady inflow for the cycle, >= 0; needs a pit.
+    name, story : str, optional
+
+    Returns
+    -------
+    Report
+
+    Raises
+    ------
+    UnitError, InputError
+        What cannot be reported, or keywords beside a job that has its own.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6, name="yard")
+    >>> found = dp.report(dp.Job(pumps=[pump], lines=[line], need_gpm=30, name="garden"))
+    >>> found.to_markdown().splitlines()[0], found.to_dict()["results"]["chosen"]["line"]
+    ('# garden', 'yard')
+    """
+    beside = {"pit": pit, "inflow_gpm": inflow_gpm, "inflow_lps": inflow_lps}
+    beside = {key: value for key, value in beside.items() if value is not None}
+    beside |= {key: text for key, text in (("name", name), ("story", story)) if text != ""}
+    if isinstance(subject, Selection):
+        subject = _job_of(subject, beside)
+    elif beside:
+        key, value = next(iter(beside.items()))
+        raise wrong(key, value, "goes only beside a selection", "write it into the job")
+    if isinstance(subject, Job):
+        subject = subject.run()
+    if not isinstance(subject, Outcome):
+        raise wrong("subject", subject, "must be a Job, its Outcome or a Selection", "make a Job")
+    return Report(_content(subject))
+
+
+def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
+    grid, spread = chosen.operating._grid, chosen.band
+    given: dict[str, Any] = dict(beside)
+    asks = chosen.limits._needs_pit
+    if "pit" not in beside and (asks or chosen.objective == "starts"):
+        what = "limits on starts or runs need" if asks else "objective='starts' needs"
+        raise InputError(f"report: {what} the pit again; give report(selection, pit=pit).")
+    if spread is not None:
+        given |= {
+            "doubt": spread.doubt,
+            "samples": spread.samples,
+            "seed": spread.seed,
+            "certainty": chosen.certainty,
+        }
+    return Job(
+        pumps=grid.pumps,  # type: ignore[arg-type]  # a bank is refused by name
+        lines=grid.lines,
+        **chosen._need.spelled("need"),
+        limits=chosen.limits,
+        costs=chosen.costs,
+        objective=chosen.objective,
+        **given,
+    )
+
+
+def _content(outcome: Outcome) -> dict[str, Any]:
+    job, chosen = outcome.job, outcome.selection
+    document = job._whole()
+    best = chosen.best
+    results = {
+        "needed": u.both(job._need.si, job._need.unit),
+        "ranked_by": chosen.rule,
+        "certainty": chosen.certainty,
+        "currency": "" if job.costs is None else job.costs.currency,
+        "chosen": None if best is None else {"pump": best.pump.name, "line": best.line.name},
+        "candidates": [_candidate(c, chosen) for c in chosen.candidates],
+        "reported": {"pump": outcome.first.pump.name, "line": outcome.first.line.name},
+        "band": None if outcome.band is None else _views(outcome.band),
+        "cycle": None if outcome.cycling is None else _views(outcome.cycling),
+        "measure_next": list(outcome.swings),
+    }
+    content = {
+        "title": job.name or "Choice of a drainage pump and its line",
+        "story": job.story,
+        "library_version": _version(),
+        "schema_version": SCHEMA_VERSION,
+        "data_version": data_version(),
+        "input_hash": input_hash(document),
+        "inputs": document,
+        "assumptions": [asdict(one) for one in assumptions(job)],
+        "results": results,
+        "rejections": [_rejection(c) for c in chosen.rejected],
+        "cautions": [*_cautions(outcome), *CAUTIONS],
+        "open_items": list(OPEN_ITEMS),
+    }
+    return {key: _plain(value) for key, value in content.items()}
+
+
+def _candidate(c: Candidate, chosen: Selection) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "rank": c.rank,
+        "pump": c.pump.name,
+        "line": c.line.name,
+        "accepted": c.accepted,
+        "status": c.status,
+        **{v.name: v.__get__(c) for v in u.views(Candidate)},
+        "probability": c.probability,
+        "cost": c.cost,
+        "codes": [r.code for r in c.reasons],
+        "warnings": [r.text for r in c.warnings],
+        "notes": list(c.notes),
+    }
+    if chosen.band is not None:
+        grid = chosen.operating._grid
+        p = next(i for i, x in enumerate(grid.pumps) if x is c.pump)
+        k = next(i for i, x in enumerate(grid.lines) if x is c.line)
+        for name in ("flow_gpm", "flow_lps"):
+            row[f"{name[:4]}_band{name[4:]}"] = {
+                key: value[p, k] for key, value in getattr(chosen.band, name).items()
+            }
+    return row
+
+
+def _rejection(c: Candidate) -> dict[str, Any]:
+    return {
+        "pump": c.pump.name,
+        "line": c.line.name,
+        "reasons": [asdict(reason) for reason in c.reasons],
+        "change": c.change,
+    }
+
+
+def _views(result: Any) -> dict[str, Any]:
+    """All that a result of one case answers, in both units."""
+    found = {v.name: v.__get__(result) for v in u.views(type(result))}
+    found["status"] = str(result.status)
+    if isinstance(result, Band):
+        found |= {"samples": result.samples, "seed": result.seed, "doubt": repr(result.doubt)}
+    return {key: value for key, value in found.items() if value is not None}
+
+
+def _cautions(outcome: Outcome) -> list[str]:
+    """What this job's own answer warns of."""
+    first, said = outcome.first, []
+    if outcome.selection.best is None:
+        said.append("Nothing on the list serves; what is reported is the first of the rejected.")
+    where = f"{first.pump.name} on {first.line.name}"
+    said += [f"{where}: {text}." for text in (*(r.text for r in first.warnings), *first.notes)]
+    if first.pump.invented:
+        said.append(f"The curve of {first.pump.name} is invented: no pump to buy is like it.")
+    if outcome.cycling is not None and not outcome.cycling.keeps_up:
+        said.append(f"{where} does not keep up with the inflow.")
+    if outcome.band is not None and outcome.band.ok_share < 1:
+        said.append(
+            f"{where}: {outcome.band.ok_share:.0%} of the draws have an operating point; a draw "
+            "without flow counts as 0, one beyond the curve as its last point, one with several "
+            "crossings as 0."
+        )
+    return said
+
+
+def _plain(value: Any) -> Any:
+    """Values as JSON has them; NaN and infinity become None."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | np.ndarray):
+        return [_plain(item) for item in value]
+    if isinstance(value, np.generic):
+        value = value.item()
+    return None if isinstance(value, float) and not np.isfinite(value) else value
+
+
+def _floats(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _floats(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_floats(item) for item in value]
+    number = isinstance(value, int) and not isinstance(value, bool)
+    return float(value) if number else value
+
+
+def input_hash(document: Mapping[str, Any]) -> str:
+    """Return the SHA-256 of a job document as canonical JSON.
+
+    Keys are sorted, there is no white space, and every number is a float: the order of
+    keys and the spelling of 150 or 150.0 do not count, all else does.
+    """
+    canonical = json.dumps(
+        _floats(dict(document)), sort_keys=True, separators=(",", ":"), ensure_ascii=False
+    )
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+@cache
+def data_version() -> str:
+    """Return the first sixteen digits of the SHA-256 of the shipped tables, by name."""
+    found = hashlib.sha256()
+    tables = files("drainpump.physics") / "data"
+    for table in sorted(tables.iterdir(), key=lambda file: file.name):
+        if table.name.endswith(".csv"):
+            # the same on a checkout that changed the ends of lines
+            body = table.read_bytes().replace(b"\r\n", b"\n")
+            found.update(f"{table.name} {len(body)}\n".encode() + body)
+    return found.hexdigest()[:16]

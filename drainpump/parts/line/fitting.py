@@ -1,0 +1,101 @@
+"""A fitting as one counts it on site, with a loss of one's own where it is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import wrong
+from drainpump.parts.scalars import check_name
+from drainpump.results import short
+from drainpump.units import FloatArray, Measure, View
+
+__all__ = ["Fitting"]
+
+
+@dataclass(frozen=True, eq=False, init=False, repr=False)
+class Fitting:
+    """So many pieces of one fitting, and the loss of each where it is not the table's.
+
+    Parameters
+    ----------
+    count : int, float or array_like, default 1
+        Number of pieces, >= 0.
+    k : float or array_like, optional
+        Loss coefficient of one piece on the velocity in the run's bore, >= 0.
+    name : str, optional
+        What to call it in reports; by default the key it stands under in the run.
+    equivalent_length_ft, equivalent_length_m : float or array_like, optional
+        Equivalent length of one piece, >= 0, in the run's own pipe.
+
+    At most one of ``k`` and the equivalent length; with neither, K is the table's.
+
+    Raises
+    ------
+    InputError
+        Both a K and an equivalent length, or an impossible value.
+
+    Examples
+    --------
+    >>> Fitting(count=2, k=0.9)
+    Fitting(2 pieces, K 0.9 each)
+    >>> Fitting(count=1, equivalent_length_ft=4).equivalent_length_m
+    1.2192
+    """
+
+    _count: FloatArray
+    _k: FloatArray | None
+    _equivalent_length: Measure | None
+    name: str | None
+
+    count, k = View("_count"), View("_k")
+    equivalent_length_ft = View("_equivalent_length")
+    equivalent_length_m = View("_equivalent_length")
+
+    def __init__(
+        self,
+        count: Any = 1,
+        *,
+        k: Any = None,
+        name: str | None = None,
+        equivalent_length_ft: Any = None,
+        equivalent_length_m: Any = None,
+    ) -> None:
+        length = u.maybe(
+            "equivalent_length",
+            guard="equivalent_length",
+            ft=equivalent_length_ft,
+            m=equivalent_length_m,
+        )
+        if k is not None and length is not None:
+            raise wrong(
+                "k",
+                k,
+                "must not stand beside an equivalent length",
+                "a fitting's loss is one or the other; drop one of them",
+            )
+        check_name(name)
+        own = None if k is None else u.plain("k", k, low=0.0, mend="give the K of one piece")
+        pieces = u.plain("count", count, low=0.0, mend="give the number of pieces")
+        for key, value in (("_count", pieces), ("_k", own), ("_equivalent_length", length)):
+            object.__setattr__(self, key, value)
+        object.__setattr__(self, "name", name)
+
+    def __repr__(self) -> str:
+        word = "piece" if np.all(self._count == 1) else "pieces"
+        count = said_count(self._count)
+        loss = "K from the table"
+        if self._k is not None:
+            loss = f"K {short(self._k)} each"
+        elif self._equivalent_length is not None:
+            loss = f"equivalent length {self._equivalent_length} each"
+        called = f"{self.name!r}, " if self.name else ""
+        return f"Fitting({called}{count} {word}, {loss})"
+
+
+def said_count(count: FloatArray) -> str:
+    """Say a number of pieces as one counts them: 5, not 5.0."""
+    return f"{count:g}" if count.ndim == 0 else short(count)

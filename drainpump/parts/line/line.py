@@ -1,0 +1,340 @@
+"""The discharge line: runs in order from the pump, and the outlet."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import wrong
+from drainpump.parts.line import profile
+from drainpump.parts.line.outlet import FreeOutlet, Outlet
+from drainpump.parts.line.run import Run, granted_valve
+from drainpump.parts.part import Part
+from drainpump.parts.scalars import check_name
+from drainpump.physics import system, water
+from drainpump.results import Result, one_shape
+from drainpump.units import FloatArray, Measure, View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+__all__ = ["DischargeLine", "LineHead"]
+
+_FRICTION = ("darcy", "hazen_williams")
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class LineHead(Result):
+    """The head a line asks at a flow, and what it is made of.
+
+    Attributes
+    ----------
+    head_ft, head_m : float or ndarray
+        Total head at the governing point: static + pipe + fittings + outlet.
+    static_ft, static_m : float or ndarray
+        Height of the governing point above the water in the pit.
+    pipe_ft, pipe_m, fittings_ft, fittings_m : float or ndarray
+        Friction of the pipe and losses of the fittings up to the governing point.
+    outlet_ft, outlet_m : float or ndarray
+        Exit velocity head and lid; 0 where a high point governs.
+    velocity_fps, velocity_mps : float or ndarray
+        Mean velocity in the last run.
+    governing_run : int or ndarray of int
+        1, 2, ... the run whose end governs; 0 where the start does.
+    """
+
+    _flow: FloatArray
+    _static: FloatArray
+    _pipe: FloatArray
+    _fittings: FloatArray
+    _outlet: FloatArray
+    _velocity: FloatArray
+    _point: Any
+    _status: Any
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    head_ft, head_m = View("_head"), View("_head")
+    static_ft, static_m = View("_static"), View("_static")
+    pipe_ft, pipe_m = View("_pipe"), View("_pipe")
+    fittings_ft, fittings_m = View("_fittings"), View("_fittings")
+    outlet_ft, outlet_m = View("_outlet"), View("_outlet")
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
+    governing_run = View("_point")
+
+    @property
+    def _head(self) -> FloatArray:
+        return self._static + self._pipe + self._fittings + self._outlet
+
+
+class DischargeLine(Part):
+    """From the pump's outlet to where the water leaves.
+
+    The datum is the pump-off water level: the first run starts there, and the sum of
+    the rises is the static lift.
+
+    Parameters
+    ----------
+    runs : Run or sequence of Run
+        In order from the pump. Each has its own bore, length, rise and fittings.
+    outlet : outlet, default ``FreeOutlet()``
+        The outlet alone charges the exit, K = 1 on the last run's bore.
+    friction : {"darcy", "hazen_williams"}
+        Darcy-Weisbach with Colebrook-White, or Hazen-Williams with each pipe's C.
+    water_f, water_c : float or array_like, default 60 °F
+        Water temperature, 32 °F to 104 °F (0 °C to 40 °C); sets the viscosity. The
+        default is common practice, no source.
+    siphon : bool, default False
+        Whether the drop past a high point is credited. The vented line is the careful
+        assumption: air enters at a high point.
+    check_valve : bool, default True
+        Whether the line holds its water when the pump stops. Stated, never inferred;
+        the valve's loss comes only from ``fittings`` or ``k``.
+    name : str, optional
+        What to call the line in tables; made from its pipes when not given.
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values, or a check-valve fitting with ``check_valve=False``.
+
+    Notes
+    -----
+    The head asked is the largest, over the start and all run ends, of elevation plus
+    losses up to there (the outlet's loss at the last end only); with ``siphon=True`` it
+    is that at the outlet alone.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> riser = dp.Run(pipe=dp.pvc("1-1/2"), length_ft=10, rise_ft=6)
+    >>> buried = dp.Run(pipe=dp.pvc("2"), length_ft=140, fittings={"elbow_90": 3})
+    >>> line = dp.DischargeLine(runs=[riser, buried], outlet=dp.FreeOutlet(lid_ft=0.25))
+    >>> head = line.head(flow_gpm=30)
+    >>> round(head.head_ft, 2), round(head.static_ft, 2)
+    (9.57, 6.0)
+    """
+
+    water_f, water_c = View("_water"), View("_water")
+    lift_ft, lift_m = View("_lift"), View("_lift")
+    length_ft, length_m = View("_length"), View("_length")
+    volume_gal, volume_l = View("_volume"), View("_volume")
+    dip_volume_gal, dip_volume_l = View("_dip_volume"), View("_dip_volume")
+
+    def __init__(
+        self,
+        *,
+        runs: Run | Sequence[Run],
+        outlet: Outlet | None = None,
+        friction: str = "darcy",
+        water_f: Any = None,
+        water_c: Any = None,
+        siphon: bool = False,
+        check_valve: bool = True,
+        name: str | None = None,
+    ) -> None:
+        self.runs = tuple(runs) if isinstance(runs, Sequence) else (runs,)
+        if not self.runs or not all(isinstance(run, Run) for run in self.runs):
+            raise wrong("runs", runs, "must be one Run or more", "make them with Run(...)")
+        if friction not in _FRICTION:
+            raise wrong("friction", friction, f"must be one of {_FRICTION}", "pick one of the two")
+        for label, flag in (("siphon", siphon), ("check_valve", check_valve)):
+            if not isinstance(flag, bool | np.bool_):
+                raise wrong(label, flag, "must be True or False", "state which it is")
+        if outlet is not None and not isinstance(outlet, Outlet):
+            raise wrong(
+                "outlet",
+                outlet,
+                "must be an outlet",
+                "make one with FreeOutlet(...), PopUpOutlet(...), SubmergedOutlet(...) or "
+                "GravityHandOff(...)",
+            )
+        check_name(name)
+        if not check_valve and any(run.has_check_valve for run in self.runs):
+            mend = "remove it from the fittings, or say check_valve=True"
+            raise wrong("check_valve", False, "the fittings contain a check valve", mend)
+        self.outlet: Outlet = FreeOutlet() if outlet is None else outlet
+        self.friction = friction
+        self._water: Measure = u.take(
+            "water", guard="water", default=("f", 60.0), f=water_f, c=water_c
+        )
+        self.siphon = bool(siphon)
+        self.check_valve = bool(check_valve)
+        self.name = name or self._describe()
+        self._arrays  # noqa: B018  refuses arrays that do not broadcast while the line is built
+
+    @cached_property
+    def _arrays(self) -> system.LineArrays:
+        """The line as plain SI arrays, runs on axis 0."""
+        columns = {
+            "diameter": [run.pipe._bore.si for run in self.runs],
+            "length": [run._length.si for run in self.runs],
+            "fitting_length": [run._fitting_length for run in self.runs],
+            "roughness": [run.pipe._roughness.si for run in self.runs],
+            "hazen_c": [run.pipe._c for run in self.runs],
+            "k": [run._k for run in self.runs],
+            "end": [run._rise.si for run in self.runs],
+        }
+        shape = one_shape("line", *(a for arrays in columns.values() for a in arrays))
+        ends = {
+            "lid": self.outlet._least_head,
+            "orifice": self.outlet._orifice,
+            "tail": self.outlet._tail,
+            "viscosity": water.kinematic_viscosity(self._water.si),
+        }
+        one_shape("line", np.zeros(shape), *ends.values())
+        # a field keeps its own axes; only runs that differ in shape are broadcast together
+        stacked = {k: np.stack(np.broadcast_arrays(*arrays)) for k, arrays in columns.items()}
+        stacked["end"] = np.cumsum(stacked["end"], axis=0)
+        ndim = len(np.broadcast_shapes(shape, *(np.shape(a) for a in ends.values())))
+        return system.LineArrays(
+            **stacked,
+            **{k: np.asarray(a, dtype=np.float64) for k, a in ends.items()},
+            exit_k=np.asarray(self.outlet.exit_k, dtype=np.float64),
+            darcy=np.asarray(self.friction == "darcy"),
+            siphon=np.asarray(self.siphon),
+        ).aligned(ndim)
+
+    @property
+    def _lift(self) -> FloatArray:
+        lift: FloatArray = sum((run._rise.si for run in self.runs), start=np.zeros(()))
+        return lift
+
+    @property
+    def _length(self) -> FloatArray:
+        length: FloatArray = sum((run._length.si for run in self.runs), start=np.zeros(()))
+        return length
+
+    @property
+    def _volume(self) -> FloatArray:
+        volume: FloatArray = sum((run._volume for run in self.runs), start=np.zeros(()))
+        return volume
+
+    @cached_property
+    def _returning_volume(self) -> FloatArray:
+        """Water (m³) that runs back to the pit when nothing holds it.
+
+        All that stands above every point between it and the pit, as far as the first
+        highest point; dips keep theirs, and what lies past the high point leaves by the
+        outlet.
+        """
+        end = self._arrays.end
+        start = np.concatenate([np.zeros_like(end[:1]), end[:-1]])
+        before = np.maximum.accumulate(np.maximum(start, 0.0), axis=0)
+        # a run gives back the share of its length that climbs above all that came before;
+        # a level run at the highest point so far counts whole, the careful side
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(end > before, (end - before) / (end - start), 0.0)
+            share = np.where((end == start) & (start >= before), 1.0, share)
+        volume: FloatArray = (share * self._arrays.area * self._arrays.length).sum(axis=0)
+        return volume
+
+    def _with(
+        self, arrays: system.LineArrays, returning_volume: FloatArray | None = None
+    ) -> DischargeLine:
+        """Return a copy that the engine reads as ``arrays``; its runs stay as typed."""
+        twin = copy.copy(self)
+        vars(twin).pop("_returning_volume", None)
+        vars(twin)["_arrays"] = arrays
+        if returning_volume is not None:
+            vars(twin)["_returning_volume"] = returning_volume
+        return twin
+
+    def head(
+        self,
+        *,
+        flow_gpm: Any = None,
+        flow_lps: Any = None,
+        level_above_off_ft: Any = None,
+        level_above_off_m: Any = None,
+    ) -> LineHead:
+        """Return the head the line asks at a flow, in its parts.
+
+        Parameters
+        ----------
+        flow_gpm, flow_lps : float or array_like
+            Flow, >= 0. Exactly one.
+        level_above_off_ft, level_above_off_m : float or array_like, default 0
+            Water level above the pump-off level, which lowers the head by as much.
+
+        Returns
+        -------
+        LineHead
+            Parts at the governing point, of the broadcast shape.
+        """
+        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
+        level = u.take(
+            "level_above_off",
+            guard="level",
+            default=("ft", 0.0),
+            ft=level_above_off_ft,
+            m=level_above_off_m,
+        ).si
+        shape = np.broadcast_shapes(
+            one_shape("head", flow, level, np.zeros(self._arrays.shape)), self._arrays.shape
+        )
+        q = np.broadcast_to(flow, shape)
+        line = self._arrays.aligned(len(shape))
+        parts = system.head_parts(q, line)
+        status = np.where(np.isnan(parts.total + level), "bad_input", "ok")
+        velocity = q / line.area[-1]
+        return LineHead(
+            q, parts.static - level, parts.pipe, parts.fittings, parts.outlet, velocity,
+            parts.point, status,
+        )  # fmt: skip
+
+    @property
+    def _dip_volume(self) -> FloatArray:
+        return np.asarray(profile.dips(self._arrays).sum(axis=0))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the profile asks of a reader: dips that hold water, and frost."""
+        return profile.notes(self)
+
+    def profile(self, units: str = "us") -> pd.DataFrame:
+        """Return the start and the end of each run in order, above the pump-off level.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Which spelling of each quantity becomes a column.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns run (0 the start), point ("start", "high point", "low point", "end" or
+            nothing), distance, elevation, and the water that the run ending there still
+            holds when the line has drained; axis numbers in front for a line of arrays.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> pipe = dp.Pipe(bore_in=2.047)
+        >>> over = [dp.Run(pipe=pipe, length_ft=30, rise_ft=12), dp.Run(pipe=pipe, length_ft=9)]
+        >>> dp.DischargeLine(runs=over).profile()["elevation_ft"].tolist()
+        [0.0, 12.0, 12.0]
+        """
+        return profile.frame(self, units)
+
+    def _describe(self) -> str:
+        pipes = list(dict.fromkeys(run.pipe.name for run in self.runs))
+        unit = self.runs[0]._length.unit
+        return f"{' + '.join(pipes)}, {u.text(self._length, unit)}"
+
+    def __repr__(self) -> str:
+        runs = "\n".join(f"  {i}. {run!r}" for i, run in enumerate(self.runs, 1))
+        high = "siphoning" if self.siphon else "vented at high points"
+        valve = granted_valve(self.runs) or "check valve holds the line"
+        valve = valve if self.check_valve else "no check valve, drains back"
+        return (
+            f"DischargeLine {self.name!r}\n{runs}\n  outlet: {self.outlet!r}\n"
+            f"  lift {u.both(self._lift, 'ft')}; friction {self.friction}; water {self._water}; "
+            f"{high}; {valve}"
+        )

@@ -1,0 +1,398 @@
+"""Where the discharge line ends. The outlet alone charges the exit, K = 1.
+
+All that the line asks of an outlet are four numbers: the exit's K, the head that holds it
+open, a loss per flow squared, and the water that stands above it. A new kind of outlet
+answers those four and goes through the same system curve.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from typing import Any, ClassVar, Protocol, runtime_checkable
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import UnusualValueWarning
+from drainpump.parts.part import Part
+from drainpump.parts.scalars import factor
+from drainpump.physics import open_channel
+from drainpump.physics.constants import GRAVITY
+from drainpump.results import Result, one_shape, short
+from drainpump.units import FloatArray, Measure, View
+
+__all__ = [
+    "FreeOutlet",
+    "GravityFlow",
+    "GravityHandOff",
+    "Junction",
+    "Outlet",
+    "PopUpOutlet",
+    "SubmergedOutlet",
+]
+
+#: discharge coefficient of a sharp-edged opening: Munson, Young & Okiishi, *Fundamentals
+#: of Fluid Mechanics*, ch. 3 and 8 (0.61 for a sharp-edged hole; from memory)
+_DISCHARGE = 0.6
+
+
+@runtime_checkable
+class Outlet(Protocol):
+    """What a discharge line needs to know of its outlet (all SI)."""
+
+    @property
+    def exit_k(self) -> float:
+        """Loss coefficient of the exit on the last run's velocity head."""
+
+    @property
+    def _least_head(self) -> FloatArray:
+        """Head that holds the outlet open once water flows, m."""
+
+    @property
+    def _orifice(self) -> FloatArray:
+        """Loss per flow squared, s²/m⁵; the larger of it and the least head counts."""
+
+    @property
+    def _tail(self) -> FloatArray:
+        """Water standing above the end of the line, m."""
+
+
+class _Open(Part):
+    """An outlet that charges its exit and nothing more; the others change one answer each."""
+
+    @property
+    def exit_k(self) -> float:
+        """Loss coefficient of the exit: the whole velocity head is lost."""
+        return 1.0
+
+    @property
+    def _least_head(self) -> FloatArray:
+        return np.zeros(())
+
+    @property
+    def _orifice(self) -> FloatArray:
+        return np.zeros(())
+
+    @property
+    def _tail(self) -> FloatArray:
+        return np.zeros(())
+
+
+class Junction(_Open):
+    """Where a pump's riser meets the shared line: no exit, for the water runs on."""
+
+    @property
+    def exit_k(self) -> float:
+        """Loss coefficient: none."""
+        return 0.0
+
+
+class FreeOutlet(_Open):
+    """An open end above the water it runs to, with or without a lid.
+
+    Parameters
+    ----------
+    lid_ft, lid_m : float or array_like, default 0
+        Head that holds a lid open once water flows, ft or m, >= 0. At most one.
+
+    Notes
+    -----
+    The jet leaves with its velocity head, ``V²/2g`` on the last run's bore (K = 1):
+    Hydraulic Institute, *Engineering Data Library*, exit and sudden enlargement. The
+    lid adds a constant head.
+
+    Examples
+    --------
+    >>> from drainpump.parts.line.outlet import FreeOutlet
+    >>> FreeOutlet(lid_ft=0.25)
+    FreeOutlet(lid 0.25 ft (0.0762 m))
+    """
+
+    lid_ft, lid_m = View("_lid"), View("_lid")
+
+    def __init__(self, *, lid_ft: Any = None, lid_m: Any = None) -> None:
+        self._lid: Measure = u.take("lid", guard="lid", default=("ft", 0.0), ft=lid_ft, m=lid_m)
+
+    @property
+    def _least_head(self) -> FloatArray:
+        return self._lid.si
+
+    def __repr__(self) -> str:
+        return f"FreeOutlet(lid {self._lid})"
+
+
+class SubmergedOutlet(_Open):
+    """An end under water: the pump lifts to the water's surface, not to the pipe's end.
+
+    Parameters
+    ----------
+    depth_ft, depth_m : float or array_like
+        Tail water above the end of the line, >= 0. Exactly one.
+
+    Notes
+    -----
+    The depth counts as static head, at every flow; the exit is K = 1 as in the open.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.SubmergedOutlet(depth_ft=1.5)
+    SubmergedOutlet(depth 1.5 ft (0.4572 m))
+    """
+
+    depth_ft, depth_m = View("_depth"), View("_depth")
+
+    def __init__(self, *, depth_ft: Any = None, depth_m: Any = None) -> None:
+        self._depth: Measure = u.take("depth", guard="level", ft=depth_ft, m=depth_m)
+
+    @property
+    def _tail(self) -> FloatArray:
+        return self._depth.si
+
+    def __repr__(self) -> str:
+        return f"SubmergedOutlet(depth {self._depth})"
+
+
+class PopUpOutlet(_Open):
+    """A pop-up emitter: a lid that water lifts, and the ring-shaped gap under it.
+
+    Parameters
+    ----------
+    opening_head_ft, opening_head_m : float or array_like
+        Head that lifts the lid, >= 0. Exactly one.
+    gap_in, gap_mm : float or array_like
+        Height of the open gap under the lid, > 0. Exactly one.
+    body_in, body_mm : float or array_like
+        Diameter of the ring the water leaves by, > 0. Exactly one.
+    discharge_coefficient : float or array_like, default 0.6
+        Of the gap, 0 < C <= 1; that of a sharp-edged opening.
+
+    Notes
+    -----
+    The water leaves through a curtain of area ``π · body · gap``. The loss is the larger
+    of the opening head and the gap's ``(Q / C A)² / 2g``, and the exit's K = 1 besides.
+    The gap is held at the height given: a real lid rises with the flow, so measure it at
+    the flow that matters.
+
+    References
+    ----------
+    B. R. Munson, D. F. Young, T. H. Okiishi, *Fundamentals of Fluid Mechanics*, ch. 3,
+    flow through an orifice (0.6: rounded, from memory).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> emitter = dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.125, body_in=4)
+    >>> round(emitter.gap_loss(flow_gpm=25).loss_ft, 2)
+    1.13
+    """
+
+    opening_head_ft, opening_head_m = View("_opening_head"), View("_opening_head")
+    gap_in, gap_mm = View("_gap"), View("_gap")
+    body_in, body_mm = View("_body"), View("_body")
+
+    def __init__(
+        self,
+        *,
+        opening_head_ft: Any = None,
+        opening_head_m: Any = None,
+        gap_in: Any = None,
+        gap_mm: Any = None,
+        body_in: Any = None,
+        body_mm: Any = None,
+        discharge_coefficient: Any = _DISCHARGE,
+    ) -> None:
+        self._opening_head: Measure = u.take(
+            "opening_head", guard="lid", ft=opening_head_ft, m=opening_head_m
+        )
+        self._gap: Measure = u.take("gap", guard="positive", **{"in": gap_in, "mm": gap_mm})
+        self._body: Measure = u.take("body", guard="bore", **{"in": body_in, "mm": body_mm})
+        self._coefficient = factor(
+            "discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged opening"
+        )
+        one_shape("PopUpOutlet", self._gap.si, self._body.si, self._coefficient)
+
+    @property
+    def discharge_coefficient(self) -> Any:
+        """Discharge coefficient of the gap."""
+        return u.out(self._coefficient)
+
+    @property
+    def _least_head(self) -> FloatArray:
+        return self._opening_head.si
+
+    @property
+    def _orifice(self) -> FloatArray:
+        area = np.pi * self._body.si * self._gap.si
+        return np.asarray(1.0 / (2 * GRAVITY * (self._coefficient * area) ** 2))
+
+    def gap_loss(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> GapLoss:
+        """Return the head the gap and the lid take at a flow, without the exit's own.
+
+        Parameters
+        ----------
+        flow_gpm, flow_lps : float or array_like
+            Flow, >= 0. Exactly one.
+
+        Returns
+        -------
+        GapLoss
+            Loss at the gap, and the larger of it and the opening head.
+        """
+        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
+        one_shape("gap_loss", flow, self._orifice, self._least_head)
+        loss = self._orifice * flow**2
+        return GapLoss(loss, np.maximum(loss, self._least_head))
+
+    def __repr__(self) -> str:
+        return (
+            f"PopUpOutlet(opening head {self._opening_head}, gap {self._gap}, "
+            f"body {self._body}, discharge coefficient {short(self._coefficient)})"
+        )
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class GapLoss(Result):
+    """What a pop-up emitter takes at a flow.
+
+    Attributes
+    ----------
+    loss_ft, loss_m : float or ndarray
+        Orifice loss at the gap.
+    head_ft, head_m : float or ndarray
+        The larger of that and the opening head.
+    """
+
+    _loss: FloatArray
+    _head: FloatArray
+
+    loss_ft, loss_m = View("_loss"), View("_loss")
+    head_ft, head_m = View("_head"), View("_head")
+
+    @property
+    def _status(self) -> Any:
+        return np.where(np.isnan(self._head), "bad_input", "ok")
+
+
+class GravityHandOff(_Open):
+    """An air break into a larger pipe that runs on by gravity.
+
+    Parameters
+    ----------
+    bore_in, bore_mm : float or array_like
+        Inside diameter of the gravity pipe, > 0. Exactly one.
+    slope : float or array_like
+        Fall over length, > 0 and at most 1: 0.01 for 1 %.
+    n : float or array_like
+        Manning's n, 0 < n <= 0.1: see ``drainpump.physics.open_channel.manning_n``.
+
+    Notes
+    -----
+    The air break keeps the gravity pipe's water from pressing on the pump: the pump sees
+    a free outlet. Whether the gravity pipe carries the flow is another question, and
+    `carries` answers it.
+
+    References
+    ----------
+    V. T. Chow, *Open-Channel Hydraulics*, 1959, ch. 6 (Manning's equation).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> drain = dp.GravityHandOff(bore_in=4, slope=0.01, n=0.012)
+    >>> round(drain.capacity_gpm, 1), drain.carries(flow_gpm=[40, 100]).status.tolist()
+    (92.5, ['ok', 'full'])
+    """
+
+    bore_in, bore_mm = View("_bore"), View("_bore")
+    capacity_gpm, capacity_lps = View("_capacity"), View("_capacity")
+
+    def __init__(self, *, bore_in: Any = None, bore_mm: Any = None, slope: Any, n: Any) -> None:
+        self._bore: Measure = u.take("bore", guard="bore", **{"in": bore_in, "mm": bore_mm})
+        self._slope = factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %")
+        self._n = factor("n", n, 0.1, "give Manning's n, about 0.01 for smooth plastic")
+        one_shape("GravityHandOff", self._bore.si, self._slope, self._n)
+        steep = self._slope[self._slope > 0.2]
+        if steep.size:
+            warnings.warn(
+                f"slope={steep.flat[0]:.10g} is {100 * steep.flat[0]:.10g} %; did you mean "
+                f"slope={steep.flat[0] / 100:.10g}?",
+                UnusualValueWarning,
+                stacklevel=2,
+            )
+
+    @property
+    def slope(self) -> Any:
+        """Fall over length."""
+        return u.out(self._slope)
+
+    @property
+    def n(self) -> Any:
+        """Manning's n."""
+        return u.out(self._n)
+
+    @property
+    def _capacity(self) -> FloatArray:
+        return open_channel.full_flow(self._bore.si, self._slope, self._n)
+
+    def carries(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> GravityFlow:
+        """Say whether the gravity pipe takes a flow, and how deep it runs.
+
+        Parameters
+        ----------
+        flow_gpm, flow_lps : float or array_like
+            Flow handed over, >= 0. Exactly one.
+
+        Returns
+        -------
+        GravityFlow
+            Its status is ``full`` where the flow is above the pipe's own full flow.
+        """
+        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
+        shape = one_shape("carries", flow, self._capacity)
+        ratio = open_channel.depth_ratio(flow, self._bore.si, self._slope, self._n)
+        full = np.asarray(flow > self._capacity)
+        status = np.where(np.isnan(ratio), "bad_input", np.where(full, "full", "ok"))
+        flow, capacity = (np.broadcast_to(a, shape) for a in (flow, self._capacity))
+        return GravityFlow(flow, capacity, ratio * self._bore.si, ratio, status)
+
+    def __repr__(self) -> str:
+        return (
+            f"GravityHandOff(bore {self._bore}, slope {short(self._slope)}, "
+            f"n {short(self._n)}; {u.both(self._capacity, 'gpm')} full)"
+        )
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class GravityFlow(Result):
+    """How a gravity pipe takes a flow.
+
+    Attributes
+    ----------
+    flow_gpm, flow_lps, capacity_gpm, capacity_lps : float or ndarray
+        The flow handed over, and what the pipe carries just full.
+    depth_in, depth_mm : float or ndarray
+        Depth of the flow; the bore where the pipe runs full.
+    depth_ratio : float or ndarray
+        Depth over bore.
+    status : str or ndarray of str
+        ``ok``, ``full`` (more comes than the pipe carries: it backs up to the air break
+        and spills there) or ``bad_input``.
+    """
+
+    _flow: FloatArray
+    _capacity: FloatArray
+    _depth: FloatArray
+    _ratio: FloatArray
+    _status: Any
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    capacity_gpm, capacity_lps = View("_capacity"), View("_capacity")
+    depth_in, depth_mm = View("_depth"), View("_depth")
+    depth_ratio = View("_ratio")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "full": "the gravity pipe carries less than the pump brings; take a larger or steeper one",
+        "bad_input": "an input of this element is NaN",
+    }

@@ -1,0 +1,297 @@
+"""A pipe: its true bore, the roughness of its wall and its Hazen-Williams C."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.parts.scalars import check_name
+from drainpump.physics import fittings, pipes
+from drainpump.results import one_shape, short
+from drainpump.units import FloatArray, Measure, Value, View
+
+__all__ = ["Pipe", "pvc", "pvc_metric"]
+
+_ROUGHNESS = pipes.material("plastic", "drawn tubing", what="roughness")
+_NEW_PVC = pipes.material("pvc", "new", what="hazen_williams_c")
+_ROUGHNESS_FT = 5e-6
+
+
+@dataclass(frozen=True, eq=False, init=False, repr=False)
+class Pipe:
+    """A pipe of a given bore; standard pipe is easier by `pvc` and `pvc_metric`.
+
+    Parameters
+    ----------
+    bore_in, bore_mm : float or array_like
+        True inside diameter, > 0. Exactly one.
+    roughness_ft, roughness_m : float or array_like, optional
+        Height of the wall's roughness, >= 0; by default 0.000005 ft, drawn tubing and
+        plastic (Hydraulic Institute, Engineering Data Library, Table 3.A.1).
+    hazen_williams_c : float or array_like, default 150
+        Hazen-Williams C, 10 to 200; the default is that of new PVC.
+    nominal : str or float, optional
+        Nominal size, by which the fittings' f_T is read; by default that of the steel
+        pipe whose bore is nearest.
+    name : str, optional
+        What to call the pipe in tables.
+
+    Raises
+    ------
+    UnitError
+        Neither or both units of the bore, or both of the roughness.
+    InputError
+        An impossible value, or a wall rougher than a twentieth of the bore.
+
+    Examples
+    --------
+    >>> Pipe(bore_in=1.59)
+    Pipe('1.59 in bore', bore 1.59 in (40.39 mm), roughness 5e-06 ft (1.524e-06 m), C 150)
+    >>> round(Pipe(bore_mm=40).bore_in, 4)
+    1.5748
+    """
+
+    _bore: Measure
+    _roughness: Measure
+    _c: FloatArray
+    nominal: str | None
+    name: str
+    source: str
+    size: pipes.PipeSize | None  # the standard pipe it is, where it is one
+
+    bore_in, bore_mm = View("_bore"), View("_bore")
+    roughness_ft, roughness_m = View("_roughness"), View("_roughness")
+
+    def __init__(
+        self,
+        *,
+        bore_in: Any = None,
+        bore_mm: Any = None,
+        roughness_ft: Any = None,
+        roughness_m: Any = None,
+        hazen_williams_c: Any = None,
+        nominal: str | float | None = None,
+        name: str | None = None,
+    ) -> None:
+        bore = u.take("bore", guard="bore", **{"in": bore_in, "mm": bore_mm})
+        given = u.maybe("roughness", guard="roughness", ft=roughness_ft, m=roughness_m)
+        rough = given or u.measure("roughness_ft", _ROUGHNESS_FT, "ft", "roughness")
+        c = u.plain(
+            "hazen_williams_c",
+            150.0 if hazen_williams_c is None else hazen_williams_c,
+            low=10.0,
+            high=200.0,
+            mend="150 is new PVC, 130 a usual design value",
+        )
+        check_name(name)
+        one_shape("Pipe", bore.si, rough.si, c)
+        if (rough.si > bore.si / 20).any():
+            raise InputError(
+                f"roughness of {u.both(rough.si, 'ft')} in a bore of {u.both(bore.si, 'in')}: "
+                "must be at most a twentieth of the bore; give the height of the wall's roughness."
+            )
+        self._keep(
+            _bore=bore,
+            _roughness=rough,
+            _c=c,
+            nominal=None if nominal is None else pipes.nominal_label(nominal),
+            name=_bore_name(bore) if name is None else name,
+            source=_sources("as given", given is None, hazen_williams_c is None),
+            size=None,
+        )
+
+    def _keep(self, **fields: Any) -> None:
+        for key, value in fields.items():
+            object.__setattr__(self, key, value)
+
+    @property
+    def hazen_williams_c(self) -> Value:
+        """Hazen-Williams C."""
+        return u.out(self._c)
+
+    def fitting_k(self, name: str) -> Value:
+        """Return the table's K of one fitting in this pipe, on this pipe's velocity.
+
+        Parameters
+        ----------
+        name : str
+            A fitting of the table, see ``drainpump.physics.fittings.known_fittings``.
+
+        Returns
+        -------
+        float or ndarray
+            K, in the shape of the bore.
+
+        Raises
+        ------
+        InputError
+            Unknown name; the nearest ones are given.
+
+        Notes
+        -----
+        K = (L/D)·f_T with f_T of clean commercial steel in the nominal size.
+
+        References
+        ----------
+        Crane Co., Technical Paper 410, table of K factors (from memory).
+
+        Examples
+        --------
+        >>> pvc("1-1/2").fitting_k("elbow_90")
+        0.6
+        """
+        k = fittings.fitting_k(name, self._fitting_size())
+        return u.out(np.broadcast_to(k, self._bore.si.shape))
+
+    def _fitting_size(self) -> object:
+        """Return the size the fittings' tables are read at: an inch size, else the bore."""
+        if self.nominal is not None and self.nominal in fittings.nominal_sizes():
+            return self.nominal
+        return self._bore.si
+
+    def __repr__(self) -> str:
+        c = short(self._c) if self._c.ndim else f"{self._c:g}"
+        return f"Pipe({self.name!r}, bore {self._bore}, roughness {self._roughness}, C {c})"
+
+
+def pvc(
+    nominal: str | float,
+    schedule: str | int = "40",
+    *,
+    bore: str = "average",
+    roughness_ft: Any = None,
+    roughness_m: Any = None,
+    hazen_williams_c: Any = None,
+) -> Pipe:
+    """Return standard PVC pipe of an inch size.
+
+    Parameters
+    ----------
+    nominal : str or float
+        Nominal size, 1 to 6 in: ``"1-1/2"``, ``1.5``, ``"2 in"``.
+    schedule : str or int, default "40"
+        ``"40"``, ``"80"``, ``"DWV"``, ``"SDR 21"``, ``"SDR 26"`` or ``"SDR 35"``.
+    bore : {"average", "minimum_wall", "1.03_minimum_wall"}
+        Which wall the bore allows for: the middle of its tolerance, the smallest allowed
+        (published friction tables), or 1.03 times that.
+    roughness_ft, roughness_m, hazen_williams_c
+        As `Pipe`.
+
+    Returns
+    -------
+    Pipe
+
+    Raises
+    ------
+    InputError
+        No such size, schedule or convention; the message lists those that exist.
+
+    Notes
+    -----
+    average: OD − (t_min + t_max). minimum_wall: OD − 2 t_min.
+
+    References
+    ----------
+    ASTM D1785 (Schedule 40, 80), D2665 (DWV), D2241 (SDR 21, 26), D3034 (SDR 35). The
+    pipe's ``source`` says which figures were seen and which are derived.
+
+    Examples
+    --------
+    >>> pvc("1-1/2")
+    Pipe('1-1/2 in Sch 40 PVC', bore 1.59 in (40.39 mm), roughness 5e-06 ft (1.524e-06 m), C 150)
+    >>> pvc(2, bore="minimum_wall").bore_in
+    2.067
+    """
+    if pipes.nominal_label(nominal).endswith("mm"):
+        raise wrong("nominal", nominal, "must be an inch size", "metric pipe is pvc_metric(63, 21)")
+    found = pipes.size(nominal, schedule)
+    true = round(float(u.from_si(found.bore(bore), "in")), 5)
+    return _standard(
+        found,
+        bore,
+        f"{found.nominal} in {found.schedule} PVC",
+        bore_in=true,
+        roughness_ft=roughness_ft,
+        roughness_m=roughness_m,
+        hazen_williams_c=hazen_williams_c,
+    )
+
+
+def pvc_metric(
+    od_mm: float,
+    sdr: str | float,
+    *,
+    bore: str = "average",
+    roughness_ft: Any = None,
+    roughness_m: Any = None,
+    hazen_williams_c: Any = None,
+) -> Pipe:
+    """Return standard PVC-U pipe by its nominal outside diameter and SDR.
+
+    Parameters
+    ----------
+    od_mm : float
+        Nominal outside diameter: 32, 40, 50, 63, 75, 90, 110, 125, 140 or 160 mm.
+    sdr : str or float
+        Outside diameter over wall: 41, 34, 26, 21, 17 or 13.6 (not every size has all).
+    bore, roughness_ft, roughness_m, hazen_williams_c
+        As `pvc`.
+
+    Returns
+    -------
+    Pipe
+
+    Raises
+    ------
+    InputError
+        No such size, SDR or convention; the message lists those that exist.
+
+    References
+    ----------
+    ISO 4065 and ISO 1452-2 (EN ISO 1452-2), walls and tolerances from memory.
+
+    Examples
+    --------
+    >>> pvc_metric(63, 21)
+    Pipe('63 mm SDR 21 PVC-U', bore 56.5 mm (2.224 in), roughness 5e-06 ft (1.524e-06 m), C 150)
+    """
+    text = str(sdr).strip()
+    found = pipes.size(f"{od_mm} mm", text if text[:1].isalpha() else f"SDR {text}")
+    true = round(float(u.from_si(found.bore(bore), "mm")), 4)
+    return _standard(
+        found,
+        bore,
+        f"{found.nominal} {found.schedule} PVC-U",
+        bore_mm=true,
+        roughness_ft=roughness_ft,
+        roughness_m=roughness_m,
+        hazen_williams_c=hazen_williams_c,
+    )
+
+
+def _standard(found: pipes.PipeSize, convention: str, name: str, **given: Any) -> Pipe:
+    """Build a standard pipe and say where its bore comes from."""
+    pipe = Pipe(nominal=found.nominal, name=name, **given)
+    bore = f"{convention} of {found.source} ({found.certainty}; {found.wall_max_basis})"
+    if convention != "average":
+        bore = f"{convention} of {found.source} ({found.certainty})"
+    no_roughness = given["roughness_ft"] is None and given["roughness_m"] is None
+    source = _sources(bore, no_roughness, given["hazen_williams_c"] is None)
+    pipe._keep(source=source, size=found)
+    return pipe
+
+
+def _sources(bore: str, roughness_default: bool, c_default: bool) -> str:
+    roughness = f"default, plastic: {_ROUGHNESS.source}" if roughness_default else "as given"
+    c = f"default, new PVC: {_NEW_PVC.source}" if c_default else "as given"
+    return f"bore: {bore}; roughness: {roughness}; Hazen-Williams C: {c}"
+
+
+def _bore_name(bore: Measure) -> str:
+    if bore.si.ndim:
+        return f"bores {u.text(bore.si, bore.unit)}"
+    return f"{bore.typed} {u.UNITS[bore.unit].label} bore"

@@ -1,0 +1,123 @@
+"""The line's profile: its elevations, its high points, and the dips that hold water."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.results import check_units
+from drainpump.units import FloatArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.physics.system import LineArrays
+
+__all__ = ["dips", "filling", "frame", "held", "kinds", "notes"]
+
+
+#: height (m) below which two elevations are one: rises summed in feet differ by rounding
+_LEVEL = 1e-9
+
+
+def points(line: LineArrays) -> tuple[FloatArray, FloatArray]:
+    """Distance and elevation (m) of the start and each run's end, (R + 1, ...)."""
+    length = np.broadcast_to(line.length, np.broadcast_shapes(line.length.shape, line.end.shape))
+    zero = np.zeros((1, *length.shape[1:]))
+    distance = np.concatenate([zero, np.cumsum(length, axis=0)])
+    elevation = np.concatenate([zero, np.broadcast_to(line.end, length.shape)])
+    return distance, elevation
+
+
+def held(line: LineArrays) -> FloatArray:
+    """Share of each run (R, ...) that stays full when the line has drained.
+
+    Water stands in a dip up to the lower of the highest points on its two sides; towards
+    the pit the line is open at the pump-off level.
+    """
+    _, z = points(line)
+    before = np.maximum.accumulate(z, axis=0)[:-1]
+    after = np.maximum.accumulate(z[::-1], axis=0)[::-1][1:]
+    surface = np.minimum(before, after)
+    low, high = np.minimum(z[:-1], z[1:]), np.maximum(z[:-1], z[1:])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slopes = (surface - low) / (high - low)
+        share = np.where(high - low > _LEVEL, slopes, surface - low > _LEVEL)
+    return np.asarray(np.clip(share, 0.0, 1.0))
+
+
+def filling(line: LineArrays) -> FloatArray:
+    """Share of each run (R, ...) that must fill before the outlet sees water.
+
+    All that rises or lies level; of what falls past a vented high point only the dip at
+    its foot, for water runs down the rest and leaves it part full.
+    """
+    _, z = points(line)
+    return np.where(z[1:] >= z[:-1] - _LEVEL, 1.0, held(line))
+
+
+def dips(line: LineArrays) -> FloatArray:
+    """Water (m³) that each run holds when the line has drained, (R, ...)."""
+    return np.asarray(held(line) * line.area * line.length)
+
+
+def kinds(elevation: FloatArray) -> Any:
+    """What each point (R + 1, ...) is: start, high point, low point, end or nothing."""
+    kind = np.full(elevation.shape, "", dtype="<U10")
+    if len(elevation) > 2:
+        # a level stretch belongs to the point where it begins
+        up = elevation[1:-1] - elevation[:-2]
+        on = elevation[2:] - elevation[1:-1]
+        kind[1:-1] = np.select(
+            [(up > 0) & (on <= 0), (up < 0) & (on >= 0)], ["high point", "low point"], ""
+        )
+    kind[0], kind[-1] = "start", "end"
+    return kind
+
+
+def frame(line: DischargeLine, units: str = "us") -> pd.DataFrame:
+    """Return the points of the line in order, one row each (see `DischargeLine.profile`)."""
+    import pandas as pd
+
+    length, volume = ("ft", "gal") if check_units(units) == "us" else ("m", "l")
+    distance, elevation = points(line._arrays)
+    shape = np.broadcast_shapes(distance.shape, elevation.shape)
+    water = np.concatenate([np.zeros_like(elevation[:1]), dips(line._arrays)])
+    columns: dict[str, Any] = {}
+    for axis in range(1, len(shape)):
+        columns[f"axis_{axis - 1}"] = np.broadcast_to(
+            np.indices(shape, sparse=True)[axis], shape
+        ).ravel()
+    number = np.arange(shape[0]).reshape(-1, *[1] * (len(shape) - 1))
+    columns["run"] = np.broadcast_to(number, shape).ravel()
+    columns["point"] = np.broadcast_to(kinds(elevation), shape).ravel()
+    for name, values, unit in (
+        (f"distance_{length}", distance, length),
+        (f"elevation_{length}", elevation, length),
+        (f"held_{volume}", water, volume),
+    ):
+        columns[name] = np.ravel(u.from_si(np.broadcast_to(values, shape), unit))
+    return pd.DataFrame(columns)
+
+
+def notes(line: DischargeLine) -> tuple[str, ...]:
+    """Say in plain sentences what the profile asks of a reader."""
+    water = dips(line._arrays)
+    said = []
+    for i, volume in enumerate(water, 1):
+        most = float(np.nanmax(volume)) if np.isfinite(volume).any() else 0.0
+        if most > 1e-9:
+            said.append(
+                f"Run {i} holds {u.both(most, 'gal')} in a dip when the line has drained: it may "
+                "freeze and burst; keep it below the frost depth of the local code, or give it a "
+                "drain."
+            )
+    if line.check_valve and np.any(line._arrays.end.max(axis=0) > 0):
+        said.append(
+            "The check valve keeps the rising line full between runs: that water may freeze "
+            "where the pipe lies above the frost depth."
+        )
+    return tuple(said)

@@ -1,0 +1,245 @@
+"""One run of pipe: the same bore from end to end, with its rise and its fittings."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, UnusualValueWarning, wrong
+from drainpump.parts.line.fitting import Fitting, said_count
+from drainpump.parts.part import Part
+from drainpump.parts.scalars import check_name
+from drainpump.physics import fittings as table
+from drainpump.results import short
+from drainpump.units import FloatArray, Measure, View
+
+if TYPE_CHECKING:
+    from drainpump.parts.line.pipe import Pipe
+
+__all__ = ["GRANTED", "LocalLoss", "Run", "check_length", "granted_valve", "missing_valve"]
+
+
+@dataclass(frozen=True, eq=False)
+class LocalLoss:
+    """One kind of fitting in a run: its name, count, K each and length each (m)."""
+
+    name: str
+    count: FloatArray
+    k_each: FloatArray
+    _length_each: FloatArray
+    source: str
+
+    @property
+    def k(self) -> FloatArray:
+        """Loss coefficient of all pieces together."""
+        return self.count * self.k_each
+
+    @property
+    def _length(self) -> FloatArray:
+        return self.count * self._length_each
+
+
+#: what is said of a line that holds its water though nobody named its check valve
+GRANTED = "a check valve is taken for granted"
+
+
+def check_length(length: Measure, rise: Measure, name: str) -> None:
+    """Warn of a pipe shorter than it rises or falls: the flat distance, or another unit."""
+    try:
+        short = (length.si > 0) & (length.si * (1 + 1e-9) < np.abs(rise.si))
+    except ValueError:
+        return  # arrays that do not broadcast: the line refuses them by their shapes
+    if not short.any():
+        return
+    at = tuple(int(i) for i in np.argwhere(short)[0])
+    where = f"[{', '.join(map(str, at))}]" if at else ""
+    long, high = (np.broadcast_to(m.get(m.unit), short.shape)[at] for m in (length, rise))
+    way = "rise" if high > 0 else "fall"
+    warnings.warn(
+        f"length_{length.unit}{where}={u.number(long)} is shorter than the {way}, "
+        f"{name}_{rise.unit}{where}={u.number(high)}; give the length measured along the pipe.",
+        UnusualValueWarning,
+        stacklevel=u._outside(),
+    )
+
+
+def granted_valve(runs: Sequence[Run]) -> str:
+    """Say that a check valve is taken for granted, or nothing where a fitting is one."""
+    said = missing_valve(runs)
+    return f"{GRANTED}; {said}" if said else ""
+
+
+def missing_valve(runs: Sequence[Run]) -> str:
+    """Say what follows where no fitting is a check valve, or nothing where one is."""
+    if any(run.has_check_valve for run in runs):
+        return ""
+    own = any(
+        np.any(run._extra_k > 0)
+        or np.any(run._extra_length.si > 0)
+        or any(loss.name not in table.known_fittings() for loss in run.losses)
+        for run in runs
+    )
+    loss = "so its loss is not counted"
+    if own:
+        loss = "so its loss counts only if a K or length of your own holds it"
+    return f"none among the fittings, {loss}"
+
+
+class Run(Part):
+    """A run of pipe, with what it rises and the fittings in it.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        From `pvc`, `pvc_metric` or `Pipe`.
+    length_ft, length_m : float or array_like
+        Length along the pipe, >= 0. Exactly one. One shorter than the rise warns; 0 stands
+        for no pipe at all, whatever the rise.
+    rise_ft, rise_m : float or array_like, default 0
+        Height of the run's end above its start; negative where it falls.
+    fittings : mapping of str to int or Fitting, optional
+        Named fittings and how many; `Fitting` gives a K or an equivalent length of
+        one's own. Names: see ``drainpump.fitting_names()``.
+    k : float or array_like, default 0
+        Further loss coefficient on this run's velocity head, >= 0.
+    equivalent_length_ft, equivalent_length_m : float or array_like, default 0
+        Further fittings as a length of this pipe, >= 0; counted under fittings.
+    name : str, optional
+        What to call the run in tables.
+
+    Raises
+    ------
+    UnitError
+        Neither or both units of a quantity.
+    InputError
+        Impossible value, or an unknown fitting (the nearest names are given).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> run = dp.Run(pipe=dp.pvc("1-1/2"), length_ft=150, rise_ft=6, fittings={"elbow_90": 5})
+    >>> round(run.k_total, 2)
+    3.0
+    """
+
+    length_ft, length_m = View("_length"), View("_length")
+    rise_ft, rise_m = View("_rise"), View("_rise")
+    equivalent_length_ft, equivalent_length_m = View("_extra_length"), View("_extra_length")
+
+    def __init__(
+        self,
+        *,
+        pipe: Pipe,
+        length_ft: Any = None,
+        length_m: Any = None,
+        rise_ft: Any = None,
+        rise_m: Any = None,
+        fittings: Mapping[str, Any] | None = None,
+        k: Any = 0.0,
+        equivalent_length_ft: Any = None,
+        equivalent_length_m: Any = None,
+        name: str | None = None,
+    ) -> None:
+        from drainpump.parts.line.pipe import Pipe
+
+        if not isinstance(pipe, Pipe):
+            raise wrong(
+                "pipe", pipe, "must be a Pipe", "make one with pvc(...) or Pipe(bore_in=...)"
+            )
+        self.pipe = pipe
+        self._length: Measure = u.take("length", guard="length", ft=length_ft, m=length_m)
+        self._rise: Measure = u.take(
+            "rise", guard="rise", default=("ft", 0.0), ft=rise_ft, m=rise_m
+        )
+        self._extra_k = u.plain("k", k, low=0.0, high=1e6, mend="give the sum of loss coefficients")
+        self._extra_length: Measure = u.take(
+            "equivalent_length",
+            guard="equivalent_length",
+            default=("ft", 0.0),
+            ft=equivalent_length_ft,
+            m=equivalent_length_m,
+        )
+        named = isinstance(fittings, Mapping) and all(
+            isinstance(key, str) and key.isprintable() for key in fittings
+        )
+        if fittings is not None and not named:
+            raise wrong(
+                "fittings", fittings, "must map names to numbers of pieces", "give {'elbow_90': 5}"
+            )
+        check_name(name)
+        check_length(self._length, self._rise, "rise")
+        self._fittings = dict(fittings or {})
+        self.losses = tuple(self._loss(key, item) for key, item in self._fittings.items())
+        self.name = name
+
+    @property
+    def fittings(self) -> dict[str, Any]:
+        """The named fittings as given."""
+        return dict(self._fittings)
+
+    @property
+    def k(self) -> Any:
+        """Further loss coefficient as given, without the named fittings."""
+        return u.out(self._extra_k)
+
+    @property
+    def k_total(self) -> Any:
+        """Sum of loss coefficients on this run's velocity head; never contains the exit."""
+        return u.out(self._k)
+
+    @property
+    def has_check_valve(self) -> bool:
+        """True where a named fitting of the run is a check valve."""
+        return any(
+            loss.name.startswith(table.CHECK_VALVES) and bool(np.any(loss.count > 0))
+            for loss in self.losses
+        )
+
+    @property
+    def _k(self) -> FloatArray:
+        total: FloatArray = sum((loss.k for loss in self.losses), start=self._extra_k + 0.0)
+        return total
+
+    @property
+    def _fitting_length(self) -> FloatArray:
+        total: FloatArray = sum((x._length for x in self.losses), start=self._extra_length.si + 0.0)
+        return total
+
+    @property
+    def _volume(self) -> FloatArray:
+        volume: FloatArray = 0.25 * np.pi * self.pipe._bore.si**2 * self._length.si
+        return volume
+
+    def _loss(self, name: str, item: Any) -> LocalLoss:
+        """Turn one entry of ``fittings`` into a loss; a bare number is a count."""
+        fitting = item if isinstance(item, Fitting) else Fitting(count=item)
+        zero = np.zeros(())
+        if fitting.k is not None:
+            given = np.asarray(fitting.k, dtype=np.float64)
+            return LocalLoss(name, fitting._count, given, zero, "K given by the user")
+        if fitting._equivalent_length is not None:
+            length = fitting._equivalent_length.si
+            return LocalLoss(
+                name, fitting._count, zero, length, "equivalent length given by the user"
+            )
+        try:
+            k = self.pipe.fitting_k(name)
+        except InputError as error:
+            raise InputError(f"fittings: {error}") from None
+        return LocalLoss(name, fitting._count, np.asarray(k), zero, table.source(name))
+
+    def __repr__(self) -> str:
+        parts = [self.pipe.name, f"length {self._length}"]
+        if np.any(self._rise.si != 0):
+            parts.append(f"rise {self._rise}")
+        parts += [f"{said_count(x.count)} × {x.name}" for x in self.losses]
+        if np.any(self._extra_k != 0):
+            parts.append(f"further K {short(self._extra_k)}")
+        if np.any(self._extra_length.si != 0):
+            parts.append(f"equivalent length {self._extra_length}")
+        return f"Run({', '.join(parts)})"

@@ -1,0 +1,85 @@
+"""The commonest discharge line: one run that rises all the way."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from drainpump import units as u
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.outlet import Outlet
+from drainpump.parts.line.pipe import Pipe
+from drainpump.parts.line.run import Run, check_length
+
+__all__ = ["straight_line"]
+
+
+def straight_line(
+    *,
+    pipe: Pipe,
+    length_ft: Any = None,
+    length_m: Any = None,
+    lift_ft: Any = None,
+    lift_m: Any = None,
+    fittings: Mapping[str, Any] | None = None,
+    k: Any = 0.0,
+    equivalent_length_ft: Any = None,
+    equivalent_length_m: Any = None,
+    outlet: Outlet | None = None,
+    friction: str = "darcy",
+    water_f: Any = None,
+    water_c: Any = None,
+    siphon: bool = False,
+    check_valve: bool = True,
+    name: str | None = None,
+) -> DischargeLine:
+    """Return a line of one run, rising all the way by the lift.
+
+    Parameters
+    ----------
+    pipe, length_ft, length_m, fittings, k, equivalent_length_ft, equivalent_length_m
+        As in `Run`.
+    lift_ft, lift_m : float or array_like
+        Height of the outlet above the pump-off water level. Exactly one.
+    outlet, friction, water_f, water_c, siphon, check_valve, name
+        As in `DischargeLine`.
+
+    Returns
+    -------
+    DischargeLine
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=200, lift_ft=8, k=6.0)
+    >>> round(line.head(flow_gpm=40).head_ft, 1)
+    15.4
+    """
+    lift = u.take("lift", guard="lift", ft=lift_ft, m=lift_m)
+    run = Run(
+        pipe=pipe,
+        length_ft=length_ft,
+        length_m=length_m,
+        fittings=fittings,
+        k=k,
+        equivalent_length_ft=equivalent_length_ft,
+        equivalent_length_m=equivalent_length_m,
+    )
+    # checked under its own name; as a rise the run would warn of it once more
+    check_length(run._length, lift, "lift")
+    vars(run)["_rise"] = lift
+    return DischargeLine(
+        runs=[run],
+        outlet=outlet,
+        friction=friction,
+        water_f=water_f,
+        water_c=water_c,
+        siphon=siphon,
+        check_valve=check_valve,
+        name=name,
+    )

@@ -1,0 +1,307 @@
+"""Several pumps as one: side by side on a shared line, or one behind the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.outlet import Junction
+from drainpump.parts.line.run import Run
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import check_name
+from drainpump.units import FloatArray, Measure, View
+
+__all__ = ["Pump", "PumpBank", "parallel", "series"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class PumpBank:
+    """Pumps that work as one; make it with `parallel` or `series`.
+
+    Attributes
+    ----------
+    pumps : tuple
+        The members in order; the first is the lead pump.
+    risers : tuple of Run or None
+        What each pump has to itself before the shared line; all None in series.
+    in_series : bool
+        One behind the other, each adding its head, rather than side by side.
+    name : str
+        What to call the bank in tables.
+    lag_on_in, lag_on_mm : float or None
+        Level above the pit's floor at which all pumps but the lead start.
+    price : float or None
+        Sum of the prices, None where one is not known.
+    notes : tuple of str
+        The members' notes.
+    """
+
+    pumps: tuple[PumpCurve | PumpBank, ...]
+    risers: tuple[Run | None, ...]
+    in_series: bool
+    name: str
+    _lag_on: Measure | None = None
+
+    lag_on_in, lag_on_mm = View("_lag_on"), View("_lag_on")
+    price = View("_price")
+
+    @property
+    def _price(self) -> FloatArray | None:
+        prices = [pump._price for pump in self.pumps]
+        known = [p for p in prices if p is not None]
+        return np.asarray(np.sum(known)) if len(known) == len(prices) else None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Notes of the members, each once."""
+        return tuple(dict.fromkeys(note for pump in self.pumps for note in pump.notes))
+
+    @property
+    def invented(self) -> bool:
+        """True where a member's points are made up."""
+        return any(pump.invented for pump in self.pumps)
+
+    @property
+    def lead(self) -> PumpCurve | PumpBank:
+        """The lead pump alone, on its own riser."""
+        if self.risers[0] is None:
+            return self.pumps[0]
+        return PumpBank(self.pumps[:1], self.risers[:1], False, self.pumps[0].name)
+
+    @cached_property
+    def _curves(self) -> tuple[PumpCurve, ...]:
+        """Every pump curve in the bank, banks within it opened."""
+        return tuple(
+            curve
+            for pump in self.pumps
+            for curve in (pump._curves if isinstance(pump, PumpBank) else (pump,))
+        )
+
+    def _riser_lines(self, line: DischargeLine) -> list[DischargeLine]:
+        """What each pump pushes through up to the junction, with the shared line's water."""
+        none = Run(pipe=line.runs[0].pipe, length_m=0)
+        return [
+            DischargeLine(
+                runs=[riser or none],
+                outlet=Junction(),
+                friction=line.friction,
+                water_c=line._water.si,
+                siphon=line.siphon,
+            )
+            for riser in self.risers
+        ]
+
+    @property
+    def _rise(self) -> FloatArray:
+        """Height of the shared line's start above the pump-off level, m."""
+        return np.zeros(()) if self.risers[0] is None else self.risers[0]._rise.si
+
+    def at_speed(self, ratio: Any) -> PumpBank:
+        """Return the bank with every pump at another speed, see `PumpCurve.at_speed`."""
+        return replace(self, pumps=tuple(pump.at_speed(ratio) for pump in self.pumps))
+
+    def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> PumpBank:
+        """Return the bank with every pump worn alike, see `PumpCurve.worn`."""
+        return replace(self, pumps=tuple(pump.worn(head=head, flow=flow) for pump in self.pumps))
+
+    def _scaled(self, head_factor: Any = 1.0, flow_factor: Any = 1.0) -> PumpBank:
+        pumps = tuple(pump._scaled(head_factor, flow_factor) for pump in self.pumps)
+        return replace(self, pumps=pumps)
+
+    def __repr__(self) -> str:
+        how = "series" if self.in_series else "parallel"
+        lag = "" if self._lag_on is None else f", lag on at {self._lag_on}"
+        lines = [f"PumpBank({self.name!r}, {how}{lag})"]
+        for pump, riser in zip(self.pumps, self.risers, strict=True):
+            lines.append(f"  {pump!r}" + ("" if riser is None else f"\n    riser: {riser!r}"))
+        return "\n".join(lines)
+
+
+#: what stands wherever a pump can
+Pump: TypeAlias = PumpCurve | PumpBank
+
+
+def parallel(
+    pumps: Sequence[Pump],
+    risers: Run | Sequence[Run | None] | None = None,
+    *,
+    name: str | None = None,
+    lag_on_in: Any = None,
+    lag_on_mm: Any = None,
+) -> PumpBank:
+    """Return pumps side by side on one discharge line; usable wherever a pump is.
+
+    Parameters
+    ----------
+    pumps : sequence of PumpCurve
+        At least one, alike or not; the first is the lead. A series bank may be a member.
+    risers : Run or sequence of Run or None, optional
+        What each pump has to itself up to where the shared line begins: one for each
+        pump, or one Run that all have alike. Their rise comes before the shared line's
+        and is the same for all, for they meet at one point.
+    name : str, optional
+        What to call the bank; made from its pumps when not given.
+    lag_on_in, lag_on_mm : float, optional
+        Level above the pit's floor at which the other pumps join the lead, above the
+        pit's on level. All stop together at the pit's off level. Without it all start
+        together.
+
+    Returns
+    -------
+    PumpBank
+
+    Raises
+    ------
+    InputError
+        No pumps, a parallel bank among them, risers that do not match them, or rises that
+        differ.
+
+    Notes
+    -----
+    At one head at the junction the flows add. A riser's losses use the shared line's
+    water and friction. Each pump is taken to have its own check valve, so none runs
+    backwards: one shut out by the others gives nothing and is ``no_flow`` in
+    ``share_status``. The valve's loss comes only from the riser's fittings or k.
+
+    References
+    ----------
+    Hydraulic Institute, *Engineering Data Library*, pump curves, pumps in parallel.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import drainpump as dp
+    >>> q = np.linspace(0, 50, 26)
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=q, head_ft=20 * (1 - (q / 50) ** 2))
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=4)
+    >>> riser = dp.Run(pipe=dp.Pipe(bore_in=1.59), length_ft=0, k=2.5)
+    >>> op = dp.operating_point(dp.parallel([pump, pump], riser), line)
+    >>> round(op.flow_gpm, 1), op.share_gpm.round(1).tolist()
+    (50.3, [25.1, 25.1])
+    """
+    check_name(name)
+    members = _members("parallel", pumps)
+    for i, pump in enumerate(members):
+        if isinstance(pump, PumpBank) and not pump.in_series:
+            raise InputError(
+                f"parallel: pumps[{i}] is a parallel bank itself; give all its pumps to one call."
+            )
+    if risers is None or isinstance(risers, Run):
+        runs: tuple[Run | None, ...] = (risers,) * len(members)
+    elif isinstance(risers, Sequence):
+        runs = tuple(risers)
+    elif isinstance(risers, Pump):
+        raise InputError(
+            f"parallel: {risers.name!r} stands where the risers do; give the pumps as a list: "
+            "parallel([a, b])."
+        )
+    else:
+        raise wrong("risers", risers, "must be a Run or a list of them", "make one with Run(...)")
+    if len(runs) != len(members):
+        raise InputError(
+            f"risers: {len(runs)} for {len(members)} pumps; give one Run a pump, None where a "
+            "pump has no riser of its own."
+        )
+    for i, run in enumerate(runs):
+        if run is not None and not isinstance(run, Run):
+            raise wrong(f"risers[{i}]", run, "must be a Run or None", "make one with Run(...)")
+    rises = [np.zeros(()) if run is None else run._rise.si for run in runs]
+    for i, rise in enumerate(rises):
+        if np.any(np.abs(rise - rises[0]) > 1e-9):
+            raise InputError(
+                f"risers[{i}]: rises {u.both(rise, 'ft')}, the first {u.both(rises[0], 'ft')}; "
+                "all meet at the start of the shared line, give them one rise."
+            )
+    lag = u.maybe("lag_on", guard="level", **{"in": lag_on_in, "mm": lag_on_mm})
+    if lag is not None and (lag.si.ndim or np.isnan(lag.si) or len(members) == 1):
+        raise wrong(
+            f"lag_on_{lag.unit}",
+            lag.typed,
+            "must be one number, with a pump besides the lead",
+            "leave it out where all pumps start together",
+        )
+    return PumpBank(members, runs, False, name or _called(members, " + "), lag)
+
+
+def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
+    """Return pumps one behind the other, each adding its head; usable wherever a pump is.
+
+    Parameters
+    ----------
+    pumps : sequence of PumpCurve
+        At least one, alike or not. A bank in series may be a member, one in parallel not.
+    name : str, optional
+        What to call the bank; made from its pumps when not given.
+
+    Returns
+    -------
+    PumpBank
+
+    Raises
+    ------
+    InputError
+        No pumps, a parallel bank among them, or curves with no flow in common.
+
+    Notes
+    -----
+    At one flow the heads add. The bank's curve reaches only as far as every member's
+    does, for none is extrapolated.
+
+    References
+    ----------
+    Hydraulic Institute, *Engineering Data Library*, pump curves, pumps in series.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=25)
+    >>> op = dp.operating_point(dp.series([pump, pump]), line)
+    >>> op.status, op.share_gpm.size
+    ('ok', 2)
+    """
+    check_name(name)
+    members = _members("series", pumps)
+    opened: list[PumpCurve] = []
+    for i, pump in enumerate(members):
+        if isinstance(pump, PumpBank) and not pump.in_series:
+            raise InputError(
+                f"series: pumps[{i}] is a parallel bank, whose head at a flow is not one curve's; "
+                "put series banks in parallel instead."
+            )
+        opened += pump._curves if isinstance(pump, PumpBank) else [pump]
+    first = max(float(np.max(p._flow[0] * p._flow_factor)) for p in opened)
+    last = min(float(np.min(p._flow[-1] * p._flow_factor)) for p in opened)
+    if first >= last:
+        raise InputError(
+            f"series: one curve begins at {u.both(first, 'gpm')}, another ends at "
+            f"{u.both(last, 'gpm')}; the pumps have no flow in common, choose others."
+        )
+    return PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
+
+
+def _members(how: str, pumps: Any) -> tuple[Pump, ...]:
+    members = tuple(pumps) if isinstance(pumps, Sequence) else (pumps,)
+    if not members:
+        raise InputError(f"{how}: no pumps; give a list of one PumpCurve or more.")
+    for i, pump in enumerate(members):
+        if not isinstance(pump, Pump):
+            raise wrong(
+                f"pumps[{i}]", pump, "must be a PumpCurve or a bank", "make one with PumpCurve(...)"
+            )
+    return members
+
+
+def _called(members: Sequence[Pump], sign: str) -> str:
+    """Name a bank by its members: "2 × A" or "A + B"."""
+    names = [pump.name for pump in members]
+    if len(names) > 1 and len(set(names)) == 1:
+        return f"{len(names)} × {names[0]}" + (" in series" if sign == " > " else "")
+    return sign.join(names)

@@ -1,0 +1,400 @@
+"""A pump's curve: head against flow from the user's points, never beyond them."""
+
+from __future__ import annotations
+
+import copy
+import warnings
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import UnusualValueWarning
+from drainpump.parts.pump import curve_points as points
+from drainpump.parts.pump import curve_shown as shown
+from drainpump.parts.pump.curve_shown import CurveHead
+from drainpump.parts.scalars import check_float, check_words, fact, factor, plain_fact
+from drainpump.results import one_shape
+from drainpump.units import FloatArray, Measure, View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["CurveHead", "PumpCurve"]
+
+_ONE: FloatArray = u.frozen(np.ones(()))
+
+
+@dataclass(frozen=True, eq=False, repr=False, init=False)
+class PumpCurve:
+    """A pump: its points of head against flow, and the facts that decide whether it fits.
+
+    Parameters
+    ----------
+    name : str, default "A"
+        What the pump is called.
+    flow_gpm, flow_lps : array_like, shape (K,)
+        Flows, >= 0, each once and in rising order; K >= 2, or 1 beside a shutoff head.
+    head_ft, head_m : array_like, shape (K,)
+        Head at each flow, >= 0. May rise before it falls: accepted, and noted. A last
+        head above all others warns.
+    power_w : array_like, shape (K,), optional
+        Electrical power taken at each flow, > 0.
+    shutoff_ft, shutoff_m : float, optional
+        Head at no flow, >= 0; adds that point in front.
+    price : float, optional
+        In the user's currency, >= 0.
+    outlet_in, outlet_mm, solids_in, solids_mm : float, optional
+        Nominal size of the outlet, and the largest solids that pass, > 0.
+    voltage_v, current_a : float, optional
+        Of the motor, > 0.
+    on_in, on_mm, off_in, off_mm : float, optional
+        Levels of a built-in float above the pit's floor, off below on.
+    best_flow_gpm, best_flow_lps : float, optional
+        Flow at the best efficiency point.
+    invented : bool, default False
+        The points are made up and match no maker's pump.
+    note : str, optional
+
+    Raises
+    ------
+    UnitError, InputError
+        Units or values that cannot be; an unsorted or repeated flow is named by index.
+
+    Notes
+    -----
+    Between the points the head is a shape-preserving cubic (PCHIP); outside the first
+    and last point nothing is said. With factors from `at_speed` and `worn` the curve is
+    H = a·h(Q/b) and the power c·p(Q/b). A factor may be an array: points then have the
+    factor's shape in front, (..., K).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[10, 30, 50], head_ft=[19, 13, 1], shutoff_ft=20)
+    >>> pump
+    PumpCurve('A': 4 points, flow 0 to 50 gpm (0 to 3.155 L/s), head 20 to 1 ft (6.096 to 0.3048 m))
+    >>> round(pump.head(flow_gpm=40).head_ft, 1)
+    7.9
+    >>> pump.head(flow_gpm=51).status
+    'beyond_curve'
+    """
+
+    flow_gpm, flow_lps = View("_flow_points"), View("_flow_points")
+    head_ft, head_m = View("_head_points"), View("_head_points")
+    power_w = View("_power_points")
+    shutoff_ft, shutoff_m = View("_shutoff"), View("_shutoff")
+    run_out_gpm, run_out_lps = View("_run_out"), View("_run_out")
+    best_flow_gpm, best_flow_lps = View("_best_flow"), View("_best_flow")
+    price = View("_price")
+    outlet_in, outlet_mm = View("_outlet"), View("_outlet")
+    solids_in, solids_mm = View("_solids"), View("_solids")
+    voltage_v = View("_voltage")
+    current_a = View("_current")
+    on_in, on_mm = View("_on"), View("_on")
+    off_in, off_mm = View("_off"), View("_off")
+
+    name: str
+    invented: bool
+    note: str
+    _flow_given: Measure  # (K,), a given shutoff's point included
+    _head_given: Measure  # (K,)
+    _power: FloatArray | None  # (K,) W; NaN at the point a given shutoff added
+    _shutoff_given: Measure | None
+    _best_given: Measure | None
+    _price: FloatArray | None
+    _outlet: Measure | None
+    _solids: Measure | None
+    _voltage: Measure | None
+    _current: Measure | None
+    _on: Measure | None
+    _off: Measure | None
+    _head_factor: FloatArray
+    _flow_factor: FloatArray
+    _power_factor: FloatArray
+
+    def __init__(
+        self,
+        *,
+        name: str = "A",
+        flow_gpm: Any = None,
+        flow_lps: Any = None,
+        head_ft: Any = None,
+        head_m: Any = None,
+        power_w: Any = None,
+        shutoff_ft: Any = None,
+        shutoff_m: Any = None,
+        price: Any = None,
+        outlet_in: Any = None,
+        outlet_mm: Any = None,
+        solids_in: Any = None,
+        solids_mm: Any = None,
+        voltage_v: Any = None,
+        current_a: Any = None,
+        on_in: Any = None,
+        on_mm: Any = None,
+        off_in: Any = None,
+        off_mm: Any = None,
+        best_flow_gpm: Any = None,
+        best_flow_lps: Any = None,
+        invented: bool = False,
+        note: str = "",
+    ) -> None:
+        check_words(name, note, invented)
+        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
+        head = u.take("head", guard="head", ft=head_ft, m=head_m)
+        power = u.maybe("power", guard="power", w=power_w)
+        shutoff = fact("shutoff", "head", ft=shutoff_ft, m=shutoff_m)
+        points.check(flow, head, power, shutoff)
+        watts = None if power is None else power.si
+        if shutoff is not None:
+            flow = points.in_front(flow, 0.0)
+            head = points.in_front(head, shutoff.get(head.unit))
+            watts = None if watts is None else u.frozen(np.concatenate([[np.nan], watts]))
+        points.doubt_rise(head)
+        # written past the frozen class's guard, once
+        vars(self).update(
+            name=name,
+            invented=invented,
+            note=note,
+            _flow_given=flow,
+            _head_given=head,
+            _power=watts,
+            _shutoff_given=shutoff,
+            _best_given=fact("best_flow", "flow", gpm=best_flow_gpm, lps=best_flow_lps),
+            _price=plain_fact("price", price),
+            _outlet=fact("outlet", "positive", **{"in": outlet_in, "mm": outlet_mm}),
+            _solids=fact("solids", "positive", **{"in": solids_in, "mm": solids_mm}),
+            _voltage=fact("voltage", "positive", v=voltage_v),
+            _current=fact("current", "positive", a=current_a),
+            _on=fact("on", "level", **{"in": on_in, "mm": on_mm}),
+            _off=fact("off", "level", **{"in": off_in, "mm": off_mm}),
+            _head_factor=_ONE,
+            _flow_factor=_ONE,
+            _power_factor=_ONE,
+        )
+        check_float(self._off, self._on)
+
+    # what the engine reads, all SI
+    @property
+    def _flow(self) -> FloatArray:
+        """The knots' flows before any factor, (K,) m³/s."""
+        return self._flow_given.si
+
+    @property
+    def _head(self) -> FloatArray:
+        """The knots' heads before any factor, (K,) m."""
+        return self._head_given.si
+
+    @cached_property
+    def _pchip(self) -> FloatArray:
+        """The head's cubics before any factor, (4, K-1), highest power first."""
+        return points.cubics(self._flow, self._head)
+
+    @cached_property
+    def _power_pchip(self) -> tuple[FloatArray, FloatArray] | None:
+        """The power's own knots and cubics: a given shutoff brings no power."""
+        if self._power is None or (known := np.isfinite(self._power)).sum() < 2:
+            return None
+        return self._flow[known], points.cubics(self._flow[known], self._power[known])
+
+    def _head_at(self, flow: FloatArray) -> FloatArray:
+        """Head (m) at ``flow`` (m³/s), NaN outside the points."""
+        q = flow / self._flow_factor
+        return np.asarray(self._head_factor * points.at(q, self._flow, self._pchip))
+
+    def _power_at(self, flow: FloatArray) -> FloatArray | None:
+        """Power (W) at ``flow`` (m³/s), NaN where not known; None without power points."""
+        if self._power_pchip is None:
+            return None
+        q = flow / self._flow_factor
+        return np.asarray(self._power_factor * points.at(q, *self._power_pchip))
+
+    def _scaled(self, head_factor: Any = 1.0, flow_factor: Any = 1.0) -> PumpCurve:
+        """Return a copy with further factors multiplied in; they broadcast to one shape."""
+        a, b = (np.asarray(f, dtype=np.float64) for f in (head_factor, flow_factor))
+        one_shape(f"pump {self.name!r}", a, b, self._head_factor, self._flow_factor)
+        twin = copy.copy(self)
+        vars(twin).update(
+            _head_factor=u.frozen(np.asarray(self._head_factor * a)),
+            _flow_factor=u.frozen(np.asarray(self._flow_factor * b)),
+        )
+        return twin
+
+    # what the views answer
+    @property
+    def _flow_points(self) -> Measure | FloatArray:
+        return points.times(self._flow_factor, self._flow_given)
+
+    @property
+    def _head_points(self) -> Measure | FloatArray:
+        return points.times(self._head_factor, self._head_given)
+
+    @property
+    def _power_points(self) -> FloatArray | None:
+        return None if self._power is None else np.multiply.outer(self._power_factor, self._power)
+
+    @property
+    def _shutoff(self) -> Measure | FloatArray | None:
+        if self._flow[0] > 0:
+            return None
+        return points.times(self._head_factor, self._head_given, 0)
+
+    @property
+    def _run_out(self) -> Measure | FloatArray:
+        return points.times(self._flow_factor, self._flow_given, -1)
+
+    @property
+    def _best_flow(self) -> Measure | FloatArray | None:
+        return (
+            None if self._best_given is None else points.times(self._flow_factor, self._best_given)
+        )
+
+    @property
+    def droops(self) -> bool:
+        """True where the head at the first point is not the highest."""
+        return bool(self._head[0] < self._head.max())
+
+    @property
+    def rises(self) -> bool:
+        """True where the head rises with flow anywhere."""
+        return bool((np.diff(self._head) > 0).any())
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader of the points should know, in plain sentences; before any factor."""
+        return points.notes(self._flow_given, self._head_given)
+
+    def head(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> CurveHead:
+        """Read the curve at given flows; never beyond its points.
+
+        Parameters
+        ----------
+        flow_gpm, flow_lps : float or array_like
+            Flow, >= 0. Exactly one. Broadcasts against the curve's factors.
+
+        Returns
+        -------
+        CurveHead
+            Head and power, shaped as the flow; NaN and a status outside the points.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0]).head(flow_gpm=[10, 60]).status.tolist()
+        ['ok', 'beyond_curve']
+        """
+        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
+        one_shape("flow", flow.si, self._flow_factor, self._head_factor, self._power_factor)
+        head = self._head_at(flow.si)
+        q = np.broadcast_to(flow.si / self._flow_factor, head.shape)
+        with np.errstate(invalid="ignore"):
+            outside = np.where(q < self._flow[0], "below_curve", "beyond_curve")
+        outside = np.where(np.isfinite(q * self._head_factor), outside, "bad_input")
+        status = np.where(np.isfinite(head), "ok", outside)
+        return CurveHead(flow, head, self._power_at(flow.si), status)
+
+    def at_speed(self, ratio: Any) -> PumpCurve:
+        """Return the curve at another speed by the affinity laws.
+
+        Parameters
+        ----------
+        ratio : float or array_like
+            New speed over the speed of the points, > 0 and at most 3. Outside 0.5 to
+            1.2 it warns (common practice, no source): efficiency no longer stays put.
+
+        Returns
+        -------
+        PumpCurve
+            Every point moved. Its crossing with a line does not move by the same laws where
+            there is static lift: solve again.
+
+        Notes
+        -----
+        Q ~ n, H ~ n², P ~ n³.
+
+        References
+        ----------
+        Hydraulic Institute, *Engineering Data Library*, "Affinity laws", worked example 1.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> pump = dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0]).at_speed(0.9)
+        >>> round(pump.shutoff_ft, 6), round(pump.run_out_gpm, 6)
+        (16.2, 45.0)
+        """
+        n = factor("ratio", ratio, 3.0, "give new speed over old, such as 0.9")
+        odd = n[np.isfinite(n) & ((n < 0.5) | (n > 1.2))]
+        if odd.size:
+            warnings.warn(
+                f"ratio={odd.flat[0]:.10g}: outside 0.5 to 1.2 the affinity laws are rough; "
+                "is it new speed over old?",
+                UnusualValueWarning,
+                stacklevel=2,
+            )
+        twin = self._scaled(n**2, n)
+        vars(twin).update(_power_factor=u.frozen(np.asarray(self._power_factor * n**3)))
+        return twin
+
+    def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> PumpCurve:
+        """Return the curve of a worn pump: its heads and flows times a factor.
+
+        Parameters
+        ----------
+        head, flow : float or array_like, default 1
+            What is left of the head at each flow and of the flow at each head, in (0, 1.5].
+
+        Returns
+        -------
+        PumpCurve
+            The power is left as it was at the corresponding point: wear wastes power, it
+            does not save it (our own careful choice, no source).
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0]).worn(head=0.9).shutoff_ft
+        18.0
+        """
+        mend = "give the share that is left, such as 0.9"
+        return self._scaled(factor("head", head, 1.5, mend), factor("flow", flow, 1.5, mend))
+
+    def to_frame(self, units: str = "us") -> pd.DataFrame:
+        """Return one row per point (and per element of the factors), in one unit system.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Which spelling of each quantity becomes a column.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns pump, axis numbers of array factors, point, flow, head and power.
+        """
+        return shown.frame(self, units)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values as typed: ``PumpCurve(**pump.to_dict())`` is the same curve.
+
+        Raises
+        ------
+        InputError
+            The curve has array factors, so it is many curves and not one.
+        """
+        return shown.as_dict(self)
+
+    def _facts(self) -> dict[str, Measure]:
+        """The facts that were given, by public stem."""
+        stems = ("best_flow", "outlet", "solids", "voltage", "current", "on", "off")
+        given = {s: getattr(self, "_best_given" if s == "best_flow" else f"_{s}") for s in stems}
+        return {stem: known for stem, known in given.items() if known is not None}
+
+    def __repr__(self) -> str:
+        return shown.line(self)
+
+    def _repr_html_(self) -> str:
+        return shown.table(self)

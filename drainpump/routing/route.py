@@ -1,0 +1,339 @@
+"""Routing a storm through the pit: how deep it ponds, how long, how often the pump switches.
+
+Floats, rim, spill level and power are met exactly (see `march`), so nothing depends on an
+output step, and water is conserved: inflow = pumped + overflowed + stored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.inflow.storm import Hydrograph
+from drainpump.parts.pit import Pit
+from drainpump.parts.pond import PondStorage, take_pond
+from drainpump.results import Result, check_units
+from drainpump.routing.storm_pieces import TALLIES, Case, windows
+from drainpump.solve.grid import listed
+from drainpump.units import FloatArray, View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["Routing", "route"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Routing(Result):
+    """What a storm does to a pit and its pump; (pumps, lines, pits, storms, *quantities).
+
+    Attributes
+    ----------
+    starts : float or ndarray
+        Times the pump starts (the lead pump of a bank); ``lag_starts`` those of the
+        others in a bank that has a lag float.
+    peak_level_in, peak_level_mm : float or ndarray
+        Highest water above the pit's floor; NaN where it ponds on unknown ground.
+    peak_pond_gal, peak_pond_l : float or ndarray
+        Most water above the rim, and ``peak_pond_in`` its depth.
+    pond_min : float or ndarray
+        Time during which water stands above the rim.
+    worst_min : float or ndarray
+        When the water is highest.
+    longest_run_min, run_min : float or ndarray
+        Longest run of the pump, and all its runs together.
+    inflow_gal, pumped_gal, overflow_gal, stored_gal : float or ndarray (and ``_l``)
+        Came in; was pumped away for good; ran over at the spill level; more in pit and
+        pond at the end than at the start.
+    lifted_gal, lifted_l : float or ndarray
+        Pumped altogether, with what soaks back and is pumped again.
+    overflow_min : float or ndarray
+        Time during which it spills.
+    balance_error_gal, balance_error_l : float or ndarray
+        Inflow - pumped - overflow - stored.
+    energy_kwh : float or ndarray
+        Electrical energy; NaN where a curve has no power.
+    end_min : float or ndarray
+        When the routing ends: with the inflow, or with the run that empties the pit.
+    status : str or ndarray of str
+        That of the operating point over the levels. A flow known only by its bound
+        (``beyond_curve``, ``below_curve``) is used as the bound.
+    """
+
+    _cases: tuple[tuple[Case, ...], ...]
+    _listed: tuple[bool, bool]
+    _starts: FloatArray
+    _lag_starts: FloatArray
+    _peak_level: FloatArray
+    _peak_pond: FloatArray
+    _peak_depth: FloatArray
+    _ponded: FloatArray
+    _peak_at: FloatArray
+    _longest: FloatArray
+    _running: FloatArray
+    _inflow: FloatArray
+    _pumped: FloatArray
+    _lifted: FloatArray
+    _overflow: FloatArray
+    _spilling: FloatArray
+    _stored: FloatArray
+    _energy: FloatArray
+    _ended: FloatArray
+    _status: Any
+
+    starts, lag_starts = View("_starts"), View("_lag_starts")
+    peak_level_in, peak_level_mm = View("_peak_level"), View("_peak_level")
+    peak_pond_gal, peak_pond_l = View("_peak_pond"), View("_peak_pond")
+    peak_pond_in, peak_pond_mm = View("_peak_depth"), View("_peak_depth")
+    pond_min = View("_ponded")
+    worst_min = View("_peak_at")
+    longest_run_min, run_min = View("_longest"), View("_running")
+    inflow_gal, inflow_l = View("_inflow"), View("_inflow")
+    pumped_gal, pumped_l = View("_pumped"), View("_pumped")
+    lifted_gal, lifted_l = View("_lifted"), View("_lifted")
+    overflow_gal, overflow_l = View("_overflow"), View("_overflow")
+    overflow_min = View("_spilling")
+    stored_gal, stored_l = View("_stored"), View("_stored")
+    balance_error_gal, balance_error_l = View("_balance"), View("_balance")
+    energy_kwh = View("_energy")
+    end_min = View("_ended")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "no_flow": "the pump cannot reach the line's high point from the off level",
+        "beyond_curve": "the curve's last point is used as the flow; it is at least that",
+        "below_curve": "the curve's first point is used as the flow; it is at most that",
+        "multiple": "the drooping curve crosses the line more than once",
+        "bad_input": "an input of this element is NaN",
+    }
+
+    @property
+    def _balance(self) -> FloatArray:
+        return self._inflow - self._pumped - self._overflow - self._stored
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        grid = self._cases[0][0].sites.grid
+        count = len(self._cases), len(self._cases[0])
+        named = [
+            ("pump", [p.name for p in grid.pumps]),
+            ("line", [x.name for x in grid.lines]),
+            ("pit", [str(i) for i in range(count[0])]),
+            ("storm", [str(i) for i in range(count[1])]),
+        ]
+        on = (*grid.listed, *self._listed)
+        return [n for n, listed in zip(named, on, strict=True) if listed]
+
+    def to_frame(self, units: str = "us", *, step_s: float | None = None) -> pd.DataFrame:
+        """Return one row per storm, or with a step the storm over time.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Which spelling of each quantity becomes a column.
+        step_s : float, optional
+            With a step: one row every so many seconds with inflow, pump flow, level, pond,
+            and starts, water pumped and overflowed so far. For a single case only. The
+            step only says where one looks: events stay where they are.
+
+        Returns
+        -------
+        pandas.DataFrame
+        """
+        if step_s is None:
+            return super().to_frame(units)
+        import pandas as pd
+
+        step = float(u.take("step", guard="positive", s=step_s).si)
+        if np.ndim(self._starts):
+            raise InputError(
+                "to_frame: a step shows one storm over time, and this result holds "
+                f"shape {np.shape(self._starts)}; route one case."
+            )
+        return pd.DataFrame(self._trace(step, check_units(units)))
+
+    def _trace(self, step: float, units: str) -> dict[str, Any]:
+        """Columns of the storm over time, every ``step`` seconds and at the end."""
+        case = self._cases[0][0]
+        rows = case.trace(step)
+        names = {
+            "time": "min", "inflow": "gpm", "pump_flow": "gpm", "level": "in", "pond": "gal",
+            "pond_depth": "in", "starts": None, "pumped": "gal", "overflow": "gal",
+        }  # fmt: skip
+        columns: dict[str, Any] = {}
+        for name, unit in names.items():
+            if unit is None:
+                columns[name] = rows[name]
+                continue
+            if units == "metric" and u.UNITS[unit].system == "us":
+                unit = u.UNITS[unit].twin
+            columns[f"{name}_{unit}"] = u.from_si(rows[name], unit)
+        return columns
+
+
+def route(
+    pump: Pump | Sequence[Pump],
+    line: DischargeLine | Sequence[DischargeLine],
+    pit: Pit | Sequence[Pit],
+    inflow: Hydrograph | Sequence[Hydrograph],
+    *,
+    pond_area_ft2: Any = None,
+    pond_area_m2: Any = None,
+    pond_storage: PondStorage | None = None,
+    overflow_in: Any = None,
+    overflow_mm: Any = None,
+    start_in: Any = None,
+    start_mm: Any = None,
+    soaks_back: Any = 0.0,
+    outages: Any = (),
+    lead_fails_min: Any = None,
+    battery_wh: Any = None,
+    battery_pump: Pump | None = None,
+    until_min: Any = None,
+) -> Routing:
+    """Route inflow through the pit, its floats and its pump.
+
+    Parameters
+    ----------
+    pump, line : PumpCurve or bank, and DischargeLine, or sequences of them
+        A bank with a lag float starts its lead pump at the pit's on level and the others
+        at theirs; all stop at the off level.
+    pit : Pit or sequence of Pit
+        The pit and its floats; its off level is the line's datum.
+    inflow : Hydrograph or sequence of Hydrograph
+        What comes in; leading axes of its flows are storms side by side.
+    pond_area_ft2, pond_area_m2 : float or array_like, optional
+        Area that floods at the rim, the same at every depth. Either this or
+        ``pond_storage``; without them the depth of the pond stays unknown.
+    pond_storage : PondStorage, optional
+        Water around the pit by depth.
+    overflow_in, overflow_mm : float or array_like, optional
+        Level above the pit's floor at which it spills. Above the rim it needs the pond's
+        size. Without it all above the rim ponds without limit and returns.
+    start_in, start_mm : float or array_like, optional
+        Level at the start; the off level by default.
+    soaks_back : float or array_like, default 0
+        Share of the discharge that soaks back to the pit and is pumped again, 0 <= share
+        < 1. It is taken to be back at once, the hard side.
+    outages : sequence of (start, end)
+        Windows without power, in minutes.
+    lead_fails_min : float, optional
+        From then on the lead pump is dead: the others of a bank go on by their floats,
+        a single pump stops for good. A battery without a pump of its own then carries
+        nothing.
+    battery_wh : float or array_like, optional
+        Energy that carries the pumps through outages, for all of them together: it is
+        not charged in between.
+    battery_pump : PumpCurve or bank, optional
+        Pump that runs on the battery; the same pumps by default.
+    until_min : float, optional
+        When to end. By default when the inflow has ended and the last run is over.
+
+    Returns
+    -------
+    Routing
+        Arrays of shape (pumps, lines, pits, storms, *quantities): a list adds an axis, a
+        single object none.
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values, a spill level below the on level, windows that end before
+        they begin.
+
+    Notes
+    -----
+    ``dS/dt = q - Q(S)``, Q the flow at the level that the stored water S gives, held at
+    the rim's while it ponds. Between some sixty levels Q is taken as linear in S. A float
+    keeps its state through an outage; when power returns on a raised float the pump
+    starts, which counts. Without a check valve what stands in the rising line drops back
+    into the pit at each stop and is not counted as pumped; the line is filled at the full
+    line's flow, see `drain_back`. Where it starts the pump again at once, the routing ends
+    with the first stop after the inflow.
+
+    All minutes count from the inflow's first point.
+
+    How many times the pump starts can hang on a hair: where the inflow falls off just as
+    the pump nears a float, one start more or less is decided by a thousandth of a flow.
+    Change a float by an inch and look whether the count holds.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=6)
+    >>> pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=16)
+    >>> burst = dp.Hydrograph(flow_gpm=[10, 90, 30, 5, 0], block_min=10)
+    >>> storm = dp.route(pump, line, pit, burst, pond_area_ft2=400)
+    >>> int(storm.starts), round(storm.peak_pond_gal), round(storm.pond_min, 1)
+    (7, 510, 32.7)
+    """
+    pits, many_pits = listed("pit", pit, Pit)
+    storms, many_storms = listed("inflow", inflow, Hydrograph)
+    spill = u.maybe("overflow", guard="level", **{"in": overflow_in, "mm": overflow_mm})
+    start = u.maybe("start", guard="level", **{"in": start_in, "mm": start_mm})
+    battery = u.maybe("battery", guard="not_negative", wh=battery_wh)
+    options: dict[str, Any] = {
+        "pond": take_pond(pond_area_ft2, pond_area_m2, pond_storage),
+        "spill": None if spill is None else spill.si,
+        "start": None if start is None else start.si,
+        "soaks_back": _share(soaks_back),
+        "outages": windows(outages),
+        "fails": _moment("lead_fails", lead_fails_min),
+        "battery": None if battery is None else battery.si,
+        "battery_pump": battery_pump,
+        "until": _moment("until", until_min),
+    }
+    cases = tuple(
+        tuple(Case.make(pump, line, one, storm, **options) for storm in storms) for one in pits
+    )
+    return _gather(cases, (many_pits, many_storms))
+
+
+def _gather(cases: tuple[tuple[Case, ...], ...], many: tuple[bool, bool]) -> Routing:
+    """Stack the answers of all pits and storms behind the axes of pumps and lines."""
+    answers = [[case.answer() for case in row] for row in cases]
+    grid = cases[0][0].sites.grid
+    lead = sum(grid.listed)
+    fields: dict[str, Any] = {}
+    for name in (*TALLIES, "status"):
+        rows = [np.stack([a[name] for a in row], axis=lead) for row in _alike(answers, name)]
+        stacked = np.stack(rows, axis=lead)
+        if not many[1]:
+            stacked = np.take(stacked, 0, axis=lead + 1)
+        if not many[0]:
+            stacked = np.take(stacked, 0, axis=lead)
+        fields[f"_{name}"] = stacked
+    return Routing(cases, many, **fields)
+
+
+def _alike(answers: list[list[dict[str, Any]]], name: str) -> list[list[dict[str, Any]]]:
+    shapes = {np.shape(a[name]) for row in answers for a in row}
+    if len(shapes) > 1:
+        raise InputError(
+            f"route: pits or storms of unlike shapes {', '.join(map(str, sorted(shapes)))}; give "
+            "those in one list the same shape."
+        )
+    return answers
+
+
+def _share(value: Any) -> FloatArray:
+    share = u.plain("soaks_back", value, low=0.0, high=1.0, mend="give the share that comes back")
+    if np.any(share == 1):
+        raise wrong("soaks_back", value, "must be below 1", "nothing would ever leave")
+    return share
+
+
+def _moment(name: str, value: Any) -> float | None:
+    when = u.maybe(name, guard="time", min=value)
+    if when is None:
+        return None
+    if when.si.ndim or np.isnan(when.si):
+        raise wrong(f"{name}_min", value, "must be one number", "give minutes from the start")
+    return float(when.si)

@@ -1,0 +1,324 @@
+"""Pumps and banks of pumps against many lines, all behind one question: where do they cross?
+
+A pump in a parallel bank, at a head h at the junction, is that pump crossing a line made
+of its riser with h standing on the end of it; so the solver of one pump answers for each,
+and one bracketed root over h closes the shared line:
+
+    H_line(sum of q_i(h)) = h.
+
+Each q_i falls as h rises, so the bracket runs from the line's head at no flow to its head
+at the flow found there. In series the heads add at one flow: the sum of piecewise cubics
+on the merged knots is again one, and the solver of one pump takes it as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import elementwise
+
+from drainpump.physics.system import LineArrays, SystemCurve
+from drainpump.solve.crossing import (
+    BAD,
+    BELOW,
+    BEYOND,
+    MULTIPLE,
+    NO_FLOW,
+    OK,
+    Crossing,
+    Curve,
+    Side,
+    cross,
+)
+from drainpump.units import FloatArray
+
+__all__ = ["FlatCurve", "FlatParallel", "FlatPump", "FlatSeries", "Share"]
+
+#: head (m) by which a bracket is opened on both sides, so that its ends differ in sign
+_SLACK = 1e-9
+#: gap (m) above which the junction's head is a jump between branches and no crossing
+_JUMP = 1e-6
+#: pieces a series cubic is cut into where a member's curve rises, to see each crossing
+_PIECES = 16
+_TOLERANCES = {"xatol": 1e-13, "xrtol": 1e-14}
+
+Index = npt.NDArray[np.intp]
+
+
+class Share(NamedTuple):
+    """Flow of each pump of a bank and its status code, (M, N)."""
+
+    flow: FloatArray
+    code: npt.NDArray[np.int8]
+
+
+class FlatPump(Protocol):
+    """What the solver asks of anything that pumps, over N elements."""
+
+    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+        """Operating flow against N lines, the water ``level`` (m) above the off level."""
+
+    def bound(self, found: Crossing) -> FloatArray:
+        """The flow, or the end of the data where the crossing lies past it (m³/s)."""
+
+    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+        """How a total ``flow`` (m³/s) divides among the pumps."""
+
+    def shutoff(self) -> FloatArray:
+        """Head at no flow (m), NaN where the curve has no such point."""
+
+    def last(self) -> FloatArray:
+        """Flow of the last point (m³/s)."""
+
+    def top(self) -> FloatArray:
+        """Highest head (m) at any point."""
+
+    def range_share(self, shares: Share) -> FloatArray:
+        """Largest share of its last point's flow at which a pump runs."""
+
+    def take(self, index: Index) -> FlatPump:
+        """The elements named by ``index``."""
+
+
+@dataclass(frozen=True, eq=False)
+class FlatCurve:
+    """One pump curve with its factors, (N,) each."""
+
+    curve: Curve
+    head_factor: FloatArray
+    flow_factor: FloatArray
+
+    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+        number = np.zeros(level.size, dtype=np.intp)
+        return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor, number))
+
+    def bound(self, found: Crossing) -> FloatArray:
+        first, last = (self.curve.flow[k] * self.flow_factor for k in (0, -1))
+        return _bounded(found, first, last)
+
+    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+        code = np.where(flow > 0, OK, np.where(np.isnan(flow), BAD, NO_FLOW))
+        return Share(flow[None], code[None].astype(np.int8))
+
+    def shutoff(self) -> FloatArray:
+        at_no_flow = self.curve.head[0] if self.curve.flow[0] == 0 else np.nan
+        return np.asarray(at_no_flow * self.head_factor)
+
+    def last(self) -> FloatArray:
+        return np.asarray(self.curve.flow[-1] * self.flow_factor)
+
+    def top(self) -> FloatArray:
+        return np.asarray(self.curve.head.max() * self.head_factor)
+
+    def range_share(self, shares: Share) -> FloatArray:
+        return np.asarray(shares.flow[0] / self.last())
+
+    def take(self, index: Index) -> FlatCurve:
+        return FlatCurve(self.curve, self.head_factor[index], self.flow_factor[index])
+
+
+@dataclass(frozen=True, eq=False)
+class FlatSeries:
+    """Curves one behind the other: one summed curve for each set of factors that occurs."""
+
+    members: tuple[FlatCurve, ...]
+
+    @cached_property
+    def _groups(self) -> list[tuple[Curve, Index]]:
+        factors = np.array([f for m in self.members for f in (m.head_factor, m.flow_factor)])
+        # elements whose factors are NaN cross nothing; they form a group like any other
+        rows, group = np.unique(factors, axis=1, return_inverse=True, equal_nan=True)
+        curves = [m.curve for m in self.members]
+        return [
+            (_summed(curves, row[0::2], row[1::2]), np.flatnonzero(group.ravel() == i))
+            for i, row in enumerate(rows.T)
+        ]
+
+    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+        flow = np.full(level.shape, np.nan)
+        code = np.full(level.shape, BAD, dtype=np.int8)
+        several: dict[int, FloatArray] = {}
+        for curve, index in self._groups:
+            one = np.ones(index.size)
+            whole = index.size == level.size
+            number = np.zeros(index.size, dtype=np.intp)
+            side = Side(line if whole else line.take(index), level[index], one, one, number)
+            found = cross(curve, side)
+            flow[index], code[index] = found.flow, found.code
+            several |= {int(index[i]): roots for i, roots in found.several.items()}
+        return Crossing(flow, code, several)
+
+    def bound(self, found: Crossing) -> FloatArray:
+        first, last = (np.empty(found.flow.shape) for _ in range(2))
+        for curve, index in self._groups:
+            first[index], last[index] = curve.flow[0], curve.flow[-1]
+        return _bounded(found, first, last)
+
+    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+        each, code = self.members[0].shares(line, level, flow)
+        count = len(self.members)
+        return Share(np.repeat(each, count, axis=0), np.repeat(code, count, axis=0))
+
+    def shutoff(self) -> FloatArray:
+        return np.asarray(np.sum([m.shutoff() for m in self.members], axis=0))
+
+    def last(self) -> FloatArray:
+        return np.asarray(np.min([m.last() for m in self.members], axis=0))
+
+    def top(self) -> FloatArray:
+        return np.asarray(np.sum([m.top() for m in self.members], axis=0))
+
+    def range_share(self, shares: Share) -> FloatArray:
+        return np.asarray(shares.flow[0] / self.last())
+
+    def take(self, index: Index) -> FlatSeries:
+        return FlatSeries(tuple(m.take(index) for m in self.members))
+
+
+@dataclass(frozen=True, eq=False)
+class FlatParallel:
+    """Pumps side by side, each on a riser (flat, of one run) to the junction."""
+
+    members: tuple[FlatPump, ...]
+    risers: tuple[LineArrays, ...]
+    #: whether a pump left of its first point counts with that point's flow or with none
+    below_counts: bool = True
+
+    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+        code = np.full(level.shape, NO_FLOW, dtype=np.int8)
+        bound, head = np.zeros(level.shape), line.head(np.zeros_like(level))
+        flow, _ = self._flows(head, level)
+        total = flow.sum(axis=0)
+        # a siphon must first be filled over its high point, by the strongest pump
+        crest = self.risers[0].end[-1] + head + line.siphoned_head()
+        total[self.shutoff() + level <= crest] = 0.0
+        code[np.isnan(total)] = BAD
+        bound[np.isnan(total)] = np.nan
+        runs = np.flatnonzero(total > 0)
+        if runs.size:
+            part, system = self.take(runs), line.take(runs)
+            high = system.head(total[runs])
+            bound[runs], code[runs] = part._close(system, level[runs], head[runs], high)
+        both = np.flatnonzero(code == -1)
+        if both.size:
+            # one pump past its last point, one before its first: a bound from below alone
+            least = replace(self.take(both), below_counts=False)
+            bound[both] = least.cross(line.take(both), level[both]).bound
+            code[both] = BEYOND
+        known = (code == OK) | (code == NO_FLOW)
+        several = {int(i): bound[i : i + 1] for i in np.flatnonzero(code == MULTIPLE)}
+        bound = np.where(code == MULTIPLE, np.nan, bound)
+        return Crossing(np.where(known, bound, np.nan), code, several, bound)
+
+    def _close(
+        self, line: SystemCurve, level: FloatArray, low: FloatArray, high: FloatArray
+    ) -> tuple[FloatArray, npt.NDArray[np.int8]]:
+        """Total flow and code where head at the junction and head asked there agree."""
+
+        def gap(head: FloatArray, i: Index) -> FloatArray:
+            # the element's number travels with it, since finished elements are dropped
+            flow, _ = self.take(i)._flows(head, level[i])
+            return line.take(i).head(flow.sum(axis=0)) - head
+
+        every = np.arange(level.size)
+        slack = _SLACK * (1 + np.abs(high))
+        found = elementwise.find_root(
+            gap, (low - slack, high + slack), args=(every,), tolerances=_TOLERANCES
+        )
+        flow, code = self._flows(found.x, level)
+        total = np.asarray(flow.sum(axis=0))
+        jump = ~(np.abs(line.head(total) - found.x) <= _JUMP)
+
+        def some(which: int) -> npt.NDArray[np.bool_]:
+            return np.asarray((code == which).any(axis=0))
+
+        # -1: both ends of the data at once, settled by the caller
+        whole = np.select(
+            [some(BAD), some(MULTIPLE) | jump, some(BEYOND) & some(BELOW), some(BEYOND),
+             some(BELOW), (code == NO_FLOW).all(axis=0)],
+            [BAD, MULTIPLE, -1 if self.below_counts else BEYOND, BEYOND, BELOW, NO_FLOW],
+            OK,
+        )  # fmt: skip
+        return total, whole.astype(np.int8)
+
+    def _flows(self, head: FloatArray, level: FloatArray) -> tuple[FloatArray, Any]:
+        """Flow of each pump at a head at the junction, held to its data, and its code (M, N)."""
+        flows, codes = [], []
+        for member, riser in zip(self.members, self.risers, strict=True):
+            found = member.cross(SystemCurve(replace(riser, tail=head)), level)
+            flow = member.bound(found)
+            for i, roots in found.several.items():
+                flow[i] = roots.max()  # the branch that falls
+            if not self.below_counts:
+                flow = np.where(found.code == BELOW, 0.0, flow)
+            flows.append(flow)
+            codes.append(found.code)
+        return np.array(flows), np.array(codes)
+
+    def bound(self, found: Crossing) -> FloatArray:
+        assert found.bound is not None
+        return found.bound.copy()
+
+    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+        flows, code = self._flows(line.head(flow), level)
+        return Share(np.where(np.isnan(flow), np.nan, flows), code)
+
+    def shutoff(self) -> FloatArray:
+        return np.asarray(np.max([m.shutoff() for m in self.members], axis=0))
+
+    def last(self) -> FloatArray:
+        return np.asarray(np.sum([m.last() for m in self.members], axis=0))
+
+    def top(self) -> FloatArray:
+        return np.asarray(np.max([m.top() for m in self.members], axis=0))
+
+    def range_share(self, shares: Share) -> FloatArray:
+        each = [q / m.last() for q, m in zip(shares.flow, self.members, strict=True)]
+        return np.asarray(np.max(each, axis=0))
+
+    def take(self, index: Index) -> FlatParallel:
+        return FlatParallel(
+            tuple(m.take(index) for m in self.members),
+            tuple(r.map(lambda _, a: a[..., index]) for r in self.risers),
+            self.below_counts,
+        )
+
+
+def _bounded(found: Crossing, first: FloatArray, last: FloatArray) -> FloatArray:
+    flow = np.where(found.code == BEYOND, last, found.flow)
+    return np.where(found.code == BELOW, first, flow)
+
+
+def _summed(curves: Sequence[Curve], head_factor: FloatArray, flow_factor: FloatArray) -> Curve:
+    """Add the heads of curves at equal flow: piecewise cubics on the merged knots."""
+    knots = [c.flow * f for c, f in zip(curves, flow_factor, strict=True)]
+    first, last = max(k[0] for k in knots), min(k[-1] for k in knots)
+    if np.isnan(head_factor.sum() + flow_factor.sum()) or first >= last:
+        nothing = np.full(2, np.nan)
+        return Curve(np.array([0.0, 1.0]), nothing, np.full((4, 1), np.nan))
+    merged = np.unique(np.clip(np.concatenate(knots), first, last))
+    # knots of unlike curves may differ by rounding alone
+    merged = merged[np.append(True, np.diff(merged) > 1e-12 * last)]
+    merged[-1] = last
+    if not all(c.falls for c in curves):
+        cut = [np.linspace(a, b, _PIECES, endpoint=False) for a, b in pairwise(merged)]
+        merged = np.append(np.concatenate(cut), last)
+    total = np.zeros((4, merged.size - 1))
+    for curve, a, b, own in zip(curves, head_factor, flow_factor, knots, strict=True):
+        middle = 0.5 * (merged[1:] + merged[:-1])
+        segment = np.clip(np.searchsorted(own, middle) - 1, 0, own.size - 2)
+        c3, c2, c1, c0 = curve.cubic[:, segment]
+        t = (merged[:-1] - own[segment]) / b
+        # the same cubic about the merged knot, in the flow of the bank
+        shifted = [c3, 3 * c3 * t + c2, (3 * c3 * t + 2 * c2) * t + c1,
+                   ((c3 * t + c2) * t + c1) * t + c0]  # fmt: skip
+        total += a * np.array([c / b**k for c, k in zip(shifted, (3, 2, 1, 0), strict=True)])
+    d = merged[-1] - merged[-2]
+    end = ((total[0, -1] * d + total[1, -1]) * d + total[2, -1]) * d + total[3, -1]
+    return Curve(merged, np.append(total[3], end), total)

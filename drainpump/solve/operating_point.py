@@ -1,0 +1,367 @@
+"""The operating point: pumps against discharge lines, in one call."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any, ClassVar
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump import units as u
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.bank import Pump, PumpBank
+from drainpump.physics import system
+from drainpump.results import Result, html_lines
+from drainpump.solve import members as shares
+from drainpump.solve.banks import Share
+from drainpump.solve.chunks import solve_grid
+from drainpump.solve.crossing import BELOW, BEYOND, NO_FLOW, STATUSES
+from drainpump.solve.grid import Grid, make_grid
+from drainpump.units import FloatArray, View
+
+__all__ = ["OperatingPoint", "PossibleFlow", "operating_point"]
+
+_ALL = slice(None)
+
+
+@dataclass(frozen=True, eq=False)
+class PossibleFlow:
+    """One of several crossings of a drooping curve.
+
+    Attributes
+    ----------
+    index : tuple of int
+        The element of the result it belongs to; empty for a scalar.
+    flow_gpm, flow_lps : float
+        Flow at the crossing.
+    """
+
+    index: tuple[int, ...]
+    _flow: float
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+
+    def __repr__(self) -> str:
+        return f"PossibleFlow({u.both(self._flow, 'gpm')})"
+
+    def _repr_html_(self) -> str:
+        return html_lines(repr(self))
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class OperatingPoint(Result):
+    """Where pump and line agree; arrays of shape (pumps, lines, *quantities).
+
+    Of a parallel bank, the head and its parts are those of the shared line, its height
+    counted from the pump-off level; the losses in a riser are its own pump's.
+
+    Attributes
+    ----------
+    flow_gpm, flow_lps : float or ndarray
+        Operating flow; 0 where ``no_flow``, NaN where it is not known.
+    head_ft, head_m : float or ndarray
+        Head the line asks at that flow = static + pipe + fittings + outlet, at the
+        governing point. The parts are ``static_ft``, ``pipe_ft``, ``fittings_ft`` and
+        ``outlet_ft`` (each with its metric twin).
+    velocity_fps, velocity_mps : float or ndarray
+        Velocity in the last run; ``velocity_slowest_fps`` and ``velocity_fastest_fps``
+        look at every run.
+    power_w : float or ndarray
+        Electrical power, NaN where the curve has none.
+    flow_at_least_gpm, flow_at_most_gpm : float or ndarray
+        The bound where the crossing lies beyond the last point or before the first;
+        equal to the flow where that is known.
+    zero_flow_head_ft, shutoff_ft : float or ndarray
+        Head the line asks before any flow, crest and lid included, and the head the
+        pump makes there (NaN where its curve has no such point): the two numbers
+        behind ``no_flow``.
+    vented_flow_gpm, vented_flow_lps : float or ndarray
+        Flow while air still stands in the high point: that of a siphoning line before it
+        siphons, the flow itself of any other.
+    range_share : float or ndarray
+        Flow as a share of the curve's last point; of a bank, the largest of its pumps'.
+    share_gpm, share_lps : ndarray
+        Flow of each pump of a bank, always with one axis more than the flow, behind all
+        others: as long as the largest bank asked about, padded with NaN; of length 1
+        where all are plain pumps. In series each pump carries the whole flow.
+    share_status : ndarray of str
+        ``ok``, or why that pump gives no known flow, shaped as the shares; "" in the
+        padding. ``no_flow`` beside others that run: it is shut out.
+    shut_out : bool or ndarray of bool
+        True where a pump of a running bank gives nothing.
+    crossings : tuple of PossibleFlow
+        Every crossing of the elements that are ``multiple``.
+    status : str or ndarray of str
+        ``ok``, ``no_flow``, ``beyond_curve``, ``below_curve``, ``multiple`` or
+        ``bad_input``.
+    """
+
+    _grid: Grid
+    _flow: FloatArray
+    _code: npt.NDArray[np.int8]
+    _several: tuple[tuple[tuple[int, ...], float], ...]
+    _bounds: tuple[FloatArray | None, ...] = ()
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    head_ft, head_m = View("_head"), View("_head")
+    static_ft, static_m = View("_static"), View("_static")
+    pipe_ft, pipe_m = View("_pipe"), View("_pipe")
+    fittings_ft, fittings_m = View("_fittings"), View("_fittings")
+    outlet_ft, outlet_m = View("_outlet"), View("_outlet")
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
+    velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
+    velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
+    power_w = View("_power")
+    flow_at_least_gpm, flow_at_least_lps = View("_at_least"), View("_at_least")
+    flow_at_most_gpm, flow_at_most_lps = View("_at_most"), View("_at_most")
+    zero_flow_head_ft, zero_flow_head_m = View("_zero_flow_head"), View("_zero_flow_head")
+    shutoff_ft, shutoff_m = View("_shutoff"), View("_shutoff")
+    vented_flow_gpm, vented_flow_lps = View("_vented_flow"), View("_vented_flow")
+    range_share = View("_range_share")
+
+    _mends: ClassVar[dict[str, str]] = {
+        "no_flow": "choose a pump with more shutoff head, or lower the line's high point",
+        "beyond_curve": "the flow is at least the curve's last point; get points further out",
+        "below_curve": "the flow is at most the curve's first point; give shutoff_ft or points "
+        "nearer to no flow",
+        "multiple": "the drooping curve crosses the line more than once; see .crossings and choose "
+        "another pump",
+        "bad_input": "an input of this element is NaN",
+    }
+
+    @property
+    def _status(self) -> Any:
+        return STATUSES[self._code]
+
+    @property
+    def crossings(self) -> tuple[PossibleFlow, ...]:
+        """Every crossing of the elements that are ``multiple``."""
+        return tuple(PossibleFlow(index, flow) for index, flow in self._several)
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return self._grid.axes()
+
+    def _explain_at(self, index: tuple[int, ...]) -> str:
+        text = super()._explain_at(index)
+        if np.asarray(self._code)[index] == NO_FLOW:
+            asked, made = np.asarray(self._zero_flow_head)[index], np.asarray(self._shutoff)[index]
+            return (
+                f"{text} (the line asks {u.both(asked, 'ft')} before any flow, "
+                f"the pump makes {u.both(made, 'ft')})"
+            )
+        return text
+
+    # -- worked out when first asked for, so that a grid of a million flows stays cheap
+
+    def _per_pump(self, work: Any) -> FloatArray:
+        """Apply ``work(pump, flows)`` pump by pump, flows being (lines, *inner)."""
+        wide = (len(self._grid.lines), *self._grid.inner)
+        flows = self._flow.reshape(len(self._grid.pumps), *wide)
+        rows = [
+            np.broadcast_to(work(p, q), wide) for p, q in zip(self._grid.pumps, flows, strict=True)
+        ]
+        return u.frozen(np.reshape(rows, self._grid.shape))  # type: ignore[no-any-return]
+
+    def _of_lines(self, flat: FloatArray) -> FloatArray:
+        """Give a flat per-line array the axes (lines, *inner)."""
+        return flat.reshape(len(self._grid.lines), *self._grid.inner)
+
+    @cached_property
+    def _parts(self) -> dict[str, FloatArray]:
+        grid = self._grid
+        flat = self._flow.reshape(len(grid.pumps), -1)
+        rows = [system.head_parts(q, grid.line) for q in flat]
+        return {
+            name: u.frozen(np.reshape([getattr(r, name) for r in rows], grid.shape))
+            for name in ("static", "pipe", "fittings", "outlet")
+        }
+
+    @cached_property
+    def _static(self) -> FloatArray:
+        above = self._per_pump(lambda p, _: self._of_lines(self._start(p) - self._grid.level))
+        return self._known(self._parts["static"] + above)
+
+    def _start(self, pump: Pump) -> FloatArray:
+        """Height at which the line begins for a pump: a bank's risers come before it (m)."""
+        rise = pump._rise if isinstance(pump, PumpBank) else np.zeros(())
+        return self._grid.spread(rise)
+
+    @cached_property
+    def _shares(self) -> tuple[Share, ...]:
+        return shares.divide(self._grid, self._flow)
+
+    @property
+    def share_gpm(self) -> Any:
+        """Flow of each pump of a bank, on one more axis behind all others."""
+        return u.from_si(shares.padded(self._grid, [s.flow for s in self._shares], np.nan), "gpm")
+
+    @property
+    def share_lps(self) -> Any:
+        """Flow of each pump of a bank, on one more axis behind all others."""
+        return u.from_si(shares.padded(self._grid, [s.flow for s in self._shares], np.nan), "lps")
+
+    @property
+    def share_status(self) -> Any:
+        """Status of each pump of a bank, shaped as its share."""
+        return u.out(shares.padded(self._grid, [STATUSES[s.code] for s in self._shares], ""))
+
+    @property
+    def shut_out(self) -> Any:
+        """True where a pump of a running bank gives nothing."""
+        idle = (np.asarray(self.share_status) == "no_flow").any(axis=-1)
+        return u.out(idle & (self._flow > 0))
+
+    @cached_property
+    def _pipe(self) -> FloatArray:
+        return self._known(self._parts["pipe"])
+
+    @cached_property
+    def _fittings(self) -> FloatArray:
+        return self._known(self._parts["fittings"])
+
+    @cached_property
+    def _outlet(self) -> FloatArray:
+        return self._known(self._parts["outlet"])
+
+    @cached_property
+    def _head(self) -> FloatArray:
+        return self._static + self._pipe + self._fittings + self._outlet
+
+    def _known(self, values: FloatArray) -> FloatArray:
+        return np.where(np.isnan(self._flow), np.nan, values)
+
+    @cached_property
+    def _velocity(self) -> FloatArray:
+        return self._per_pump(lambda _, q: q / self._of_lines(self._grid.line.area[-1]))
+
+    @cached_property
+    def _slowest(self) -> FloatArray:
+        return self._per_pump(lambda _, q: q / self._of_lines(self._grid.line.area.max(axis=0)))
+
+    @cached_property
+    def _fastest(self) -> FloatArray:
+        return self._per_pump(lambda _, q: q / self._of_lines(self._grid.line.area.min(axis=0)))
+
+    @cached_property
+    def _power(self) -> FloatArray:
+        return u.frozen(shares.watts(self._grid, self._shares))  # type: ignore[no-any-return]
+
+    def _end(self, which: int, code: int) -> FloatArray:
+        """The flow, or the curve's end point where the crossing lies past it."""
+        ends: list[Any] = [
+            bound if isinstance(p, PumpBank) else p._flow[which] * self._grid.factors(p)[1]
+            for p, bound in zip(self._grid.pumps, self._bounds, strict=True)
+        ]
+        return np.where(self._code == code, np.reshape(ends, self._grid.shape), self._flow)
+
+    @cached_property
+    def _at_least(self) -> FloatArray:
+        return self._end(-1, BEYOND)
+
+    @cached_property
+    def _at_most(self) -> FloatArray:
+        return self._end(0, BELOW)
+
+    @cached_property
+    def _bounded(self) -> FloatArray:
+        """The flow, with its bound where only that is known (m³/s)."""
+        return np.where(self._code == BELOW, self._at_most, self._at_least)
+
+    @cached_property
+    def _zero_flow_head(self) -> FloatArray:
+        grid = self._grid
+        shared = system.head(np.zeros_like(grid.level), grid.line)
+        shared = shared + system.SystemCurve(grid.line).siphoned_head()
+
+        def asked(pump: Pump, _: FloatArray) -> FloatArray:
+            head = shared + self._start(pump)
+            return self._of_lines(np.where(grid.line.siphon, head, np.maximum(head, 0.0)))
+
+        return self._per_pump(asked) - self._per_pump(lambda _, __: self._of_lines(grid.level))
+
+    @cached_property
+    def _shutoff(self) -> FloatArray:
+        return self._per_pump(lambda p, _: self._of_lines(self._grid.flat(p, _ALL).shutoff()))
+
+    @cached_property
+    def _vented_flow(self) -> FloatArray:
+        line = self._grid.line
+        if not line.siphon.any():
+            return self._flow
+        vented = replace(line, siphon=np.zeros_like(line.siphon))
+        return solve(replace(self._grid, line=vented))._flow
+
+    @cached_property
+    def _range_share(self) -> FloatArray:
+        return u.frozen(shares.range_share(self._grid, self._shares))  # type: ignore[no-any-return]
+
+
+def operating_point(
+    pump: Pump | Sequence[Pump],
+    line: DischargeLine | Sequence[DischargeLine],
+    *,
+    level_above_off_ft: Any = None,
+    level_above_off_m: Any = None,
+) -> OperatingPoint:
+    """Find the flow at which the pump makes just the head the line asks.
+
+    Parameters
+    ----------
+    pump : PumpCurve, bank of pumps, or sequence of them
+        Banks come from `parallel` and `series`. A list adds an axis in front, even of one.
+    line : DischargeLine or sequence of DischargeLine
+        A list adds an axis behind the pumps'.
+    level_above_off_ft, level_above_off_m : float or array_like, default 0
+        Water level above the pump-off level, >= 0, ft or m. The default is the off
+        level, the hardest.
+
+    Returns
+    -------
+    OperatingPoint
+        Arrays of shape (pumps, lines, *shape of the quantities).
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values, or arrays that do not broadcast. An element that has no
+        operating point is a status, never an error; ``.require()`` raises.
+
+    Notes
+    -----
+    Solves ``H_pump(Q) = H_line(Q) - level``. The curve is never extrapolated: past its
+    last point the status is ``beyond_curve``, before its first ``below_curve``, each
+    with its bound.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import drainpump as dp
+    >>> q = np.linspace(0, 50, 26)
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=q, head_ft=20 * (1 - (q / 50) ** 2))
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=[50, 150], lift_ft=6, k=6.3)
+    >>> op = dp.operating_point(pump, line)
+    >>> op.flow_gpm.round(1).tolist(), op.status.tolist()
+    ([31.5, 25.9], ['ok', 'ok'])
+    """
+    level = u.take(
+        "level_above_off",
+        guard="level",
+        default=("ft", 0.0),
+        ft=level_above_off_ft,
+        m=level_above_off_m,
+    )
+    return solve(make_grid(pump, line, level.si))
+
+
+def solve(grid: Grid) -> OperatingPoint:
+    """Solve a grid."""
+    found = solve_grid(grid)
+    return OperatingPoint(
+        grid,
+        found.flow.reshape(grid.shape),
+        found.code.reshape(grid.shape),
+        tuple(found.several),
+        tuple(found.bounds),
+    )

@@ -1,0 +1,153 @@
+"""A weep hole below the check valve: what it takes from the flow while the pump runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import numpy as np
+from scipy.optimize import elementwise
+
+from drainpump import units as u
+from drainpump.errors import InputError
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump import curve_points as points
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import factor
+from drainpump.physics.constants import GRAVITY
+from drainpump.physics.system import SystemCurve
+from drainpump.results import Result
+from drainpump.solve.banks import FlatCurve
+from drainpump.solve.grid import Grid, make_grid
+from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.units import FloatArray, View
+
+__all__ = ["WeepLoss", "weep_loss"]
+
+#: discharge coefficient of a drilled hole: Munson, Young & Okiishi, *Fundamentals of Fluid
+#: Mechanics*, ch. 3 (0.61 sharp-edged; rounded, from memory)
+_DISCHARGE = 0.6
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class WeepLoss(Result):
+    """What a weep hole costs.
+
+    Attributes
+    ----------
+    flow_gpm, flow_lps : float or ndarray
+        Flow that leaves by the outlet.
+    weep_gpm, weep_lps : float or ndarray
+        Flow that falls back through the hole.
+    without_gpm, without_lps : float or ndarray
+        Flow by the outlet were there no hole.
+    status : str or ndarray of str
+        ``ok``, ``beyond_curve`` (the pump gives more than its last point: NaN), ``all_lost``
+        (the hole takes all: no flow, and how much it takes is not worked out), ``bad_input``,
+        or what the operating point without the hole has.
+    """
+
+    _grid: Grid
+    _flow: FloatArray
+    _weep: FloatArray
+    _without: FloatArray
+    _status: Any
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    weep_gpm, weep_lps = View("_weep"), View("_weep")
+    without_gpm, without_lps = View("_without"), View("_without")
+
+    _mends: ClassVar[dict[str, str]] = OperatingPoint._mends | {
+        "all_lost": "the hole takes all that the pump gives; drill a smaller one"
+    }
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return self._grid.axes()
+
+
+def weep_loss(
+    pump: PumpCurve,
+    line: DischargeLine,
+    *,
+    hole_in: Any = None,
+    hole_mm: Any = None,
+    discharge_coefficient: float = _DISCHARGE,
+) -> WeepLoss:
+    """Return the flow that a weep hole takes at the operating point.
+
+    Parameters
+    ----------
+    pump : PumpCurve
+    line : DischargeLine
+    hole_in, hole_mm : float or array_like
+        Diameter of the hole near the pump's outlet, > 0. Exactly one.
+    discharge_coefficient : float, default 0.6
+        Of the hole, 0 < C <= 1.
+
+    Returns
+    -------
+    WeepLoss
+        Arrays of the shape of the quantities.
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Notes
+    -----
+    The hole lets the air out when the pump starts, and stands under the whole head H the
+    pump makes: ``q = C A sqrt(2 g H)``. Solved with the line: ``H_pump(Q + q) = H_line(Q)``.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6)
+    >>> round(dp.weep_loss(pump, line, hole_in=0.1875).weep_gpm, 1)
+    1.3
+    """
+    if not isinstance(pump, PumpCurve) or not isinstance(line, DischargeLine):
+        raise InputError(
+            "weep_loss: takes one PumpCurve and one DischargeLine; ask for each of a list."
+        )
+    hole = u.take("hole", guard="positive", **{"in": hole_in, "mm": hole_mm}).si
+    c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")
+    grid = make_grid(pump, line, np.zeros(np.shape(hole)))
+    plain = solve(grid)
+    flat, system = grid.flat(pump, slice(None)), SystemCurve(grid.line)
+    assert isinstance(flat, FlatCurve)
+    area = grid.spread(c * 0.25 * np.pi * hole**2)
+    top = plain._bounded.ravel()
+    can = np.flatnonzero(top > 0)
+    flow, weep = np.where(np.isnan(top), np.nan, 0.0), np.where(np.isnan(top), np.nan, 0.0)
+    status = np.asarray(plain.status).ravel().copy()
+    if can.size:
+
+        def through(head: FloatArray, i: Any) -> FloatArray:
+            return np.asarray(area[i] * np.sqrt(2 * GRAVITY * np.maximum(head, 0.0)))
+
+        def gap(q: FloatArray, i: Any) -> FloatArray:
+            # the number of each element travels with it, since finished ones are dropped
+            part, asked = flat.take(i), system.take(i).head(q)
+            last = part.last()
+            given = np.minimum(q + through(asked, i), last)
+            made = part.head_factor * points.at(
+                given / part.flow_factor, part.curve.flow, part.curve.cubic
+            )
+            return np.asarray(made - asked)
+
+        found = elementwise.find_root(gap, (np.zeros(can.size), top[can]), args=(can,))
+        flow[can] = found.x
+        weep[can] = through(system.take(can).head(found.x), can)
+        beyond = flow[can] + weep[can] > flat.take(can).last() * (1 + 1e-9)
+        flow[can[beyond]], weep[can[beyond]] = np.nan, np.nan
+        status[can] = np.where(beyond | (status[can] == "beyond_curve"), "beyond_curve", "ok")
+        # the hole takes so much that the pump no longer makes the line's head
+        all_lost = can[gap(np.zeros(can.size), can) <= 0]
+        flow[all_lost], weep[all_lost], status[all_lost] = 0.0, np.nan, "all_lost"
+        status[np.isnan(area)] = "bad_input"
+    shape = grid.shape
+    return WeepLoss(
+        grid, flow.reshape(shape), weep.reshape(shape), plain._flow, status.reshape(shape)
+    )

@@ -1,0 +1,6 @@
+"""Lessons: rules of thumb beside the truth, and worksheets."""
+
+from drainpump.teach.sheets import Worksheet as Worksheet
+from drainpump.teach.sheets import worksheet as worksheet
+from drainpump.why.rules_of_thumb import RulesOfThumb as RulesOfThumb
+from drainpump.why.rules_of_thumb import rules_of_thumb as rules_of_thumb

@@ -1,0 +1,348 @@
+"""Why so little water: the flow lost to each cause, the head, and the fixes."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.doubt.band import Band, band
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.results import check_units, html_table
+from drainpump.solve.changed_line import lone_case
+from drainpump.solve.grid import listed
+from drainpump.solve.operating_point import OperatingPoint
+from drainpump.units import FloatArray, View
+from drainpump.why import losses as engine
+from drainpump.why.fixes import Fix, best_fix, brief, list_fixes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from drainpump.doubt.doubt import Doubt
+    from drainpump.limits.limits import Limits
+    from drainpump.parts.pit import Pit
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["Explanation", "explain"]
+
+_FIRST = "pump alone"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Explanation:
+    """Where the water went; ``print`` says it in plain words.
+
+    Attributes
+    ----------
+    pump, line
+        What was explained.
+    operating : OperatingPoint
+    names : tuple of str
+        The causes, in the order in which they are taken in.
+    order, division : str
+        How the steps and the shares come about, in words.
+    flow_gpm, flow_lps : float
+        Operating flow, the end of the steps.
+    free_flow_gpm, free_flow_lps : float
+        Flow with no line at all, the start of the steps; the end of the pump's data where
+        it makes head there, of which the flow is at least.
+    lost_gpm, lost_lps : float
+        The difference.
+    steps, shares, ledger, fixes_table : pandas.DataFrame
+        See each.
+    fixes : tuple of Fix
+        Every change tried, most gain first, other pumps last.
+    fix : Fix or None
+        The sensible one that gains most.
+    band : Band or None
+        Spread of the flow, where a doubt was given.
+    """
+
+    pump: Pump
+    line: DischargeLine
+    operating: OperatingPoint
+    names: tuple[str, ...]
+    fixes: tuple[Fix, ...]
+    band: Band | None
+    _flows: FloatArray  # (n + 1,) after each step, m³/s
+    _status: Any  # (n + 1,)
+    _losses: FloatArray  # (n,) m³/s, order-free
+    _heads: FloatArray  # (n,) m
+    order: str = "lift, pipe, elbows, other fittings, valves, adapters and exit, lid"
+    division: str = field(
+        default="Shapley: each cause's loss, averaged over all orders of taking the causes in"
+    )
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    free_flow_gpm, free_flow_lps = View("_free_flow"), View("_free_flow")
+    lost_gpm, lost_lps = View("_lost"), View("_lost")
+
+    @property
+    def _flow(self) -> FloatArray:
+        return self._flows[-1]  # type: ignore[no-any-return]
+
+    @property
+    def _free_flow(self) -> FloatArray:
+        return self._flows[0]  # type: ignore[no-any-return]
+
+    @property
+    def _lost(self) -> FloatArray:
+        return np.asarray(self._free_flow - self._flow)
+
+    @property
+    def cause(self) -> str:
+        """The cause with the largest order-free share."""
+        return self.names[int(np.argmax(self._losses))]
+
+    @property
+    def fix(self) -> Fix | None:
+        """The sensible fix that gains most, or None where none serves."""
+        return best_fix(self.fixes)
+
+    @property
+    def steps(self) -> pd.DataFrame:
+        """Flow left as the causes are taken in one after the other: cause, flow_gpm, flow_lps."""
+        return self._frame([_FIRST, *self.names], flow=(self._flows, "gpm"))
+
+    @property
+    def shares(self) -> pd.DataFrame:
+        """Order-free loss of each cause: cause, lost_gpm, lost_lps, share of the whole loss."""
+        frame = self._frame(self.names, lost=(self._losses, "gpm"))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            frame["share"] = self._losses / self._lost
+        return frame
+
+    @property
+    def ledger(self) -> pd.DataFrame:
+        """Head each cause takes at the operating flow: cause, head_ft, head_m, share."""
+        frame = self._frame(self.names, head=(self._heads, "ft"))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            frame["share"] = self._heads / self._heads.sum()
+        return frame
+
+    @property
+    def fixes_table(self) -> pd.DataFrame:
+        """The fixes as a frame: name, flows, gains, velocities, what each breaks.
+
+        ``print(why.fixes_table.to_string())`` shows all columns; a bare ``print`` cuts it.
+        """
+        import pandas as pd
+
+        rows = [
+            {"fix": f.name, "kind": f.kind}
+            | {v.name: v.__get__(f) for v in u.views(Fix)}
+            | {"sensible": f.sensible, "breaks": "; ".join(f.breaks), "asks": f.asks}
+            for f in self.fixes
+        ]
+        return pd.DataFrame(rows)
+
+    def _frame(self, names: Sequence[str], **columns: tuple[FloatArray, str]) -> pd.DataFrame:
+        import pandas as pd
+
+        data: dict[str, Any] = {"cause": list(names)}
+        for stem, (si, unit) in columns.items():
+            for one in (unit, u.UNITS[unit].twin):
+                data[f"{stem}_{one}"] = np.array(u.from_si(si, one))
+        return pd.DataFrame(data)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain Python values, both spellings of each quantity."""
+        return {
+            "pump": self.pump.name,
+            "line": self.line.name,
+            **{v.name: v.__get__(self) for v in u.views(type(self))},
+            "cause": self.cause,
+            "order": self.order,
+            "division": self.division,
+            "steps": _records(self.steps),
+            "shares": _records(self.shares),
+            "ledger": _records(self.ledger),
+            "fix": None if self.fix is None else self.fix.name,
+            "fixes": _records(self.fixes_table),
+        }
+
+    def text(self, units: str = "us") -> str:
+        """Say it in plain words: the number, its cause, its band, the best single step.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}, default "us"
+
+        Returns
+        -------
+        str
+        """
+        flow, head = ("gpm", "ft") if check_units(units) == "us" else ("lps", "m")
+        said = [self._said_flow(flow)]
+        if self.band is not None:
+            low, high = (brief(self.band._flow[i], flow) for i in (0, -1))
+            said.append(f"Eight times in ten it is {low} to {high}.")
+        if self._flow <= 0:
+            asked, made = (brief(x, head) for x in self._standing)
+            said.append(
+                f"The line asks {asked} before any water flows and the pump makes {made} at most: "
+                "it needs more shutoff head or less lift."
+            )
+        said.append(self._said_causes(flow))
+        if self._flow > 0:
+            heads = zip(self.names, self._heads, strict=True)
+            sums = " + ".join(f"{name} {brief(h, head)}" for name, h in heads)
+            said.append(f"The head there is {brief(self._heads.sum(), head)} = {sums}.")
+        said += self._said_fixes(units)
+        return "\n".join(said)
+
+    @property
+    def _standing(self) -> tuple[FloatArray, FloatArray]:
+        """Head the line asks before any flow, and the pump's there (m)."""
+        return self.operating._zero_flow_head, self.operating._shutoff
+
+    def _said_flow(self, unit: str) -> str:
+        bound = {"beyond_curve": "at least ", "below_curve": "at most "}
+        now, free = (bound.get(str(s), "") for s in (self.operating.status, self._status[0]))
+        return (
+            f"{self.pump.name} moves {now}{brief(self._flow, unit)} through {self.line.name}; with "
+            f"no line at all it would move {free}{brief(self._free_flow, unit)}."
+        )
+
+    def _said_causes(self, unit: str) -> str:
+        if self._lost <= 0:
+            return (
+                "Even on this line the pump runs past the end of its data, so nothing can be said "
+                "of losses; get points further out."
+            )
+        order = np.argsort(-self._losses, kind="stable")
+        parts = ", ".join(f"{self.names[i]} {brief(self._losses[i], unit)}" for i in order)
+        return (
+            f"The first cause is the {self.cause}. Of the {brief(self._lost, unit)} lost, whatever "
+            f"the order (Shapley): {parts}."
+        )
+
+    def _said_fixes(self, units: str) -> list[str]:
+        best = self.fix
+        own = [f for f in self.fixes if f.kind != "pump" and f is not best and f._gain > 0]
+        pumps = [f for f in self.fixes if f.kind == "pump"]
+        lines = ["No single change to the line helps and keeps the limits."]
+        if best is not None:
+            lines = [f"Best single step: {best.text(units)}. It asks for {best.asks}."]
+        for title, fixes in (("Also tried:", own), ("Apart from that:", pumps)):
+            lines += [title, *(f"  - {f.text(units)}" for f in fixes)] if fixes else []
+        return lines
+
+    def __str__(self) -> str:
+        return self.text()
+
+    def __repr__(self) -> str:
+        fix = "none" if self.fix is None else self.fix.text()
+        return (
+            f"Explanation({self.pump.name} on {self.line.name}: {u.both(self._flow, 'gpm')} of "
+            f"{u.both(self._free_flow, 'gpm')}; first cause {self.cause}; best single step {fix})"
+        )
+
+    def _repr_html_(self) -> str:
+        said = "".join(f"<p>{html.escape(line)}</p>" for line in self.text().splitlines()[:3])
+        tables = "".join(
+            f"<h4>{title}</h4>{html_table(frame)}"
+            for title, frame in (
+                ("Flow left, causes taken in one by one", self.steps),
+                (f"Order-free losses ({self.division})", self.shares),
+                ("Head at the operating point", self.ledger),
+                ("Fixes", self.fixes_table),
+            )
+        )
+        return said + tables
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows as plain values; NaN becomes None."""
+    return [
+        {str(k): None if isinstance(v, float) and np.isnan(v) else v for k, v in row.items()}
+        for row in frame.to_dict("records")
+    ]
+
+
+def explain(
+    pump: Pump,
+    line: DischargeLine,
+    *,
+    pumps: Sequence[Pump] | None = None,
+    limits: Limits | None = None,
+    pit: Pit | None = None,
+    doubt: Doubt | None = None,
+) -> Explanation:
+    """Say what takes the flow, cause by cause, and which single change helps most.
+
+    Parameters
+    ----------
+    pump : PumpCurve or PumpBank
+    line : DischargeLine
+        One of each, of scalars.
+    pumps : sequence of pumps, optional
+        Other pumps to try on the line; they are listed apart.
+    limits : Limits, optional
+        What a fix must keep; defaults to ``Limits()``, 2 to 8 ft/s.
+    pit : Pit, optional
+        Needed for limits on starts and runs.
+    doubt : Doubt, optional
+        Adds the band of the flow.
+
+    Returns
+    -------
+    Explanation
+
+    Raises
+    ------
+    InputError
+        Arrays, other pumps that are none, or a limit that needs a pit without one.
+    StatusError
+        No operating flow can be told (several crossings, or a NaN).
+
+    Notes
+    -----
+    The steps take the causes in one after another in a fixed order; what each takes
+    depends on it. The shares do not: they are the Shapley values over all subsets of the
+    causes, solved in one call, and sum to the whole loss. Sensible fixes are single steps
+    that break no limit the present line keeps: the next pipe size, a tenth less length,
+    half the elbows, no lid. Larger pipe is listed beside them.
+
+    References
+    ----------
+    L. S. Shapley, "A value for n-person games", *Contributions to the Theory of Games II*,
+    1953 (from memory). That a fix is one step is common practice, no source.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6,
+    ...                         fittings={"elbow_90": 5, "check_valve_swing": 1})
+    >>> why = dp.explain(pump, line)
+    >>> why.cause, why.fix.name
+    ('pipe', '2 in Sch 40 PVC (bore 2.047 in)')
+    """
+    op = lone_case("explain", pump, line)
+    others = listed("pumps", pumps, PumpCurve, PumpBank)[0] if pumps else ()
+    causes = engine.loss_causes(line)
+    flows, status = engine.by_subset(pump, line, causes)
+    chain = (1 << np.arange(len(causes) + 1)) - 1
+    steps = flows[chain]
+    steps[-1] = op._bounded  # all at work is the line itself, free of the sums' rounding
+    flows[-1] = steps[-1]
+    return Explanation(
+        pump=pump,
+        line=line,
+        operating=op,
+        names=tuple(c.name for c in causes),
+        fixes=list_fixes(pump, line, others, limits, pit),
+        band=None if doubt is None else band(pump, line, doubt),
+        _flows=u.frozen(steps),
+        _status=status[chain],
+        _losses=u.frozen(engine.shapley(flows)),
+        _heads=u.frozen(engine.head_by_cause(line, causes, float(steps[-1]))),
+    )

@@ -1,0 +1,302 @@
+"""What a discharge line takes from its pump, cause by cause: each can be switched off.
+
+A line is cut into causes (lift, pipe, each kind of fitting, exit, lid). A subset of them
+is again a line, so all subsets are one array of lines for the solver.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import reduce
+from math import factorial
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump.parts.line.fitting import Fitting
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.bank import Pump
+from drainpump.physics import system
+from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.units import FloatArray
+
+__all__ = [
+    "LossCause",
+    "by_subset",
+    "elbows",
+    "flow_at_head",
+    "head_by_cause",
+    "loss_causes",
+    "shapley",
+    "switched",
+]
+
+#: causes at most: all 2ⁿ subsets are solved, and a picture of more cannot be read
+MOST = 12
+
+_ELBOWS, _JOINTS, _FURTHER = "elbows", "adapters", "further K"
+#: what fittings are called together, by how their names begin; others keep their own name
+_FAMILIES = {
+    "elbow": _ELBOWS,
+    "tee": "tees",
+    "check_valve": "check valve",
+    "foot_valve": "foot valve",
+    "adapter": _JOINTS,
+    "union": _JOINTS,
+    "coupling": _JOINTS,
+}
+#: friction factor by which an equivalent length is weighed against a K, only to sort
+_USUAL_F = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class LossCause:
+    """One thing that takes flow: what it switches on in a line."""
+
+    name: str
+    k: FloatArray  # (R,) loss coefficients on each run's own velocity head
+    fitting_length: FloatArray  # (R,) m
+    lift: bool = False
+    pipe: bool = False
+    exit: bool = False
+    lid: bool = False
+
+
+def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
+    """Cut a line into its causes.
+
+    Parameters
+    ----------
+    line : DischargeLine
+        Of scalars.
+
+    Returns
+    -------
+    tuple of LossCause
+        In order: lift, pipe, elbows, other fittings in the order they were given, valves,
+        adapters and exit, lid. Adapters, unions, couplings and the further K are one cause
+        with the exit where together they take no more than the exit does.
+    """
+    plain = line._arrays
+    none = np.zeros(len(line.runs))
+    fittings = _fittings(line)
+    outlet = LossCause("exit", none, none, exit=True)
+    small = [fittings[name] for name in (_JOINTS, _FURTHER) if name in fittings]
+    exit_size = float(plain.exit_k / plain.area[-1] ** 2)
+    if small and sum(_size(c, plain) for c in small) <= exit_size:
+        outlet = replace(reduce(_joined, small), name="adapters and exit", exit=True)
+        fittings = {n: c for n, c in fittings.items() if n not in (_JOINTS, _FURTHER)}
+    last = [] if exit_size == 0 and outlet.name == "exit" else [outlet]
+    if (plain.lid > 0) or (plain.orifice > 0):
+        name = "lid and its gap" if plain.orifice > 0 else "lid"
+        last.append(LossCause(name, none, none, lid=True))
+    first = [LossCause("lift", none, none, lift=True), LossCause("pipe", none, none, pipe=True)]
+    room = MOST - len(first) - len(last)
+    return (*first, *sorted(_fewer(list(fittings.values()), plain, room), key=_place), *last)
+
+
+def _fittings(line: DischargeLine) -> dict[str, LossCause]:
+    """Gather the local losses of all runs by kind; kinds that take nothing are left out."""
+    kinds: dict[str, LossCause] = {}
+    for i, run in enumerate(line.runs):
+        unit = np.zeros(len(line.runs))
+        unit[i] = 1.0
+        found = [(_family(loss.name, run), loss.k, loss._length) for loss in run.losses]
+        found.append((_FURTHER, run._extra_k, run._extra_length.si))
+        for name, k, length in found:
+            if k > 0 or length > 0:
+                cause = LossCause(name, unit * k, unit * length)
+                kinds[name] = _joined(kinds[name], cause) if name in kinds else cause
+    return kinds
+
+
+def _family(name: str, run: Any) -> str:
+    given = run.fittings.get(name)
+    if isinstance(given, Fitting) and given.name:
+        return given.name
+    for start, family in _FAMILIES.items():
+        if name.startswith(start):
+            return family
+    return name.replace("_", " ")
+
+
+def _joined(a: LossCause, b: LossCause) -> LossCause:
+    return replace(a, k=a.k + b.k, fitting_length=a.fitting_length + b.fitting_length)
+
+
+def _size(cause: LossCause, line: system.LineArrays) -> float:
+    """Loss per velocity head of one flow, only to compare causes with each other."""
+    k = cause.k + _USUAL_F * cause.fitting_length / line.diameter
+    return float((k / line.area**2).sum())
+
+
+def _fewer(causes: list[LossCause], line: system.LineArrays, room: int) -> list[LossCause]:
+    """Gather the smallest kinds into one where there are more than can be told apart."""
+    if len(causes) <= room:
+        return causes
+    by_size = sorted(causes, key=lambda c: _size(c, line), reverse=True)
+    rest = replace(reduce(_joined, by_size[room - 1 :]), name="other fittings")
+    return [c for c in causes if c in by_size[: room - 1]] + [rest]
+
+
+def _place(cause: LossCause) -> int:
+    """Elbows come first among the fittings, then the others, valves, and adapters last."""
+    if cause.name == _ELBOWS:
+        return 0
+    if cause.name in (_JOINTS, _FURTHER):
+        return 3
+    return 2 if "valve" in cause.name else 1
+
+
+def switched(
+    line: DischargeLine, causes: tuple[LossCause, ...], on: npt.NDArray[np.bool_]
+) -> DischargeLine:
+    """Return the line with only some causes at work.
+
+    Parameters
+    ----------
+    line : DischargeLine
+        Of scalars.
+    causes : tuple of LossCause
+        All of the line's, n of them.
+    on : ndarray of bool, shape (n, N)
+        Which causes are at work in each of N lines.
+
+    Returns
+    -------
+    DischargeLine
+        Of arrays of shape (N,).
+    """
+    plain = line._arrays.aligned(1)
+    share = on.astype(np.float64)
+
+    def at_work(kind: str) -> FloatArray:
+        return np.asarray(sum(s for c, s in zip(causes, share, strict=True) if getattr(c, kind)))
+
+    def total(name: str) -> FloatArray:
+        return np.asarray(
+            sum(np.multiply.outer(getattr(c, name), s) for c, s in zip(causes, share, strict=True))
+        )
+
+    changed: dict[str, Any] = {
+        "end": plain.end * at_work("lift"),
+        "tail": plain.tail * at_work("lift"),
+        "length": plain.length * at_work("pipe"),
+        "k": total("k"),
+        "fitting_length": total("fitting_length"),
+        "exit_k": plain.exit_k * at_work("exit"),
+        "lid": plain.lid * at_work("lid"),
+        "orifice": plain.orifice * at_work("lid"),
+    }
+    return line._with(replace(plain, **changed))
+
+
+def by_subset(
+    pump: Pump, line: DischargeLine, causes: tuple[LossCause, ...]
+) -> tuple[FloatArray, Any]:
+    """Solve every subset of the causes in one call.
+
+    Returns
+    -------
+    flow : ndarray, shape (2ⁿ,)
+        Flow in m³/s; bit i of the index is set where cause i is at work. A flow known only
+        by its bound is the bound; of several crossings it is the greatest.
+    status : ndarray of str, shape (2ⁿ,)
+    """
+    subsets = np.arange(1 << len(causes))
+    on = (subsets >> np.arange(len(causes))[:, None] & 1).astype(bool)
+    op = operating_point(pump, switched(line, causes, on))
+    return _flows(op), np.asarray(op.status)
+
+
+def _flows(op: OperatingPoint) -> FloatArray:
+    flow = np.array(op._bounded)
+    for possible in op.crossings:
+        flow[possible.index] = np.fmax(flow[possible.index], possible._flow)
+    return flow
+
+
+def shapley(value: FloatArray) -> FloatArray:
+    """Divide ``value[none] - value[all]`` among n causes, whatever the order.
+
+    Parameters
+    ----------
+    value : ndarray, shape (2ⁿ,)
+        What is left with each subset of causes at work, by bits.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Each cause's loss, averaged over all n! orders of taking the causes in.
+
+    Notes
+    -----
+    φ_i = Σ over S without i of |S|! (n − |S| − 1)! / n! · (v(S) − v(S ∪ i)).
+
+    References
+    ----------
+    L. S. Shapley, "A value for n-person games", *Contributions to the Theory of Games II*,
+    1953 (from memory).
+
+    Examples
+    --------
+    >>> shapley(np.array([10.0, 6.0, 8.0, 5.0])).tolist()
+    [3.5, 1.5]
+    """
+    n = value.size.bit_length() - 1
+    subset = np.arange(value.size)
+    size = (subset >> np.arange(n)[:, None] & 1).sum(axis=0)
+    weight = np.array([factorial(s) * factorial(n - s - 1) / factorial(n) for s in range(n)])
+    without = [subset[(subset >> i & 1) == 0] for i in range(n)]
+    return np.array(
+        [
+            np.sum(weight[size[s]] * (value[s] - value[s | 1 << i]))
+            for i, s in enumerate(without)
+        ]
+    )  # fmt: skip
+
+
+def head_by_cause(
+    line: DischargeLine, causes: tuple[LossCause, ...], flow: float, *, whole: bool = False
+) -> FloatArray:
+    """Head (m) each cause takes at ``flow`` (m³/s) up to the point that governs, (n,).
+
+    With ``whole`` it is up to the outlet, whatever governs.
+    """
+    plain = line._arrays
+    last = len(line.runs)
+    point = last if whole else int(system.head_parts(np.asarray(flow), plain).point)
+    if point == 0:
+        return np.zeros(len(causes))
+    each = switched(line, causes, np.eye(len(causes), dtype=bool))._arrays
+    # up to the governing point alone, whose grade is then the head itself
+    cut = each.map(lambda name, a: a[:point] if name in system.RUN_FIELDS else a)
+    cut = replace(cut, siphon=np.asarray(True))
+    if point < last:
+        cut = cut.map(lambda n, a: a * 0.0 if n in ("exit_k", "lid", "orifice", "tail") else a)
+    return system.head(np.full(len(causes), flow), cut)
+
+
+def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[FloatArray, Any]:
+    """Flows (m³/s) and statuses of the pump against heads (m) that do not change with flow."""
+    causes = loss_causes(line)
+    bare = switched(line, causes, np.zeros((len(causes), head.size), dtype=bool))
+    plain = bare._arrays
+    flat = replace(plain, end=plain.end + head, siphon=np.asarray(True))
+    op = operating_point(pump, bare._with(flat))
+    return _flows(op), np.asarray(op.status)
+
+
+def elbows(line: DischargeLine, flow: float) -> tuple[float, float]:
+    """How many elbows a line has, and the head (m) they take at ``flow`` (m³/s)."""
+    none = np.zeros(len(line.runs))
+    bends = LossCause(_ELBOWS, none, none)
+    count = 0.0
+    for i, run in enumerate(line.runs):
+        for loss in run.losses:
+            if loss.name.startswith("elbow"):
+                unit = np.arange(len(line.runs)) == i
+                bends = _joined(bends, LossCause(_ELBOWS, unit * loss.k, unit * loss._length))
+                count += float(loss.count)
+    return count, float(head_by_cause(line, (bends,), flow, whole=True)[0])

@@ -1,0 +1,308 @@
+"""Rules of thumb beside the truth: how wrong each is here, and where it holds.
+
+The rules are common practice, no source; the truth is the engine's. The outlet's lid is
+left out of the rules, as it is on site.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import wrong
+from drainpump.physics import pipes
+from drainpump.results import check_units, html_table
+from drainpump.solve.changed_line import lone_case
+from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.units import FloatArray, View
+from drainpump.why.losses import elbows, flow_at_head
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.line.pipe import Pipe
+    from drainpump.parts.pump.bank import Pump
+
+__all__ = ["RuleOfThumb", "RulesOfThumb", "rules_of_thumb"]
+
+_SOURCE = "common practice, no source"
+_FOOT, _INCH = 0.3048, 0.0254
+#: how often twice the motor's power turns the same pump faster: power goes with speed cubed
+_TWICE_POWER = 2 ** (1 / 3)
+
+_MIXED = "the length of pipe an elbow is worth is taken for its head"
+
+
+@dataclass(frozen=True, eq=False)
+class RuleOfThumb:
+    """One guess beside the truth.
+
+    Attributes
+    ----------
+    name : str
+        The rule in words.
+    guess_gpm, guess_lps, truth_gpm, truth_lps : float or None
+        What the rule says and what is so, where the rule is about a flow.
+    guess_ft, guess_m, truth_ft, truth_m : float or None
+        The same where it is about a head.
+    error : float
+        Guess over truth, less 1: 0.63 reads 63 % too much; NaN where the truth is 0.
+    holds : str
+        The one case in which the rule holds.
+    bound : str
+        "at least" or "at most" where the guess or the truth lies past the pump's points.
+    source : str
+    """
+
+    name: str
+    holds: str
+    bound: str
+    source: str
+    _guess_flow: float | None
+    _truth_flow: float | None
+    _guess_head: float | None
+    _truth_head: float | None
+
+    guess_gpm, guess_lps = View("_guess_flow"), View("_guess_flow")
+    truth_gpm, truth_lps = View("_truth_flow"), View("_truth_flow")
+    guess_ft, guess_m = View("_guess_head"), View("_guess_head")
+    truth_ft, truth_m = View("_truth_head"), View("_truth_head")
+
+    @property
+    def error(self) -> float:
+        """Guess over truth, less 1."""
+        guess, truth = (
+            head if flow is None else flow
+            for flow, head in (
+                (self._guess_flow, self._guess_head),
+                (self._truth_flow, self._truth_head),
+            )
+        )
+        return guess / truth - 1 if guess is not None and truth else float("nan")
+
+    def text(self, units: str = "us") -> str:
+        """Say the rule in one line."""
+        if self._guess_flow is None:
+            unit = "ft" if check_units(units) == "us" else "m"
+            guess, truth = self._guess_head, self._truth_head
+        else:
+            unit = "gpm" if check_units(units) == "us" else "lps"
+            guess, truth = self._guess_flow, self._truth_flow
+        bound = f" ({self.bound})" if self.bound else ""
+        off = "" if np.isnan(self.error) else f", {self.error:+.0%}"
+        if self.error > 2:
+            off = f", {self.error + 1:.0f} times as much"
+        return (
+            f"{self.name}: {u.text(np.asarray(guess), unit)}{bound}, in truth "
+            f"{u.text(np.asarray(truth), unit)}{off}; holds {self.holds}"
+        )
+
+    def __repr__(self) -> str:
+        return f"RuleOfThumb({self.text()})"
+
+    def _repr_html_(self) -> str:
+        return f"<p>{html.escape(self.text())}</p>"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class RulesOfThumb:
+    """The rules for one pump on one line; a sequence of `RuleOfThumb`, also by name.
+
+    Attributes
+    ----------
+    rules : tuple of RuleOfThumb
+    operating : OperatingPoint
+        The truth.
+    source : str
+        Where the rules come from: common practice, no source.
+    """
+
+    rules: tuple[RuleOfThumb, ...]
+    operating: OperatingPoint
+    source: str = _SOURCE
+
+    def __iter__(self) -> Iterator[RuleOfThumb]:
+        return iter(self.rules)
+
+    def __len__(self) -> int:
+        return len(self.rules)
+
+    def __getitem__(self, which: int | str) -> RuleOfThumb:
+        """Return a rule by its place or its name."""
+        if not isinstance(which, str):
+            return self.rules[which]
+        by_name = {rule.name: rule for rule in self.rules}
+        if which not in by_name:
+            known = ", ".join(map(repr, by_name))
+            raise wrong("rule", which, f"must be one of {known}", "pick one of them")
+        return by_name[which]
+
+    def to_frame(self, units: str = "us") -> pd.DataFrame:
+        """Return one row per rule: guess, truth and error, columns in one unit system."""
+        import pandas as pd
+
+        picked = list(u.views(RuleOfThumb, check_units(units)))
+        rows: list[dict[str, Any]] = [
+            {"rule": r.name}
+            | {v.name: v.__get__(r) for v in picked}
+            | {"error": r.error, "bound": r.bound, "holds": r.holds, "source": r.source}
+            for r in self.rules
+        ]
+        frame = pd.DataFrame(rows)
+        names = [v.name for v in picked]
+        return frame.astype(dict.fromkeys(names, float)).dropna(axis="columns", how="all")
+
+    def text(self, units: str = "us") -> str:
+        """Say all rules, one a line, with what they are worth."""
+        title = f"Rules of thumb ({self.source}) beside the truth:"
+        return "\n".join([title, *(f"  - {rule.text(units)}" for rule in self.rules)])
+
+    def __repr__(self) -> str:
+        return self.text()
+
+    def _repr_html_(self) -> str:
+        title = html.escape(f"Rules of thumb ({self.source}) beside the truth")
+        return f"<p>{title}</p>{html_table(self.to_frame())}"
+
+
+def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
+    """Put common guesses beside the truth for one pump on one line.
+
+    Parameters
+    ----------
+    pump : PumpCurve or PumpBank
+    line : DischargeLine
+        One of each, of scalars.
+
+    Returns
+    -------
+    RulesOfThumb
+
+    Raises
+    ------
+    InputError
+        Arrays.
+    StatusError
+        No operating flow can be told (several crossings, or a NaN).
+
+    Notes
+    -----
+    All rules are common practice, no source. None counts the outlet's lid. A guess past
+    the pump's points is the bound, and says so. Twice the horsepower is the same pump run
+    faster by the affinity laws, power going with speed cubed.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    >>> rule = dp.teach.rules_of_thumb(pump, line)["read the pump's table at the lift"]
+    >>> round(rule.guess_gpm, 1), round(rule.truth_gpm, 1), round(rule.error, 2)
+    (41.9, 25.9, 0.62)
+    """
+    op = lone_case("rules_of_thumb", pump, line)
+    works: tuple[Callable[[Pump, DischargeLine, OperatingPoint], list[RuleOfThumb]], ...]
+    works = (_constant_heads, _per_elbow, _horsepower, _nominal, _two_pumps)
+    return RulesOfThumb(tuple(rule for work in works for rule in work(pump, line, op)), op)
+
+
+def _flow_rule(
+    name: str, holds: str, guess: float, truth: float, status: tuple[str, ...]
+) -> RuleOfThumb:
+    bounds = {"beyond_curve": "at least", "below_curve": "at most"}
+    bound = next((bounds[s] for s in status if s in bounds), "")
+    return RuleOfThumb(name, holds, bound, _SOURCE, float(guess), float(truth), None, None)
+
+
+def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
+    lift = float(line._arrays.end[-1] + line._arrays.tail)
+    run = float(line._length)
+    heads = np.array([lift, lift + run / 10])
+    flows, status = flow_at_head(pump, line, heads)
+    said = (
+        (
+            "read the pump's table at the lift",
+            "where the line is so short and wide that it takes next to nothing",
+        ),
+        (
+            "ten feet of run as one foot of head",
+            "at the one flow at which this pipe takes 10 ft in 100 ft",
+        ),
+    )
+    truth = float(op._bounded)
+    return [
+        _flow_rule(name, holds, q, truth, (str(s), str(op.status)))
+        for (name, holds), q, s in zip(said, flows, status, strict=True)
+    ]
+
+
+def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
+    count, taken = elbows(line, float(op._bounded))
+    if count == 0:
+        return []
+    guess = 8 * _FOOT * count
+    holds = f"at no flow: {_MIXED}"
+    if taken > 0:
+        # an elbow's head goes with the flow squared
+        there = float(op._bounded) * np.sqrt(guess / taken)
+        holds = f"at about {u.both(there, 'gpm')}, where no yard drain runs: {_MIXED}"
+    return [
+        RuleOfThumb("eight feet of head an elbow", holds, "", _SOURCE, None, None, guess, taken)
+    ]
+
+
+def _horsepower(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
+    faster = pump._scaled(_TWICE_POWER**2, _TWICE_POWER)
+    then = operating_point(faster, line)
+    holds = "where the head stays as it is: all lift, no friction, and a pump made for that flow"
+    return [
+        _flow_rule(
+            "twice the horsepower, twice the flow", holds, 2 * float(op._bounded),
+            float(then._bounded), (str(op.status), str(then.status)),
+        )
+    ]  # fmt: skip
+
+
+def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
+    bores = np.array([_nominal_bore(run.pipe) for run in line.runs])
+    then = operating_point(pump, line._with(_in_bore(line, bores)))
+    holds = "where the pipe's wall happens to leave its nominal size"
+    return [
+        _flow_rule(
+            "the nominal size for the true bore", holds, float(then._bounded), float(op._bounded),
+            (str(then.status), str(op.status)),
+        )
+    ]  # fmt: skip
+
+
+def _in_bore(line: DischargeLine, bores: FloatArray) -> Any:
+    return line._arrays.map(lambda name, a: bores if name == "diameter" else a)
+
+
+def _nominal_bore(pipe: Pipe) -> float:
+    """The size (m) a pipe is called by; of a bore of one's own, the nearest Schedule 40 size."""
+    nominal = pipe.nominal
+    if nominal is None:
+        rows = [s for s in pipes.sizes() if s.schedule == "Sch 40"]
+        nominal = min(rows, key=lambda s: abs(s.bore() - float(pipe._bore.si))).nominal
+    if nominal.endswith("mm"):
+        return float(nominal.split()[0]) * 1e-3
+    return float(sum(Fraction(part) for part in nominal.split("-"))) * _INCH
+
+
+def _two_pumps(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
+    then = operating_point(pump._scaled(1.0, 2.0), line)
+    holds = "where each pump has a line of its own, or the line takes next to nothing"
+    return [
+        _flow_rule(
+            "two pumps, twice the flow", holds, 2 * float(op._bounded), float(then._bounded),
+            (str(op.status), str(then.status)),
+        )
+    ]  # fmt: skip
