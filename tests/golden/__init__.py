@@ -1,0 +1,1 @@
+"""Golden frames: what the public library answers, kept so that a change of it shows."""
