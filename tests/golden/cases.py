@@ -21,7 +21,10 @@ from tests.golden.plain import plain
 __all__ = ["CASES", "CHANGED"]
 
 #: where public names may live, in the order in which they are looked for
-_ROOMS = ("drainpump", *(f"drainpump.{room}" for room in ("inflow", "field", "choose.size", "teach")))
+_ROOMS = (
+    "drainpump",
+    *(f"drainpump.{room}" for room in ("inflow", "field", "choose.size", "teach")),
+)
 
 
 class _Public:
