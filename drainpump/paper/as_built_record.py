@@ -16,9 +16,9 @@ from drainpump.errors import InputError, wrong
 from drainpump.field.against_prediction import verdict
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.paper import as_built_json as as_built
-from drainpump.paper.blocks import fragment, to_markdown
+from drainpump.paper.blocks import Block, fragment, to_markdown
 from drainpump.paper.cautions import OPEN_ITEMS
-from drainpump.paper.commissioning import sheet
+from drainpump.paper.commissioning import Entry, sheet
 from drainpump.paper.document.job_parts import doubt_of
 from drainpump.paper.document.json_text import load
 from drainpump.paper.document.shapes import Either, Listed, Named, Number, Shape, Text, Whole
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["Entry", "Record", "as_built_record"]
+__all__ = ["Record", "as_built_record"]
 
 #: of the JSON; one that differs is refused
 VERSION = 1
@@ -62,15 +62,6 @@ _ENTRY: dict[str, Shape] = {
     "note": Text(most=10_000),
     "test": as_built.ANYTHING,
 }
-
-
-@dataclass(frozen=True, eq=False)
-class Entry:
-    """One field test with the day it was made and a note."""
-
-    on: str
-    test: FieldTest
-    note: str = ""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -252,11 +243,28 @@ class Record:
 
     def to_markdown(self, units: str = "us") -> str:
         """Return the commissioning sheet in Markdown."""
-        return to_markdown(sheet(self, check_units(units)))
+        return to_markdown(self._sheet(check_units(units)))
 
     def to_html(self, units: str = "us") -> str:
         """Return the commissioning sheet as an HTML fragment; all text is escaped."""
-        return fragment(sheet(self, check_units(units)))
+        return fragment(self._sheet(check_units(units)))
+
+    def _sheet(self, units: str) -> list[Block]:
+        built = [
+            f"built on {self.built_on}; prediction by drainpump {self.made_by}",
+            repr(self.pump),
+            *(text.strip() for text in repr(self.line).splitlines()),
+            f"doubt of the prediction: {self.doubt!r}",
+        ]
+        need = "no need stated"
+        if self._need is not None:
+            chance = self.recompute().probability(need_lps=self.need_lps)
+            said = u.both(self._need, "gpm" if units == "us" else "lps")
+            need = f"need {said}: carried in {chance:.0%} of the draws"
+        return sheet(
+            self.name, built, need, compared=self.compare(units), tests=self.tests,
+            verdicts=self.verdicts(units), open_items=self.open_items, units=units,
+        )  # fmt: skip
 
     def _repr_html_(self) -> str:
         return self.to_html()

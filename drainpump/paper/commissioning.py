@@ -2,65 +2,87 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.field.reading import FieldTest
 from drainpump.paper.blocks import Block, Bullets, Checklist, Heading, Table
 from drainpump.paper.cautions import CAUTIONS
 
 if TYPE_CHECKING:
-    from drainpump.paper.as_built_record import Record
+    import pandas as pd
 
-__all__ = ["sheet"]
+__all__ = ["Entry", "sheet"]
 
 
-def sheet(record: Record, units: str) -> list[Block]:
-    """Lay out what was built, what was expected and measured, and what is open."""
+@dataclass(frozen=True, eq=False)
+class Entry:
+    """One field test with the day it was made and a note."""
+
+    on: str
+    test: FieldTest
+    note: str = ""
+
+
+def sheet(
+    name: str,
+    built: Sequence[str],
+    need: str,
+    *,
+    compared: pd.DataFrame,
+    tests: Sequence[Entry],
+    verdicts: pd.DataFrame,
+    open_items: Sequence[str],
+    units: str,
+) -> list[Block]:
+    """Lay out what was built, what was expected and measured, and what is open.
+
+    Parameters
+    ----------
+    name, built, need : str
+        Of the site; what was built, line by line; what is needed and how often it is carried.
+    compared, verdicts : pandas.DataFrame
+        Of `Record.compare` and `Record.verdicts`, in ``units``.
+    tests : sequence of Entry
+        One for each row of ``verdicts``.
+    open_items : sequence of str
+    units : {"us", "metric"}
+    """
     unit = "gpm" if units == "us" else "lps"
     label = u.UNITS[unit].label
-    built = [
-        f"built on {record.built_on}; prediction by drainpump {record.made_by}",
-        repr(record.pump),
-        *(text.strip() for text in repr(record.line).splitlines()),
-        f"doubt of the prediction: {record.doubt!r}",
-    ]
     expected = [
         [point.upper(), u.number(then), u.number(now), f"{change:+.1f}"]
-        for point, then, now, change in record.compare(units).itertuples(index=False)
+        for point, then, now, change in compared.itertuples(index=False)
     ]
     return [
-        Heading(f"Commissioning sheet: {record.name}", 1),
+        Heading(f"Commissioning sheet: {name}", 1),
         Heading("As built"),
         Bullets(built),
         Heading("Expected"),
         Table(["expected flow", f"then, {label}", f"now, {label}", "change, %"], expected),
-        Bullets(_need(record, unit)),
+        Bullets([need]),
         Heading("Measured"),
-        *_tests(record, units, unit, label),
+        *_tests(tests, verdicts, units, unit, label),
         Heading("Open items"),
-        Checklist(record.open_items) if record.open_items else Bullets(["none"]),
+        Checklist(open_items) if open_items else Bullets(["none"]),
         Heading("Cautions"),
         Bullets(CAUTIONS),
     ]
 
 
-def _need(record: Record, unit: str) -> list[str]:
-    if record._need is None:
-        return ["no need stated"]
-    chance = record.recompute().probability(need_lps=record.need_lps)
-    return [f"need {u.both(record._need, unit)}: carried in {chance:.0%} of the draws"]
-
-
-def _tests(record: Record, units: str, unit: str, label: str) -> list[Block]:
-    if not record.tests:
+def _tests(
+    tests: Sequence[Entry], verdicts: pd.DataFrame, units: str, unit: str, label: str
+) -> list[Block]:
+    if not tests:
         return [Bullets(["no test yet"])]
     heads = ["on", "test", f"measured, {label}", f"expected P10 to P90, {label}", "below",
              "inside", "above", "note"]  # fmt: skip
     rows = []
-    found = record.verdicts(units)
-    for entry, row in zip(record.tests, found.to_dict("records"), strict=True):
+    for entry, row in zip(tests, verdicts.to_dict("records"), strict=True):
         test = entry.test
         if test._head is not None:
             head = "ft" if units == "us" else "m"

@@ -320,9 +320,8 @@ class Outcome:
         return f"Outcome({self.selection!r})"
 
     def _repr_html_(self) -> str:
-        from drainpump.paper.report import report
-
-        return report(self)._repr_html_()
+        found = (self.selection, self.cycling, self.band)
+        return "".join(part._repr_html_() for part in found if part is not None)
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
