@@ -25,9 +25,9 @@ from drainpump.errors import InputError as InputError
 from drainpump.errors import StatusError as StatusError
 from drainpump.errors import UnitError as UnitError
 from drainpump.errors import UnusualValueWarning as UnusualValueWarning
+from drainpump.findings import Finding as Finding
 from drainpump.inflow.storm import Hydrograph as Hydrograph
 from drainpump.limits.costs import Costs as Costs
-from drainpump.limits.limit_tests import Reason as Reason
 from drainpump.limits.limits import Limits as Limits
 from drainpump.paper.job import Job as Job
 from drainpump.paper.job import Outcome as Outcome
@@ -66,7 +66,6 @@ from drainpump.solve.weep import weep_loss as weep_loss
 from drainpump.why.explanation import Explanation as Explanation
 from drainpump.why.explanation import explain as explain
 from drainpump.why.fixes import Fix as Fix
-from drainpump.why.side_checks import SideCheck as SideCheck
 from drainpump.why.side_checks import SideChecks as SideChecks
 from drainpump.why.side_checks import side_checks as side_checks
 

@@ -6,7 +6,7 @@ Floor 0, beside units and errors: parts, engine and advice all answer with resul
 from __future__ import annotations
 
 import html
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -18,7 +18,7 @@ from drainpump.errors import InputError, StatusError, wrong
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Result", "check_units", "html_lines", "html_table", "short"]
+__all__ = ["Result", "check_units", "html_lines", "html_table", "plain", "short"]
 
 #: elements up to which an array is said in full
 _SAID_IN_FULL = 6
@@ -136,8 +136,8 @@ class Result:
         for view in u.views(type(self)):
             value = view.__get__(self)
             if value is not None:
-                result[view.name] = _plain(value)
-        result["status"] = _plain(self.status)
+                result[view.name] = plain(value)
+        result["status"] = plain(self.status)
         return result
 
     def __repr__(self) -> str:
@@ -237,16 +237,15 @@ def html_table(frame: pd.DataFrame, rows: int = 20) -> str:
         return str(frame.to_html(index=False, max_rows=rows, float_format=u.number))
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any, lost: Callable[[float], Any] = np.isnan) -> Any:
+    """Return plain Python values; a number that is ``lost`` becomes None."""
     if isinstance(value, Mapping):
-        return {key: _plain(v) for key, v in value.items()}
-    if isinstance(value, np.ndarray):
-        return [_plain(v) for v in value]
+        return {str(key): plain(v, lost) for key, v in value.items()}
+    if isinstance(value, list | tuple | np.ndarray):
+        return [plain(v, lost) for v in value]
     if isinstance(value, np.generic):
         value = value.item()
-    if isinstance(value, float) and np.isnan(value):
-        return None
-    return value
+    return None if isinstance(value, float) and lost(value) else value
 
 
 def one_shape(name: str, *arrays: Any) -> tuple[int, ...]:

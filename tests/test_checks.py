@@ -73,7 +73,7 @@ def test_standing_pressure_of_each_run() -> None:
     assert first.value == pytest.approx(9 * WEIGHT_PSI_FT, rel=1e-9)
     assert second.value == pytest.approx(9 * WEIGHT_PSI_FT, rel=1e-9)
     assert third.value == 0.0
-    assert {c.verdict for c in (first, second, third)} == {"no_limit"}
+    assert {c.verdict for c in (first, second, third)} == {"not_known"}
 
 
 def test_scour_by_ground_and_by_outlet() -> None:
@@ -127,7 +127,7 @@ def test_arrays_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.side_checks(PUMP_A, line)
     assert str(err.value) == (
-        "side_checks: an input holds an array or a list; give one case: one pump, such as "
+        "side_checks: pump or line holds arrays or lists; give one case: one pump, such as "
         "pumps[0], and one line of scalars."
     )
 

@@ -23,7 +23,15 @@ ROOMS = (
     "choose", "field", "plots", "paper", "teach",
 )  # fmt: skip
 FLOORS = {room: floor for floor, room in enumerate(ROOMS, 1)}
-GROUND = {"doors.py", "units.py", "foreign.py", "errors.py", "states.py", "results.py"}
+GROUND = {
+    "doors.py",
+    "units.py",
+    "foreign.py",
+    "errors.py",
+    "states.py",
+    "results.py",
+    "findings.py",
+}
 #: the rooms whose names are reached by their own door
 NAMED = ("inflow", "field", "choose.size", "teach")
 #: the door and the roof may import everything; nothing imports the roof

@@ -49,7 +49,7 @@ def classes() -> dict[str, type]:
 
 CLASSES = classes()
 #: what is part of a result and shows itself beside it
-PARTS_OF_RESULTS = ("Candidate", "Fix", "NextTest", "Reason", "SideCheck")
+PARTS_OF_RESULTS = ("Candidate", "Finding", "Fix", "NextTest")
 
 
 def harvest() -> dict[str, list[Any]]:
@@ -222,7 +222,7 @@ def test_sentences_are_not_cut_short() -> None:
     why = dp.explain(PUMP_A, r1_line())
     said = " ".join(Page(why._repr_html_()).said)
     for fix in why.fixes:
-        assert all(text in said for text in (fix.name, fix.asks, *fix.breaks))
+        assert all(text in said for text in (fix.name, fix.asks, *map(str, fix.breaks)))
 
 
 def test_showing_changes_no_setting_of_pandas() -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from drainpump import units as u
-from drainpump.limits.limit_tests import Reason
+from drainpump.findings import Finding
 from drainpump.results import html_lines
 from drainpump.units import View
 
@@ -29,8 +29,12 @@ class Candidate:
         1 for the best; rejected candidates come after all accepted ones.
     status : str
         That of the operating point at the off level.
-    reasons, warnings : tuple of Reason
-        Hard limits broken (empty where accepted), and soft ones, which never reject.
+    reasons, warnings : tuple of Finding
+        Hard limits not kept (empty where accepted), and soft ones, which never reject. Their
+        codes: ``flow_short``, ``flow_uncertain``, ``velocity_low``, ``velocity_high``,
+        ``starts_high``, ``run_short``, ``range_share_high``, ``best_flow_off``,
+        ``solids_small``, ``solids_unknown``, ``voltage_other``, ``voltage_unknown``,
+        ``pipe_below_outlet``, ``no_flow``, ``below_curve``, ``multiple`` and ``bad_input``.
     notes : tuple of str
         What to know though it does not reject.
     change : str
@@ -53,8 +57,8 @@ class Candidate:
     line: DischargeLine
     rank: int
     status: str
-    reasons: tuple[Reason, ...]
-    warnings: tuple[Reason, ...]
+    reasons: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
     notes: tuple[str, ...]
     _flow: float
     _head: float
@@ -87,7 +91,7 @@ class Candidate:
         return html_lines("\n".join([repr(self), *said, *(f"note: {x}" for x in self.notes)]))
 
     @property
-    def _found(self) -> dict[str, tuple[Reason, ...]]:
+    def _found(self) -> dict[str, tuple[Finding, ...]]:
         return {"rejected": self.reasons, "warned": self.warnings}
 
     def __repr__(self) -> str:

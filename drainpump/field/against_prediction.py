@@ -12,7 +12,7 @@ from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.results import Result
-from drainpump.solve.changed_line import one_case
+from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray, View
 
@@ -108,7 +108,7 @@ def verdict(
     >>> found.below > 0.99, found.as_low < 0.01
     (True, True)
     """
-    one_case("verdict", pump, line)
+    one_case("verdict", pump, line, banks=False)
     (test,) = check_tests([test])
     if test._head is not None:
         raise InputError(

@@ -12,7 +12,8 @@ from drainpump import units as u
 from drainpump.doubt.band import PERCENTILES
 from drainpump.errors import InputError, wrong
 from drainpump.results import Result
-from drainpump.solve.changed_line import one_case, with_deposit
+from drainpump.solve.changed_line import with_deposit
+from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray, View
 
@@ -131,7 +132,7 @@ def outlook(
     >>> years["p10"] < years["p50"] < years["p90"]
     True
     """
-    one_case("outlook", pump, line)
+    one_case("outlook", pump, line, banks=False)
     horizon = _one("horizon", u.measure("horizon_year", horizon_year, "year", "positive"))
     deposit = _one(
         "deposit",

@@ -20,7 +20,8 @@ from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.results import Result
-from drainpump.solve.changed_line import one_case, with_extra_k, with_friction, with_lift
+from drainpump.solve.changed_line import with_extra_k, with_friction, with_lift
+from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray
 
@@ -175,7 +176,7 @@ def calibrate(
     >>> round(found.values["head_factor"], 2), round(found.standard_errors["head_factor"], 2)
     (0.59, 0.02)
     """
-    one_case("calibrate", pump, line)
+    one_case("calibrate", pump, line, banks=False)
     listed = check_tests(tests)
     wall = "roughness" if line.friction == "darcy" else "hazen_williams_c"
     names = ("head_factor", wall) if fit is None else _names(fit, wall)

@@ -13,7 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.field.faults import TABLE, Priors, Site, likelihood, outcome, size_needed
 from drainpump.field.next_reading import NextTest, candidates
 from drainpump.results import Result, check_units, html_lines, html_table
-from drainpump.solve.changed_line import one_case
+from drainpump.solve.one_case import one_case
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -203,7 +203,7 @@ def diagnose(
     >>> frame.loc[["head factor", "extra K", "extra lift"], "size"].round(2).tolist()
     [0.61, 51.25, 6.74]
     """
-    op = one_case("diagnose", pump, line)
+    op = one_case("diagnose", pump, line, banks=False)
     if op.status != "ok":
         raise InputError(
             f"diagnose: as built the site is {op.status}, with no flow to compare; "

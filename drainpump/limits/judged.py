@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from drainpump.cycling.switching import Cycle, cycle
-from drainpump.limits.limit_tests import Reason, Rule, Sure, rules
+from drainpump.findings import Finding
+from drainpump.limits.limit_tests import Rule, Sure, rules
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -27,17 +28,18 @@ class Judged:
     limits: Limits
 
     def hard(self, rule: Rule) -> bool:
-        """True where breaking the rule rejects; what is not known never does."""
-        return not rule.name.endswith("?") and rule.name not in self.limits.soft
+        """True where breaking the rule rejects."""
+        return not rule.unknown and rule.limit_name not in self.limits.soft
 
-    def reasons(self, at: tuple[int, ...]) -> tuple[Reason, ...]:
-        """The hard limits that one pair breaks."""
-        return tuple(rule.reason(at) for rule in self.rules if self.hard(rule) and rule.fails[at])
-
-    def warnings(self, at: tuple[int, ...]) -> tuple[Reason, ...]:
-        """The soft limits that one pair breaks."""
+    def findings(self, at: tuple[int, ...], hard: bool) -> tuple[Finding, ...]:
+        """The hard limits that one pair breaks, or the soft ones, which only warn."""
+        pump, line = self.op._grid.pumps[at[0]], self.op._grid.lines[at[1]]
         return tuple(
-            rule.reason(at) for rule in self.rules if not self.hard(rule) and rule.fails[at]
+            rule.finding(
+                at, f"{pump.name} on {line.name}", self.limits.sources.get(rule.limit_name, "")
+            )
+            for rule in self.rules
+            if rule.fails[at] and self.hard(rule) == hard
         )
 
 

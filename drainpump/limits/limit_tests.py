@@ -12,45 +12,13 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle
+from drainpump.findings import Finding
 from drainpump.limits.limits import Limits
 from drainpump.physics import pipes
-from drainpump.results import html_lines
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray
 
-__all__ = ["Reason", "Rule", "Sure", "rules", "velocities"]
-
-
-@dataclass(frozen=True)
-class Reason:
-    """Why a candidate is rejected or warned of: a code, its number and the limit.
-
-    Attributes
-    ----------
-    code : str
-        ``flow_short``, ``flow_uncertain``, ``velocity_low``, ``velocity_high``,
-        ``starts_high``, ``run_short``, ``range_share_high``, ``best_flow_off``,
-        ``solids_small``, ``solids_unknown``, ``voltage_other``, ``voltage_unknown``,
-        ``pipe_below_outlet``, ``no_flow``, ``below_curve``, ``multiple`` or ``bad_input``.
-    value, limit : float
-        The candidate's number and what it had to keep, in ``unit``; NaN where there is none.
-    unit : str
-        Unit suffix of both numbers, "" for a bare ratio.
-    text : str
-        The same in words, in both unit systems.
-    """
-
-    code: str
-    value: float
-    limit: float
-    unit: str
-    text: str
-
-    def __str__(self) -> str:
-        return self.text
-
-    def _repr_html_(self) -> str:
-        return html_lines(f"{self.code}: {self.text}")
+__all__ = ["Rule", "Sure", "rules", "velocities"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,23 +33,24 @@ class Sure:
 class Rule:
     """One test over the grid: where it fails, its numbers (SI), and how to say so."""
 
-    name: str  # the limit's name, "" for what no limit can leave out
+    limit_name: str  # "" for what no limit can leave out
     code: str
     fails: Any  # (P, L)
     value: Any  # (P, L) or scalar
     limit: Any
     unit: str
     words: str
+    unknown: bool = False  # a fact that the pump does not tell: it warns, and never rejects
 
-    def reason(self, at: tuple[int, ...]) -> Reason:
-        """The reason at one pair."""
+    def finding(self, at: tuple[int, ...], where: str, source: str) -> Finding:
+        """What one pair breaks."""
         value, limit = (float(a[at] if np.ndim(a) else a) for a in (self.value, self.limit))
-        if not self.unit:
-            said = self.words.format(value=u.number(value), limit=u.number(limit))
-            return Reason(self.code, value, limit, "", said)
-        said = self.words.format(value=u.both(value, self.unit), limit=u.both(limit, self.unit))
-        value, limit = (float(u.from_si(x, self.unit)) for x in (value, limit))
-        return Reason(self.code, value, limit, self.unit, said)
+        said = (u.both(x, self.unit) if self.unit else u.number(x) for x in (value, limit))
+        text = self.words.format(**dict(zip(("value", "limit"), said, strict=True)))
+        return Finding.of_si(
+            value, limit, self.unit, code=self.code, where=where, text=text, source=source,
+            verdict="not_known" if np.isnan(value) else "look",
+        )  # fmt: skip
 
 
 def velocities(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
@@ -96,7 +65,7 @@ def rules(
     """Every test that applies, statuses first."""
     found = [*_statuses(op, need), *_flows(op, need, sure), *_limits(op, still, limits)]
     found += _facts(op, limits)
-    return [r for r in found if not r.name or limits.applies(r.name.rstrip("?"))]
+    return [r for r in found if not r.limit_name or limits.applies(r.limit_name)]
 
 
 def _known(op: OperatingPoint) -> Any:
@@ -170,7 +139,6 @@ def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator
 def _facts(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
     """What the pump's facts say: best efficiency, solids, voltage, outlet."""
     shape = op._bounded.shape
-    everywhere = np.ones(shape, dtype=bool)
 
     def fact(name: str) -> FloatArray:
         values = [_si(getattr(p, name, None)) for p in op._grid.pumps]
@@ -200,8 +168,8 @@ def _facts(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
             words = "made for {value}, the supply is {limit}"
         yield Rule(name, f"{code}_{word}", wrong & ~np.isnan(has), has, want, unit, words)
         yield Rule(
-            f"{name}?", f"{code}_unknown", np.isnan(has) & everywhere, has, want, unit,
-            f"the pump does not say its {code}; {{limit}} needed",
+            name, f"{code}_unknown", np.isnan(has), has, want, unit,
+            f"the pump does not say its {code}; {{limit}} needed", unknown=True,
         )  # fmt: skip
     outlet = fact("_outlet")
     size = np.array([min(_inch_size(run.pipe) for run in x.runs) for x in op._grid.lines])

@@ -23,7 +23,7 @@ from drainpump.paper.document.job_parts import doubt_of
 from drainpump.paper.document.json_text import load
 from drainpump.paper.document.shapes import Either, Listed, Named, Number, Shape, Text, Whole
 from drainpump.results import check_units
-from drainpump.solve.changed_line import one_case
+from drainpump.solve.one_case import one_case
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -332,7 +332,7 @@ def as_built_record(
     >>> again.name, len(again.verdicts()), bool(change < 1e-9)
     ('market garden', 1, True)
     """
-    one_case("as_built_record", pump, line)
+    one_case("as_built_record", pump, line, banks=False)
     doubt = Doubt.usual() if doubt is None else doubt
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     found = band(pump, line, doubt, samples, seed)

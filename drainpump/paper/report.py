@@ -26,6 +26,7 @@ from drainpump.paper.document.job_shape import SCHEMA_VERSION
 from drainpump.paper.job import Job, Outcome
 from drainpump.paper.report_page import page
 from drainpump.parts.pit import Pit
+from drainpump.results import plain
 
 __all__ = ["Report", "data_version", "input_hash", "report"]
 
@@ -198,7 +199,8 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "cautions": [*_cautions(outcome), *CAUTIONS],
         "open_items": list(OPEN_ITEMS),
     }
-    return {key: _plain(value) for key, value in content.items()}
+    # JSON has no infinity either
+    return dict(plain(content, lambda x: not np.isfinite(x)))
 
 
 def _candidate(c: Candidate, chosen: Selection) -> dict[str, Any]:
@@ -230,7 +232,7 @@ def _rejection(c: Candidate) -> dict[str, Any]:
     return {
         "pump": c.pump.name,
         "line": c.line.name,
-        "reasons": [asdict(reason) for reason in c.reasons],
+        "reasons": [reason.to_dict() for reason in c.reasons],
         "change": c.change,
     }
 
@@ -262,17 +264,6 @@ def _cautions(outcome: Outcome) -> list[str]:
             "crossings as 0."
         )
     return said
-
-
-def _plain(value: Any) -> Any:
-    """Values as JSON has them; NaN and infinity become None."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | np.ndarray):
-        return [_plain(item) for item in value]
-    if isinstance(value, np.generic):
-        value = value.item()
-    return None if isinstance(value, float) and not np.isfinite(value) else value
 
 
 def _floats(value: Any) -> Any:

@@ -20,7 +20,7 @@ from drainpump.plots.frame import (
     pick,
     style,
 )
-from drainpump.solve.changed_line import one_case
+from drainpump.solve.one_case import one_case
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,7 +76,7 @@ def check_up(
     >>> ax.get_xlabel()
     'Flow (gpm)'
     """
-    one_case("check_up", pump, line)
+    one_case("check_up", pump, line, banks=False)
     listed = check_tests(tests)
     if any(t._head is not None for t in listed):
         raise InputError("check_up: a gauge has no flow of its own; give flow tests only.")

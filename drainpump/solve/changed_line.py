@@ -10,19 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drainpump.errors import InputError, wrong
-from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.constants import GRAVITY
-from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
+    from drainpump.parts.line.line import DischargeLine
     from drainpump.physics.system import LineArrays
 
 __all__ = [
-    "lone_case",
-    "one_case",
     "with_deposit",
     "with_extra_k",
     "with_friction",
@@ -32,34 +27,6 @@ __all__ = [
 
 #: a wall may be at most this rough, as a share of its bore: what Colebrook's chart covers
 _ROUGHEST = 0.05
-
-
-def one_case(where: str, pump: Any, line: Any) -> OperatingPoint:
-    """Refuse all but one pump on one line; return its operating point."""
-    for name, item, kind in (("pump", pump, PumpCurve), ("line", line, DischargeLine)):
-        if not isinstance(item, kind):
-            raise wrong(
-                name, item, f"must be one {kind.__name__}", f"make one with {kind.__name__}(...)"
-            )
-    op = operating_point(pump, line)
-    if np.ndim(op.flow_gpm):
-        raise InputError(
-            f"{where}: pump or line holds arrays; give one case: one pump and one line of scalars."
-        )
-    return op
-
-
-def lone_case(where: str, pump: Any, line: Any) -> OperatingPoint:
-    """Refuse lists, arrays and what has no one answer; return the operating point."""
-    op = operating_point(pump, line)
-    if np.ndim(op.flow_gpm):
-        raise InputError(
-            f"{where}: pump or line holds arrays or lists; give one case: one pump, such as "
-            "pumps[0], and one line of scalars."
-        )
-    if str(op.status) in ("multiple", "bad_input"):
-        op.require()
-    return op
 
 
 def with_deposit(line: DischargeLine, thickness: FloatArray) -> DischargeLine:

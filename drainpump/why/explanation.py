@@ -15,8 +15,8 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.results import check_units, html_table
-from drainpump.solve.changed_line import lone_case
 from drainpump.solve.grid import listed
+from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, View
 from drainpump.why import losses as engine
@@ -138,7 +138,7 @@ class Explanation:
         rows = [
             {"fix": f.name, "kind": f.kind}
             | {v.name: v.__get__(f) for v in u.views(Fix)}
-            | {"sensible": f.sensible, "breaks": "; ".join(f.breaks), "asks": f.asks}
+            | {"sensible": f.sensible, "breaks": "; ".join(map(str, f.breaks)), "asks": f.asks}
             for f in self.fixes
         ]
         return pd.DataFrame(rows)
@@ -326,7 +326,7 @@ def explain(
     >>> why.cause, why.fix.name
     ('pipe', '2 in Sch 40 PVC (bore 2.047 in)')
     """
-    op = lone_case("explain", pump, line)
+    op = one_case("explain", pump, line, told=True)
     others = listed("pumps", pumps, PumpCurve, PumpBank)[0] if pumps else ()
     causes = engine.loss_causes(line)
     flows, status = engine.by_subset(pump, line, causes)

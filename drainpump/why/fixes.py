@@ -9,8 +9,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from drainpump import units as u
+from drainpump.findings import Finding
 from drainpump.limits.judged import Judged, judge
-from drainpump.limits.limit_tests import Reason, velocities
+from drainpump.limits.limit_tests import velocities
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
@@ -64,8 +65,8 @@ class Fix:
         The flow then, and how much more that is; a flow known only by its bound is it.
     velocity_slowest_fps, velocity_fastest_fps : float (and ``_mps``)
         Over all runs.
-    breaks : tuple of str
-        Each limit that would not be kept, in words with both numbers.
+    breaks : tuple of Finding
+        Each limit that would not be kept.
     sensible : bool
         A single step that breaks no limit the present line keeps. Another pump is never
         one: it stands apart.
@@ -76,7 +77,7 @@ class Fix:
     pump: Pump
     line: DischargeLine
     asks: str
-    breaks: tuple[str, ...]
+    breaks: tuple[Finding, ...]
     sensible: bool
     _flow: float
     _gain: float
@@ -93,7 +94,7 @@ class Fix:
         flow = "gpm" if check_units(units) == "us" else "lps"
         sign = "+" if self._gain >= 0 else "−"
         gain = f"{sign}{brief(abs(self._gain), flow)}"
-        broken = "; breaks: " + "; ".join(self.breaks) if self.breaks else ""
+        broken = "; breaks: " + "; ".join(map(str, self.breaks)) if self.breaks else ""
         return f"{self.name}: {brief(self._flow, flow)} ({gain}){broken}"
 
     def __repr__(self) -> str:
@@ -147,13 +148,13 @@ class _Seen(NamedTuple):
     flow: float
     slowest: float
     fastest: float
-    reasons: tuple[Reason, ...]
+    reasons: tuple[Finding, ...]
 
     @classmethod
     def of(cls, judged: Judged, at: tuple[int, int]) -> _Seen:
         flow = float(judged.op._bounded[at])
         slowest, fastest = (float(v[at]) for v in velocities(judged.op))
-        return cls(flow, slowest, fastest, judged.reasons(at))
+        return cls(flow, slowest, fastest, judged.findings(at, hard=True))
 
 
 def _fix(idea: _Idea, then: _Seen, now: _Seen) -> Fix:
@@ -165,7 +166,7 @@ def _fix(idea: _Idea, then: _Seen, now: _Seen) -> Fix:
         pump=idea.pump,
         line=idea.line,
         asks=idea.asks,
-        breaks=tuple(r.text for r in then.reasons),
+        breaks=then.reasons,
         sensible=bool(idea.single and kept and gain > _GAIN * then.flow),
         _flow=then.flow,
         _gain=gain,

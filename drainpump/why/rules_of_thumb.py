@@ -18,7 +18,7 @@ from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.physics import pipes
 from drainpump.results import check_units, html_table
-from drainpump.solve.changed_line import lone_case
+from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import FloatArray, View
 from drainpump.why.losses import elbows, flow_at_head
@@ -207,7 +207,7 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     >>> round(rule.guess_gpm, 1), round(rule.truth_gpm, 1), round(rule.error, 2)
     (41.9, 25.9, 0.62)
     """
-    op = lone_case("rules_of_thumb", pump, line)
+    op = one_case("rules_of_thumb", pump, line, told=True)
     works: tuple[Callable[[Pump, DischargeLine, OperatingPoint], list[RuleOfThumb]], ...]
     works = (_constant_heads, _per_elbow, _horsepower, _nominal, _two_pumps)
     return RulesOfThumb(tuple(rule for work in works for rule in work(pump, line, op)), op)
