@@ -12,7 +12,7 @@ from drainpump.results import check_units, html_lines, plain
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Finding", "Verdict", "at_most", "findings_table"]
+__all__ = ["Finding", "Verdict", "at_most", "findings_table", "found"]
 
 Verdict: TypeAlias = Literal["fine", "look", "not_known"]
 
@@ -56,13 +56,6 @@ class Finding:
     mend: str = ""
     source: str = ""
 
-    @classmethod
-    def of_si(cls, value: float, limit: float, unit: str, **said: Any) -> Self:
-        """Make one of two numbers in SI, to be told in ``unit``; ``said`` as to the class."""
-        if unit:
-            value, limit = (float(u.from_si(x, unit)) for x in (value, limit))
-        return cls(value=value, limit=limit, unit=unit, **said)
-
     def in_units(self, units: str) -> Self:
         """Return it with its numbers in "us" or "metric"; what both share stays."""
         if not self.unit or u.UNITS[self.unit].system in (check_units(units), "both"):
@@ -86,6 +79,13 @@ class Finding:
 
     def _repr_html_(self) -> str:
         return html_lines(f"{self.where or self.code}: {self} ({self.verdict})")
+
+
+def found(value: float, limit: float, unit: str, **said: Any) -> Finding:
+    """Tell two numbers in SI in ``unit``; the rest is the record's own."""
+    if unit:
+        value, limit = (float(u.from_si(x, unit)) for x in (value, limit))
+    return Finding(value=value, limit=limit, unit=unit, **said)
 
 
 def at_most(value: float, limit: float) -> Verdict:

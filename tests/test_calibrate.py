@@ -185,8 +185,8 @@ def test_two_tests_that_disagree_show_in_the_misfit() -> None:
         ),
         (
             {"line": r1_line(length_ft=[100, 150])},
-            "calibrate: pump or line holds arrays; give one case: one pump and one line of "
-            "scalars.",
+            "calibrate: pump or line holds arrays or lists; give one case: one pump, such as "
+            "pumps[0], and one line of scalars.",
         ),
     ],
 )

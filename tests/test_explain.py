@@ -119,8 +119,10 @@ def test_fixes_with_gains_and_what_they_break() -> None:
     assert other.gain_gpm == pytest.approx(11.9, abs=0.05)
     assert two.breaks == ()
     assert three.velocity_slowest_fps == pytest.approx(1.8, abs=0.05)
-    assert three.breaks == (
-        "velocity 1.763 ft/s (0.5373 m/s) in the widest run, at least 2 ft/s (0.6096 m/s) wanted",
+    (slow,) = three.breaks
+    assert (slow.code, slow.verdict, slow.limit, slow.unit) == ("velocity_low", "look", 2, "fps")
+    assert str(slow) == (
+        "velocity 1.763 ft/s (0.5373 m/s) in the widest run, at least 2 ft/s (0.6096 m/s) wanted"
     )
     assert WHY.fix is two
     assert (two.sensible, three.sensible, other.sensible) == (True, False, False)

@@ -12,7 +12,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle
-from drainpump.findings import Finding
+from drainpump.findings import Finding, found
 from drainpump.limits.limits import Limits
 from drainpump.physics import pipes
 from drainpump.solve.operating_point import OperatingPoint
@@ -47,7 +47,7 @@ class Rule:
         value, limit = (float(a[at] if np.ndim(a) else a) for a in (self.value, self.limit))
         said = (u.both(x, self.unit) if self.unit else u.number(x) for x in (value, limit))
         text = self.words.format(**dict(zip(("value", "limit"), said, strict=True)))
-        return Finding.of_si(
+        return found(
             value, limit, self.unit, code=self.code, where=where, text=text, source=source,
             verdict="not_known" if np.isnan(value) else "look",
         )  # fmt: skip
@@ -63,9 +63,9 @@ def rules(
     op: OperatingPoint, still: Cycle | None, need: FloatArray, limits: Limits, sure: Sure | None
 ) -> list[Rule]:
     """Every test that applies, statuses first."""
-    found = [*_statuses(op, need), *_flows(op, need, sure), *_limits(op, still, limits)]
-    found += _facts(op, limits)
-    return [r for r in found if not r.limit_name or limits.applies(r.limit_name)]
+    tests = [*_statuses(op, need), *_flows(op, need, sure), *_limits(op, still, limits)]
+    tests += _facts(op, limits)
+    return [r for r in tests if not r.limit_name or limits.applies(r.limit_name)]
 
 
 def _known(op: OperatingPoint) -> Any:

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.findings import Finding, at_most, findings_table
+from drainpump.findings import Finding, at_most, findings_table, found
 from drainpump.foreign import nearest
 from drainpump.parts.line import profile
 from drainpump.parts.line.outlet import GravityHandOff, PopUpOutlet
@@ -201,7 +201,7 @@ def _hammer(bears: _Bears, i: int, run: Run) -> Finding:
             ),
             "",
         )
-    return Finding.of_si(
+    return found(
         value, limit, "psi", code="water_hammer", where=bears.where(i), text=text, mend=mend,
         verdict=at_most(value, limit),
         source="N. Joukowsky, 1898; wave speed: Wylie and Streeter, Fluid Transients, 1993, ch. 1 "
@@ -224,7 +224,7 @@ def _class(bears: _Bears, i: int, run: Run) -> Finding:
         verdict = "look"
     else:
         text += "; the pipe's class is not known"
-    return Finding.of_si(
+    return found(
         value, limit, "psi", code="pressure_class", where=bears.where(i), text=text,
         verdict=verdict, source="ASTM D1785 and D2241, P = 2 S t / (OD - t) (from memory)",
     )  # fmt: skip
@@ -233,7 +233,7 @@ def _class(bears: _Bears, i: int, run: Run) -> Finding:
 def _standing(bears: _Bears, i: int, run: Run) -> Finding:
     value, limit = _standing_head(bears, i) * bears.weight, bears.rating(run)
     held = "the check valve holds" if bears.line.check_valve else "were it held"
-    return Finding.of_si(
+    return found(
         value, limit, "psi", code="standing_pressure", where=bears.where(i),
         text=f"{u.both(value, 'psi')} at its lowest point, stopped and full ({held})",
         verdict=at_most(value, limit), source="weight of the water above",
@@ -245,7 +245,7 @@ def _slam(bears: _Bears) -> Finding:
     # what turns the column back: the lift and, at first, the losses
     back = max(float(np.nan_to_num(bears.op._head)), 1e-9)
     value = speed * float(bears.line._length) / (GRAVITY * back)
-    return Finding.of_si(
+    return found(
         value, _SLAM, "s", code="valve_slam", where="check valve",
         text=f"the column comes to rest in about {value:.2g} s after a stop; under {_SLAM:g} s a "
         "swing check valve may slam: a spring-loaded one closes sooner",
@@ -258,7 +258,7 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
     outlet = bears.line.outlet
     if isinstance(outlet, GravityHandOff):
         flow, limit = bears.flow, float(outlet._capacity)
-        return Finding.of_si(
+        return found(
             flow, limit, "gpm", code="gravity_pipe", where="outlet", verdict=at_most(flow, limit),
             text=f"{u.both(flow, 'gpm')} into a gravity pipe that carries {u.both(limit, 'gpm')}",
             source="V. T. Chow, Open-Channel Hydraulics, 1959, ch. 6 (Manning)",
@@ -272,7 +272,7 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
     if isinstance(outlet, PopUpOutlet):
         value = bears.flow / float(np.pi * outlet._body.si * outlet._gap.si)
     verdict = at_most(value, limit)
-    return Finding.of_si(
+    return found(
         value, limit, "fps", code="scour", where="outlet", verdict=verdict,
         text=f"the water leaves at {u.both(value, 'fps')}, {ground} stands {u.both(limit, 'fps')}",
         mend="lay stone or a splash block" if verdict == "look" else "",

@@ -41,8 +41,17 @@ class _Public:
 
 dp = _Public()
 
-#: what may differ from the frames, and why: {case or path of it: reason}
-CHANGED: dict[str, str] = {}
+_RECORD = "one record of a finding, which says where and how it is judged"
+#: what may differ from the frames, and why: {case or path of it, * for any part: reason}
+CHANGED: dict[str, str] = {
+    "selections/*/reasons/*": _RECORD,
+    "selections/*/warnings/*": _RECORD,
+    "job/*/reasons/*": _RECORD,
+    "job/*/warnings/*": _RECORD,
+    "reports/*/reasons/*": _RECORD,
+    "explanations/*/breaks": _RECORD,
+    "rough_checks/checks": "a check is a finding: a limit that is not known reads not_known",
+}
 CASES: dict[str, Callable[[], Any]] = {}
 
 
