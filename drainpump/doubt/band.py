@@ -18,9 +18,9 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.results import Result, one_shape
-from drainpump.solve.crossing import BAD, BELOW, MULTIPLE, OK, STATUSES
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.states import BAD, BELOW, MULTIPLE, NAMES, OK
 from drainpump.units import FloatArray, View
 
 __all__ = ["Band", "band"]
@@ -115,9 +115,9 @@ class Band(Result):
 
     @property
     def _status(self) -> Any:
-        counts = np.stack([(self._code_drawn == c).sum(axis=-1) for c in range(len(STATUSES))])
+        counts = np.stack([(self._code_drawn == c).sum(axis=-1) for c in range(len(NAMES))])
         counts[OK] = 0
-        return STATUSES[counts.argmax(axis=0)]
+        return NAMES[counts.argmax(axis=0)]
 
     def probability(self, *, need_gpm: Any = None, need_lps: Any = None) -> Any:
         """Return the share of draws that carry the need.

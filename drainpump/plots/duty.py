@@ -21,9 +21,9 @@ from drainpump.plots.frame import (
     style,
 )
 from drainpump.plots.labels import MANY, Label, label_points, number_curves
-from drainpump.solve.crossing import STATUSES
 from drainpump.solve.members import sampled
 from drainpump.solve.operating_point import operating_point
+from drainpump.states import NAMES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,8 +99,8 @@ def duty(
         # a pump whose flow is not written at a point says it with its name
         flows = zip(named, op._bounded[:, 0], op._code[:, 0], strict=True)
         named = [
-            x if beside and STATUSES[code] == "ok"
-            else x._replace(text=f"{x.text}: {flow_said(q, STATUSES[code], flow_unit)}")
+            x if beside and NAMES[code] == "ok"
+            else x._replace(text=f"{x.text}: {flow_said(q, NAMES[code], flow_unit)}")
             for x, q, code in flows
         ]  # fmt: skip
     low = min(0.0, *(float(np.min(x.get_ydata())) for x in ax.lines))

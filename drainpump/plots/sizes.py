@@ -23,8 +23,8 @@ from drainpump.plots.frame import (
     style,
 )
 from drainpump.plots.labels import Label
-from drainpump.solve.crossing import BELOW, BEYOND
 from drainpump.solve.operating_point import operating_point
+from drainpump.states import BELOW, BEYOND
 from drainpump.why.fixes import in_pipe
 
 if TYPE_CHECKING:

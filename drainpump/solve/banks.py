@@ -24,18 +24,8 @@ import numpy.typing as npt
 from scipy.optimize import elementwise
 
 from drainpump.physics.system import LineArrays, SystemCurve
-from drainpump.solve.crossing import (
-    BAD,
-    BELOW,
-    BEYOND,
-    MULTIPLE,
-    NO_FLOW,
-    OK,
-    Crossing,
-    Curve,
-    Side,
-    cross,
-)
+from drainpump.solve.crossing import Crossing, Curve, Side, cross
+from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK, reckoned_with
 from drainpump.units import FloatArray
 
 __all__ = ["FlatCurve", "FlatParallel", "FlatPump", "FlatSeries", "Share"]
@@ -64,8 +54,8 @@ class FlatPump(Protocol):
     def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
         """Operating flow against N lines, the water ``level`` (m) above the off level."""
 
-    def bound(self, found: Crossing) -> FloatArray:
-        """The flow, or the end of the data where the crossing lies past it (m³/s)."""
+    def reckoned(self, found: Crossing) -> FloatArray:
+        """The flow to be reckoned with: the end of the data where the crossing lies past it."""
 
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         """How a total ``flow`` (m³/s) divides among the pumps."""
@@ -98,9 +88,9 @@ class FlatCurve:
         number = np.zeros(level.size, dtype=np.intp)
         return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor, number))
 
-    def bound(self, found: Crossing) -> FloatArray:
+    def reckoned(self, found: Crossing) -> FloatArray:
         first, last = (self.curve.flow[k] * self.flow_factor for k in (0, -1))
-        return _bounded(found, first, last)
+        return _reckoned(found, first, last)
 
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         code = np.where(flow > 0, OK, np.where(np.isnan(flow), BAD, NO_FLOW))
@@ -141,7 +131,7 @@ class FlatSeries:
         ]
 
     def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
-        flow = np.full(level.shape, np.nan)
+        flow, reckoned = (np.full(level.shape, np.nan) for _ in range(2))
         code = np.full(level.shape, BAD, dtype=np.int8)
         several: dict[int, FloatArray] = {}
         for curve, index in self._groups:
@@ -151,14 +141,13 @@ class FlatSeries:
             side = Side(line if whole else line.take(index), level[index], one, one, number)
             found = cross(curve, side)
             flow[index], code[index] = found.flow, found.code
+            reckoned[index] = _reckoned(found, curve.flow[0], curve.flow[-1])
             several |= {int(index[i]): roots for i, roots in found.several.items()}
-        return Crossing(flow, code, several)
+        return Crossing(flow, code, several, reckoned)
 
-    def bound(self, found: Crossing) -> FloatArray:
-        first, last = (np.empty(found.flow.shape) for _ in range(2))
-        for curve, index in self._groups:
-            first[index], last[index] = curve.flow[0], curve.flow[-1]
-        return _bounded(found, first, last)
+    def reckoned(self, found: Crossing) -> FloatArray:
+        assert found.reckoned is not None
+        return found.reckoned
 
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         each, code = self.members[0].shares(line, level, flow)
@@ -209,11 +198,10 @@ class FlatParallel:
         if both.size:
             # one pump past its last point, one before its first: a bound from below alone
             least = replace(self.take(both), below_counts=False)
-            bound[both] = least.cross(line.take(both), level[both]).bound
+            bound[both] = least.cross(line.take(both), level[both]).reckoned
             code[both] = BEYOND
         known = (code == OK) | (code == NO_FLOW)
         several = {int(i): bound[i : i + 1] for i in np.flatnonzero(code == MULTIPLE)}
-        bound = np.where(code == MULTIPLE, np.nan, bound)
         return Crossing(np.where(known, bound, np.nan), code, several, bound)
 
     def _close(
@@ -252,18 +240,16 @@ class FlatParallel:
         flows, codes = [], []
         for member, riser in zip(self.members, self.risers, strict=True):
             found = member.cross(SystemCurve(replace(riser, tail=head)), level)
-            flow = member.bound(found)
-            for i, roots in found.several.items():
-                flow[i] = roots.max()  # the branch that falls
+            flow = member.reckoned(found)
             if not self.below_counts:
                 flow = np.where(found.code == BELOW, 0.0, flow)
             flows.append(flow)
             codes.append(found.code)
         return np.array(flows), np.array(codes)
 
-    def bound(self, found: Crossing) -> FloatArray:
-        assert found.bound is not None
-        return found.bound.copy()
+    def reckoned(self, found: Crossing) -> FloatArray:
+        assert found.reckoned is not None
+        return found.reckoned
 
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         flows, code = self._flows(line.head(flow), level)
@@ -290,9 +276,11 @@ class FlatParallel:
         )
 
 
-def _bounded(found: Crossing, first: FloatArray, last: FloatArray) -> FloatArray:
-    flow = np.where(found.code == BEYOND, last, found.flow)
-    return np.where(found.code == BELOW, first, flow)
+def _reckoned(found: Crossing, first: Any, last: Any) -> FloatArray:
+    if found.reckoned is not None:
+        return found.reckoned
+    # a curve that falls all the way crosses once
+    return reckoned_with(found.code, found.flow, first, last, found.flow)
 
 
 def _summed(curves: Sequence[Curve], head_factor: FloatArray, flow_factor: FloatArray) -> Curve:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.parts.pump.bank import Pump, PumpBank
+from drainpump.parts.pump.bank import Pump
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.system import SystemCurve
 from drainpump.solve.crossing import Side, cross, end_to_end
@@ -29,7 +29,8 @@ class Solved(NamedTuple):
     flow: FloatArray
     code: npt.NDArray[np.int8]
     several: list[tuple[tuple[int, ...], float]]  # index in the answer, one of its crossings
-    bounds: list[FloatArray | None]  # of each bank the flow held to its data, (N,)
+    #: flow to be reckoned with, (N,), of each pump that is no single falling curve
+    reckoned: list[FloatArray | None]
 
 
 def solve_grid(grid: Grid) -> Solved:
@@ -38,7 +39,7 @@ def solve_grid(grid: Grid) -> Solved:
     flow = np.empty((len(grid.pumps), size))
     code = np.empty(flow.shape, dtype=np.int8)
     several: list[tuple[tuple[int, ...], float]] = []
-    bounds = [np.empty(size) if isinstance(p, PumpBank) else None for p in grid.pumps]
+    reckoned = [None if _falls(p) else np.empty(size) for p in grid.pumps]
     full = (len(grid.pumps), len(grid.lines), *inner)
     for start in range(0, size, _CHUNK):
         part = slice(start, start + _CHUNK)
@@ -50,24 +51,29 @@ def solve_grid(grid: Grid) -> Solved:
                 flow[some, part], code[some, part] = _together(grid, some, part, line, level)
                 continue
             p = some[0]
-            flat, bound = grid.flat(grid.pumps[p], part), bounds[p]
+            flat, held = grid.flat(grid.pumps[p], part), reckoned[p]
             found = flat.cross(line, level)
             flow[p, part], code[p, part] = found.flow, found.code
-            if bound is not None:
-                bound[part] = flat.bound(found)
+            if held is not None:
+                held[part] = flat.reckoned(found)
             for element, roots in found.several.items():
                 index = np.unravel_index(p * size + start + element, full)
                 kept = tuple(
                     int(i) for axis, i in enumerate(index) if axis > 1 or grid.listed[axis]
                 )
                 several += [(kept, float(r)) for r in roots]
-    return Solved(flow, code, several, bounds)
+    return Solved(flow, code, several, reckoned)
+
+
+def _falls(pump: Pump) -> bool:
+    """True of one curve that falls all the way: its ends tell what is to be reckoned with."""
+    return isinstance(pump, PumpCurve) and curve_of(pump).falls
 
 
 def _batches(pumps: Sequence[Pump], size: int) -> list[list[int]]:
     """Numbers of the pumps that are solved in one go: plain falling curves, so many as fit."""
     many = max(1, _TOGETHER // max(1, size))
-    plain = [isinstance(p, PumpCurve) and curve_of(p).falls for p in pumps]
+    plain = [_falls(p) for p in pumps]
     falling = [i for i, is_plain in enumerate(plain) if is_plain]
     alone = [[i] for i, is_plain in enumerate(plain) if not is_plain]
     return [falling[k : k + many] for k in range(0, len(falling), many)] + alone

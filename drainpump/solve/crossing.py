@@ -23,9 +23,10 @@ from scipy import optimize
 from scipy.optimize import elementwise
 
 from drainpump.physics.system import SystemCurve
+from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK, reckoned_with
 from drainpump.units import FloatArray
 
-__all__ = ["STATUSES", "Crossing", "Curve", "Side", "cross", "end_to_end"]
+__all__ = ["Crossing", "Curve", "Side", "cross", "end_to_end"]
 
 Index = npt.NDArray[np.intp]
 
@@ -33,10 +34,6 @@ Index = npt.NDArray[np.intp]
 def _one() -> Index:
     return np.zeros(1, dtype=np.intp)
 
-
-#: status names by code
-STATUSES = np.array(["ok", "no_flow", "beyond_curve", "below_curve", "multiple", "bad_input"])
-OK, NO_FLOW, BEYOND, BELOW, MULTIPLE, BAD = range(6)
 
 #: gap (m of head) before the last Newton step up to which its root is taken
 _SETTLED = 3e-10
@@ -159,7 +156,8 @@ class Crossing(NamedTuple):
     flow: FloatArray  # (N,) m³/s
     code: npt.NDArray[np.int8]  # (N,)
     several: dict[int, FloatArray]  # element -> its crossings, m³/s
-    bound: FloatArray | None = None  # (N,) a bank's flow held to the ends of its data
+    #: (N,) flow to be reckoned with, where the ends of one curve do not tell it
+    reckoned: FloatArray | None = None
 
 
 def cross(curve: Curve, side: Side) -> Crossing:
@@ -198,8 +196,9 @@ def cross(curve: Curve, side: Side) -> Crossing:
     flow = np.where(code == NO_FLOW, 0.0, np.nan)
     several: dict[int, FloatArray] = {}
     if not curve.falls:
-        _scan(curve, side, first, last, code, flow, several)
-        return Crossing(flow, code, several)
+        greatest = _scan(curve, side, first, last, code, flow, several)
+        ends = (curve.flow[k] * side.flow_factor for k in (begin, end))
+        return Crossing(flow, code, several, reckoned_with(code, flow, *ends, greatest))
     inside = np.flatnonzero(code == OK)
     part = side if inside.size == code.size else side.take(inside)
     if few:
@@ -282,8 +281,12 @@ def _scan(
     code: npt.NDArray[np.int8],
     flow: FloatArray,
     several: dict[int, FloatArray],
-) -> None:
-    """Bracket every crossing of a curve that rises somewhere; fills code, flow, several."""
+) -> FloatArray:
+    """Bracket every crossing of a curve that rises somewhere; fills code, flow, several.
+
+    Returns the greatest crossing of the ``multiple``, or the last point where the curve still
+    lies above the line there and another flow may lie beyond it.
+    """
     steps = [
         np.linspace(a, b, _SCAN if rises else 1, endpoint=False)
         for a, b, rises in zip(curve.flow, curve.flow[1:], np.diff(curve.head) > 0, strict=False)
@@ -321,6 +324,9 @@ def _scan(
     for i in np.flatnonzero(code == MULTIPLE):
         several[int(i)] = np.sort(roots[element == i])
     flow[element[one[element]]] = roots[one[element]]
+    greatest = np.full_like(flow, np.nan)
+    np.fmax.at(greatest, element, roots)
+    return np.where(last > 0, curve.flow[-1] * side.flow_factor, greatest)
 
 
 def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:

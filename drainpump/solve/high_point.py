@@ -18,6 +18,7 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.results import Result, check_units
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.states import BEYOND, NO_FLOW, OK
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -222,9 +223,9 @@ def high_point(
     vented, siphon = (solve(make_grid(pump, _as(line, flag), zero)) for flag in (False, True))
     start = solve(make_grid(pump, _as(line, False), rise + zero))
     grid = vented._grid
-    crest, crest_run = _crest(grid, siphon._bounded)
+    crest, crest_run = _crest(grid, siphon._reckoned)
     needed = _needed(grid, formula)
-    flows = vented._bounded.reshape(len(grid.pumps), 1, -1)
+    flows = vented._reckoned.reshape(len(grid.pumps), 1, -1)
     had = flows / grid.line.area
     with np.errstate(invalid="ignore"):
         least = np.where(np.isnan(needed), np.inf, had / needed).min(axis=1)
@@ -291,13 +292,18 @@ def _needed(grid: Grid, formula: str) -> FloatArray:
 
 
 def _verdicts(vented: OperatingPoint, siphon: OperatingPoint, start: OperatingPoint) -> Any:
-    here, over, first = (np.asarray(op.status) for op in (vented, siphon, start))
-    stuck = here == "no_flow"
+    stuck = vented._code == NO_FLOW
     with np.errstate(invalid="ignore"):
-        more = siphon._bounded > vented._bounded * (1 + 1e-9)
-    known = np.isin(here, ("ok", "beyond_curve")) & np.isin(over, ("ok", "beyond_curve"))
+        more = siphon._reckoned > vented._reckoned * (1 + 1e-9)
+    end, lead = vented._grid.line.end, (len(vented._grid.lines), *vented._grid.inner)
+    level = (np.maximum(end.max(axis=0), 0.0) <= end[-1]).reshape(lead)
+    level = np.broadcast_to(level, (len(vented._grid.pumps), *lead)).reshape(vented._grid.shape)
+    beyond = vented._code == BEYOND
+    # beyond the curve more is seen of a siphon alone, and the same only where nothing falls
+    over = np.where(beyond, level, (siphon._code == OK) | (more & (siphon._code == BEYOND)))
+    known = ((vented._code == OK) | beyond) & over
     return np.select(
-        [stuck & (first == "no_flow"), stuck, known & more, known],
+        [stuck & (start._code == NO_FLOW), stuck, known & more, known],
         ["never_starts", "needs_siphon", "vented_or_siphon", "one_state"],
         "unknown",
     )

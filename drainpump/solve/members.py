@@ -11,8 +11,8 @@ from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.physics.system import SystemCurve
 from drainpump.solve.banks import FlatCurve, FlatParallel, FlatSeries, Share
-from drainpump.solve.crossing import BELOW, BEYOND
 from drainpump.solve.grid import Grid, make_grid
+from drainpump.states import BELOW, BEYOND
 from drainpump.units import FloatArray
 
 __all__ = ["divide", "padded", "range_share", "sampled", "watts"]

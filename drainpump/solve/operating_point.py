@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 import numpy as np
 import numpy.typing as npt
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump, PumpBank
@@ -18,8 +19,8 @@ from drainpump.results import Result, html_lines
 from drainpump.solve import members as shares
 from drainpump.solve.banks import Share
 from drainpump.solve.chunks import solve_grid
-from drainpump.solve.crossing import BELOW, BEYOND, NO_FLOW, STATUSES
 from drainpump.solve.grid import Grid, make_grid
+from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW
 from drainpump.units import FloatArray, View
 
 __all__ = ["OperatingPoint", "PossibleFlow", "operating_point"]
@@ -102,7 +103,7 @@ class OperatingPoint(Result):
     _flow: FloatArray
     _code: npt.NDArray[np.int8]
     _several: tuple[tuple[tuple[int, ...], float], ...]
-    _bounds: tuple[FloatArray | None, ...] = ()
+    _held: tuple[FloatArray | None, ...] = ()
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     head_ft, head_m = View("_head"), View("_head")
@@ -121,19 +122,11 @@ class OperatingPoint(Result):
     vented_flow_gpm, vented_flow_lps = View("_vented_flow"), View("_vented_flow")
     range_share = View("_range_share")
 
-    _mends: ClassVar[dict[str, str]] = {
-        "no_flow": "choose a pump with more shutoff head, or lower the line's high point",
-        "beyond_curve": "the flow is at least the curve's last point; get points further out",
-        "below_curve": "the flow is at most the curve's first point; give shutoff_ft or points "
-        "nearer to no flow",
-        "multiple": "the drooping curve crosses the line more than once; see .crossings and choose "
-        "another pump",
-        "bad_input": "an input of this element is NaN",
-    }
+    _mends: ClassVar[dict[str, str]] = MENDS | {"multiple": MENDS["multiple"] + "; see .crossings"}
 
     @property
     def _status(self) -> Any:
-        return STATUSES[self._code]
+        return NAMES[self._code]
 
     @property
     def crossings(self) -> tuple[PossibleFlow, ...]:
@@ -205,7 +198,7 @@ class OperatingPoint(Result):
     @property
     def share_status(self) -> Any:
         """Status of each pump of a bank, shaped as its share."""
-        return u.out(shares.padded(self._grid, [STATUSES[s.code] for s in self._shares], ""))
+        return u.out(shares.padded(self._grid, [NAMES[s.code] for s in self._shares], ""))
 
     @property
     def shut_out(self) -> Any:
@@ -248,26 +241,38 @@ class OperatingPoint(Result):
     def _power(self) -> FloatArray:
         return u.frozen(shares.watts(self._grid, self._shares))  # type: ignore[no-any-return]
 
-    def _end(self, which: int, code: int) -> FloatArray:
-        """The flow, or the curve's end point where the crossing lies past it."""
+    def _end(self, which: int) -> FloatArray:
+        """The curve's first or last point, or what the solver says is to be reckoned with."""
         ends: list[Any] = [
-            bound if isinstance(p, PumpBank) else p._flow[which] * self._grid.factors(p)[1]
-            for p, bound in zip(self._grid.pumps, self._bounds, strict=True)
+            p._flow[which] * self._grid.factors(p)[1] if held is None else held  # type: ignore[union-attr]
+            for p, held in zip(self._grid.pumps, self._held, strict=True)
         ]
-        return np.where(self._code == code, np.reshape(ends, self._grid.shape), self._flow)
+        return np.reshape(ends, self._grid.shape)
 
     @cached_property
     def _at_least(self) -> FloatArray:
-        return self._end(-1, BEYOND)
+        return np.where(self._code == BEYOND, self._end(-1), self._flow)
 
     @cached_property
     def _at_most(self) -> FloatArray:
-        return self._end(0, BELOW)
+        return np.where(self._code == BELOW, self._end(0), self._flow)
 
     @cached_property
     def _bounded(self) -> FloatArray:
         """The flow, with its bound where only that is known (m³/s)."""
         return np.where(self._code == BELOW, self._at_most, self._at_least)
+
+    @cached_property
+    def _counted(self) -> FloatArray:
+        """Flow that may be counted on (m³/s)."""
+        return states.counted_on(self._code, self._flow, self._end(-1))
+
+    @cached_property
+    def _reckoned(self) -> FloatArray:
+        """Flow to be reckoned with (m³/s)."""
+        first, last = self._end(0), self._end(-1)
+        # one curve that falls all the way is never `multiple`; of others both ends are held
+        return states.reckoned_with(self._code, self._flow, first, last, last)
 
     @cached_property
     def _zero_flow_head(self) -> FloatArray:
@@ -363,5 +368,5 @@ def solve(grid: Grid) -> OperatingPoint:
         found.flow.reshape(grid.shape),
         found.code.reshape(grid.shape),
         tuple(found.several),
-        tuple(found.bounds),
+        tuple(found.reckoned),
     )

@@ -20,6 +20,7 @@ from drainpump.results import Result
 from drainpump.solve.banks import FlatCurve
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.states import BEYOND, OK
 from drainpump.units import FloatArray, View
 
 __all__ = ["WeepLoss", "weep_loss"]
@@ -118,8 +119,9 @@ def weep_loss(
     flat, system = grid.flat(pump, slice(None)), SystemCurve(grid.line)
     assert isinstance(flat, FlatCurve)
     area = grid.spread(c * 0.25 * np.pi * hole**2)
-    top = plain._bounded.ravel()
-    can = np.flatnonzero(top > 0)
+    top = plain._at_least.ravel()
+    # before its first point, or with two flows, the pump's own does not tell what a hole takes
+    can = np.flatnonzero(np.isin(plain._code, (OK, BEYOND)).ravel() & (top > 0))
     flow, weep = np.where(np.isnan(top), np.nan, 0.0), np.where(np.isnan(top), np.nan, 0.0)
     status = np.asarray(plain.status).ravel().copy()
     if can.size:
@@ -130,8 +132,10 @@ def weep_loss(
         def gap(q: FloatArray, i: Any) -> FloatArray:
             # the number of each element travels with it, since finished ones are dropped
             part, asked = flat.take(i), system.take(i).head(q)
-            last = part.last()
-            given = np.minimum(q + through(asked, i), last)
+            # held to the data: what lies outside them is told apart below
+            given = np.clip(
+                q + through(asked, i), part.curve.flow[0] * part.flow_factor, part.last()
+            )
             made = part.head_factor * points.at(
                 given / part.flow_factor, part.curve.flow, part.curve.cubic
             )
@@ -140,12 +144,18 @@ def weep_loss(
         found = elementwise.find_root(gap, (np.zeros(can.size), top[can]), args=(can,))
         flow[can] = found.x
         weep[can] = through(system.take(can).head(found.x), can)
-        beyond = flow[can] + weep[can] > flat.take(can).last() * (1 + 1e-9)
-        flow[can[beyond]], weep[can[beyond]] = np.nan, np.nan
-        status[can] = np.where(beyond | (status[can] == "beyond_curve"), "beyond_curve", "ok")
         # the hole takes so much that the pump no longer makes the line's head
-        all_lost = can[gap(np.zeros(can.size), can) <= 0]
-        flow[all_lost], weep[all_lost], status[all_lost] = 0.0, np.nan, "all_lost"
+        lost = gap(np.zeros(can.size), can) <= 0
+        still = np.zeros(can.size)
+        total = np.where(lost, through(system.take(can).head(still), can), flow[can] + weep[can])
+        first, last = flat.curve.flow[0] * flat.flow_factor[can], flat.take(can).last()
+        beyond = ~lost & ((total > last * (1 + 1e-9)) | (plain._code.ravel()[can] == BEYOND))
+        below = total < first * (1 - 1e-9)
+        status[can] = np.select(
+            [below, lost, beyond], ["below_curve", "all_lost", "beyond_curve"], "ok"
+        )
+        flow[can] = np.select([below | beyond, lost], [np.nan, 0.0], flow[can])
+        weep[can] = np.where(below | lost | beyond, np.nan, weep[can])
         status[np.isnan(area)] = "bad_input"
     shape = grid.shape
     return WeepLoss(

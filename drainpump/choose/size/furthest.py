@@ -16,8 +16,8 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics.system import LineArrays, SystemCurve
 from drainpump.results import Result
-from drainpump.solve.crossing import BAD, BELOW, BEYOND, MULTIPLE
 from drainpump.solve.grid import Grid, make_grid
+from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE
 from drainpump.units import FloatArray, View
 
 __all__ = ["MaxLength", "MaxLift", "max_length", "max_lift", "take_need"]

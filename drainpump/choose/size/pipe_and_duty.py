@@ -16,9 +16,9 @@ from drainpump.parts.line.run import Run
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics import pipes as table
 from drainpump.results import Result
-from drainpump.solve.crossing import BEYOND, OK
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import solve
+from drainpump.states import BEYOND, OK
 from drainpump.units import FloatArray, View
 
 __all__ = ["Duty", "SmallestPipe", "duty_to_buy", "smallest_pipe"]
