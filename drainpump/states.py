@@ -158,7 +158,7 @@ def codes(status: Any) -> Codes:
     >>> codes(["ok", "multiple"]).tolist()
     [0, 4]
     """
-    return (np.asarray(status)[..., None] == NAMES).argmax(axis=-1).astype(np.int8)
+    return (np.asarray(status)[..., None] == NAMES).argmax(axis=-1).astype(np.int8)  # type: ignore[no-any-return]
 
 
 def first_failed(code: Codes) -> Codes:

@@ -192,8 +192,8 @@ def test_below_the_curve_is_nan_with_the_first_point_as_bound():
     with pytest.raises(dp.StatusError) as err:
         op.require()
     assert str(err.value) == (
-        "OperatingPoint: below_curve; the flow is at most the curve's first point; give shutoff_ft "
-        "or points nearer to no flow"
+        "OperatingPoint: below_curve; the flow is at most the curve's first point, and none is "
+        "counted on; give shutoff_ft or points nearer to no flow"
     )
 
 

@@ -41,7 +41,7 @@ def test_require_of_a_scalar_needs_no_index():
     with pytest.raises(dp.StatusError) as err:
         dp.operating_point(short, LINES[0]).require()
     assert str(err.value) == (
-        "OperatingPoint: beyond_curve; the flow is at least the curve's last point; "
+        "OperatingPoint: beyond_curve; the flow is at least the curve's last point, which is used; "
         "get points further out"
     )
     with pytest.raises(dp.StatusError) as err:
@@ -160,7 +160,7 @@ def test_a_result_that_is_not_ok_says_why_as_require_does():
     short = dp.PumpCurve(flow_gpm=[0, 20], head_ft=[20, 16])
     assert repr(dp.operating_point(short, LINES[0])).splitlines()[:3] == [
         "OperatingPoint (beyond_curve)",
-        "  why: the flow is at least the curve's last point; get points further out",
+        "  why: the flow is at least the curve's last point, which is used; get points further out",
         "  flow_at_least: 20 gpm (1.262 L/s)",
     ]
     weak = dp.PumpCurve(name="weak", flow_gpm=[0, 20], head_ft=[5, 0])

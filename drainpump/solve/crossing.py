@@ -197,8 +197,8 @@ def cross(curve: Curve, side: Side) -> Crossing:
     several: dict[int, FloatArray] = {}
     if not curve.falls:
         greatest = _scan(curve, side, first, last, code, flow, several)
-        ends = (curve.flow[k] * side.flow_factor for k in (begin, end))
-        return Crossing(flow, code, several, reckoned_with(code, flow, *ends, greatest))
+        low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
+        return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
     inside = np.flatnonzero(code == OK)
     part = side if inside.size == code.size else side.take(inside)
     if few:

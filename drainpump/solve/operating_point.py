@@ -244,7 +244,7 @@ class OperatingPoint(Result):
     def _end(self, which: int) -> FloatArray:
         """The curve's first or last point, or what the solver says is to be reckoned with."""
         ends: list[Any] = [
-            p._flow[which] * self._grid.factors(p)[1] if held is None else held  # type: ignore[union-attr]
+            self._grid.factors(p)[1] * p._flow[which] if held is None else held  # type: ignore[union-attr,arg-type]
             for p, held in zip(self._grid.pumps, self._held, strict=True)
         ]
         return np.reshape(ends, self._grid.shape)

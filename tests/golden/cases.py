@@ -42,6 +42,7 @@ class _Public:
 dp = _Public()
 
 _RECORD = "one record of a finding, which says where and how it is judged"
+_STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "selections/*/reasons/*": _RECORD,
@@ -51,6 +52,12 @@ CHANGED: dict[str, str] = {
     "reports/*/reasons/*": _RECORD,
     "explanations/*/breaks": _RECORD,
     "rough_checks/checks": "a check is a finding: a limit that is not known reads not_known",
+    "operating_points/beyond/repr": _STATES,
+    "operating_points/below/repr": _STATES,
+    "operating_points/cut/repr": _STATES,
+    "operating_points/drooping/repr": _STATES,
+    "banks/found/series/repr": _STATES,
+    "selections/limits/selection/operating": _STATES,
 }
 CASES: dict[str, Callable[[], Any]] = {}
 

@@ -17,7 +17,7 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.physics.system import LineArrays, SystemCurve
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE
+from drainpump.states import BAD, BELOW, BEYOND, counted_on
 from drainpump.units import FloatArray, View
 
 __all__ = ["MaxLength", "MaxLift", "max_length", "max_lift", "take_need"]
@@ -236,12 +236,11 @@ def _of_pump(
         lines = change(grid.line.map(lambda _, a: a[..., i]), x)
         some = flat.take(i)
         found = some.cross(SystemCurve(lines), grid.level[i])
-        return some.bound(found), found.code
+        return some.reckoned(found), found.code
 
     def surplus(x: FloatArray, i: Any) -> FloatArray:
         flow, code = crossing(x, i)
-        unsure = (code == BELOW) | (code == MULTIPLE)
-        return np.asarray(np.where(unsure, -need[i], flow - need[i]))
+        return counted_on(code, flow, flow) - need[i]
 
     every = np.arange(need.size)
     ends = np.zeros(need.size), np.full(need.size, high)
