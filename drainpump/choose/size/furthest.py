@@ -240,7 +240,7 @@ def _of_pump(
 
     def surplus(x: FloatArray, i: Any) -> FloatArray:
         flow, code = crossing(x, i)
-        return counted_on(code, flow, flow) - need[i]
+        return np.asarray(counted_on(code, flow, flow) - need[i])
 
     every = np.arange(need.size)
     ends = np.zeros(need.size), np.full(need.size, high)
