@@ -194,9 +194,8 @@ def cross(curve: Curve, side: Side) -> Crossing:
     code[~from_rest & (first < 0)] = BELOW
     code[np.isnan(first) | np.isnan(last)] = BAD
     flow = np.where(code == NO_FLOW, 0.0, np.nan)
-    several: dict[int, FloatArray] = {}
     if not curve.falls:
-        greatest = _scan(curve, side, first, last, code, flow, several)
+        several, greatest = _scan(curve, side, first, last, code, flow)
         low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
         return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
     inside = np.flatnonzero(code == OK)
@@ -206,7 +205,7 @@ def cross(curve: Curve, side: Side) -> Crossing:
     else:
         bracket = _halve(curve, part, begin[inside], end[inside], first[inside], last[inside])
     flow[inside] = _solve(curve, part, bracket)
-    return Crossing(flow, code, several)
+    return Crossing(flow, code, {})
 
 
 class Bracket(NamedTuple):
@@ -280,12 +279,11 @@ def _scan(
     last: FloatArray,
     code: npt.NDArray[np.int8],
     flow: FloatArray,
-    several: dict[int, FloatArray],
-) -> FloatArray:
-    """Bracket every crossing of a curve that rises somewhere; fills code, flow, several.
+) -> tuple[dict[int, FloatArray], FloatArray]:
+    """Bracket every crossing of a curve that rises somewhere; fills code and flow.
 
-    Returns the greatest crossing of the ``multiple``, or the last point where the curve still
-    lies above the line there and another flow may lie beyond it.
+    Returns those of the ``multiple`` and the greatest of each, which is the last point where
+    a flow may lie beyond it.
     """
     steps = [
         np.linspace(a, b, _SCAN if rises else 1, endpoint=False)
@@ -321,12 +319,11 @@ def _scan(
     ends = (x[where], x[where + 1], gaps[where, element], gaps[where + 1, element])
     bracket = Bracket(segment[where], *ends, _chord(*ends))
     roots = _solve(curve, side.take(element), bracket)
-    for i in np.flatnonzero(code == MULTIPLE):
-        several[int(i)] = np.sort(roots[element == i])
+    several = {int(i): np.sort(roots[element == i]) for i in np.flatnonzero(code == MULTIPLE)}
     flow[element[one[element]]] = roots[one[element]]
     greatest = np.full_like(flow, np.nan)
     np.fmax.at(greatest, element, roots)
-    return np.where(last > 0, curve.flow[-1] * side.flow_factor, greatest)
+    return several, np.where(last > 0, curve.flow[-1] * side.flow_factor, greatest)
 
 
 def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
