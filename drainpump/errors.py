@@ -17,6 +17,7 @@ __all__ = [
     "StatusError",
     "UnitError",
     "UnusualValueWarning",
+    "closed",
     "wrong",
 ]
 
@@ -92,4 +93,13 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     length_ft=-3: must be 0 or more; give the length along the pipe.
     """
     tail = f"; {mend}" if mend else ""
-    return InputError(f"{name}={value!r}: {allowed}{tail}.")
+    return InputError(closed(f"{name}={value!r}: {allowed}{tail}"))
+
+
+def closed(said: str) -> str:
+    """End a sentence, unless it asks.
+
+    >>> closed("did you mean 'elbow_90'?"), closed("give 0 or more")
+    ("did you mean 'elbow_90'?", 'give 0 or more.')
+    """
+    return said if said.endswith("?") else f"{said}."

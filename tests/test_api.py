@@ -6,16 +6,13 @@ A parameter, attribute or column that can hold a number ends in a unit, or stand
 
 from __future__ import annotations
 
-import contextlib
 import dataclasses
 import doctest
 import importlib
 import inspect
-import io
 import pkgutil
 import re
 import types
-import warnings
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -26,6 +23,7 @@ import pytest
 import drainpump as dp
 from drainpump import units as u
 from drainpump.results import Result
+from tests.examples import run
 from tests.public import public
 
 #: why a number may stand without a unit, and the names it is true of
@@ -237,14 +235,8 @@ def examples() -> list[Any]:
     everything = list(FUNCTIONS.values()) + list(CLASSES.values())
     everything += [f for n, f in CALLABLES.items() if "." in n]
     for item in everything:
-        source = inspect.getdoc(item) or ""
-        space: dict[str, Any] = {"dp": dp, "np": np}
-        for example in parser.get_examples(source):
-            code = example.source
-            with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
-                warnings.simplefilter("ignore")
-                with contextlib.suppress(Exception):
-                    exec(compile(code, "<example>", "exec"), space)
+        space = dict(vars(importlib.import_module(item.__module__)))
+        made += run(parser.get_examples(inspect.getdoc(item) or ""), space)
         made += list(space.values())
     return [x for x in made if hasattr(type(x), "to_frame") or hasattr(type(x), "to_dict")]
 

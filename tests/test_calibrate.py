@@ -181,7 +181,7 @@ def test_two_tests_that_disagree_show_in_the_misfit() -> None:
         (
             {"fit": "heed_factor"},
             "fit='heed_factor': must be among ['head_factor', 'k', 'roughness'] for this line; "
-            "did you mean 'head_factor'?.",
+            "did you mean 'head_factor'?",
         ),
         (
             {"line": r1_line(length_ft=[100, 150])},

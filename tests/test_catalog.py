@@ -460,11 +460,11 @@ number = st.floats(0.01, 99).map(lambda x: float(f"{x:.4g}"))
 @st.composite
 def pumps(draw):
     made = []
-    for name in draw(st.lists(st.text("ABCabc-1 ", min_size=1), min_size=1, unique_by=str.strip)):
+    names = st.text("ABCabc-1 ", min_size=1).filter(str.strip)
+    for name in draw(st.lists(names, min_size=1, unique_by=str.strip)):
         flow = sorted(draw(st.lists(number, min_size=2, max_size=6, unique=True)))
         head = [draw(number) for _ in flow]
-        if name.strip():
-            made.append((name.strip(), flow, head))
+        made.append((name.strip(), flow, head))
     return made
 
 
@@ -476,9 +476,6 @@ def pumps(draw):
 def test_what_is_written_is_what_is_read(tmp_path, made):
     rows = [f"{n},{q!r},{h!r}" for n, flow, head in made for q, h in zip(flow, head, strict=True)]
     put(tmp_path, x="\n".join(["pump,flow_gpm,head_ft", *rows, ""]))
-    if not made:
-        assert "no rows below" in refused(tmp_path)
-        return
     read = read_curves(tmp_path)
     assert [(p.name, p.flow_gpm.tolist(), p.head_ft.tolist()) for p in read] == made
 

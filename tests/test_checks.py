@@ -90,7 +90,7 @@ def test_scour_by_ground_and_by_outlet() -> None:
     assert curtain.value == pytest.approx(checks.operating.flow_gpm * 231 / 60 / area_in2 / 12)
     with pytest.raises(dp.InputError) as err:
         dp.side_checks(PUMP_A, line, ground="sandy")
-    assert str(err.value).startswith("ground='sandy': not in the table; did you mean ")
+    assert str(err.value) == "ground='sandy': not in the table; did you mean 'sandy loam'?"
 
 
 def test_hand_off_that_runs_full() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import pickle
+import re
 from pathlib import Path
 
 import numpy as np
@@ -313,11 +314,11 @@ def test_a_nan_in_bore_lid_level_or_flow_stays_in_its_cell():
 def test_arrays_that_do_not_fit_are_refused_when_the_line_is_built():
     with pytest.raises(dp.InputError) as err:
         dp.straight_line(pipe=PIPE, length_ft=[10, 20], lift_ft=[1, 2, 3])
-    assert "arrays of shapes" in str(err.value)
-    assert str(err.value).startswith("line: arrays of shapes (), (2,), (), (), (), (), (3,) ")
-    with pytest.raises(dp.InputError, match=r"^line: arrays of shapes \(2,\), \(3,\)"):
+    said = r"^{}: arrays of shapes .*{}.* do not broadcast; give arrays of one shape, or scalars\.$"
+    assert re.match(said.format("line", r"\(2,\), .*\(3,\)"), str(err.value))
+    with pytest.raises(dp.InputError, match=said.format("line", r"\(2,\), .*\(3,\)")):
         r1_line(length_ft=[10, 20], outlet=dp.FreeOutlet(lid_ft=[0, 0, 0]))
-    with pytest.raises(dp.InputError, match=r"^head: arrays of shapes \(3,\), \(\), \(2,\)"):
+    with pytest.raises(dp.InputError, match=said.format("head", r"\(3,\), .*\(2,\)")):
         r1_line(length_ft=[10, 20]).head(flow_gpm=[1, 2, 3])
 
 
@@ -382,10 +383,10 @@ def test_the_check_valve_is_stated_and_echoed_never_inferred():
 def test_an_unknown_fitting_comes_with_the_nearest_names():
     with pytest.raises(dp.InputError) as err:
         run(6, fittings={"elbow90": 2})
-    assert str(err.value).startswith(
-        "fittings: fitting='elbow90': is not in the table of fittings; did you mean 'elbow_90'"
+    assert str(err.value) == (
+        "fittings: fitting='elbow90': is not in the table of fittings; did you mean 'elbow_90' or "
+        "'elbow_90_long' or 'elbow_45'; or give your own Fitting(k=...)."
     )
-    assert str(err.value).endswith("; or give your own Fitting(k=...).")
 
 
 @pytest.mark.parametrize(

@@ -162,11 +162,11 @@ def broken(path: list[Any], value: Any) -> str:
         ),
         (
             broken(["lines"], 6),
-            "record.lines: unknown key; did you mean 'line'?.",
+            "record.lines: unknown key; did you mean 'line'?",
         ),
         (
             broken(["line", "runs", 0, "lenght_ft"], 6),
-            "record.line.runs[0].lenght_ft: unknown key; did you mean 'length'?.",
+            "record.line.runs[0].lenght_ft: unknown key; did you mean 'length'?",
         ),
         (
             broken(["line", "runs", 0, "length_ft"], -6),
@@ -175,7 +175,7 @@ def broken(path: list[Any], value: Any) -> str:
         ),
         (
             broken(["line", "outlet", "kind"], "fre"),
-            "record.line.outlet.kind='fre': did you mean 'free'?.",
+            "record.line.outlet.kind='fre': did you mean 'free'?",
         ),
         (
             broken(["tests", 0, "on"], "May"),

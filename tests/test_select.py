@@ -212,7 +212,7 @@ def test_objectives_rank_as_they_say() -> None:
         ("energy", lambda c: c.energy_wh),
     ):
         found = [key(c) for c in ranked(objective)]
-        assert found == sorted(found), objective
+        assert (np.diff(found) >= 0).all(), objective
         assert len(found) > 2
 
 
@@ -336,7 +336,7 @@ def test_arrays_and_wrong_limits_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.Limits(without=["velocity"])
     assert str(err.value) == (
-        "without='velocity': must name a limit; did you mean 'velocity_min' or 'velocity_max'?."
+        "without='velocity': must name a limit; did you mean 'velocity_min' or 'velocity_max'?"
     )
     with pytest.raises(dp.InputError) as err:
         dp.Limits(velocity_min_fps=9)

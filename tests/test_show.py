@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import doctest
 import importlib
 import inspect
-import io
 import pkgutil
-import warnings
 from collections.abc import Callable, Mapping
 from functools import cache
 from html.parser import HTMLParser
@@ -20,6 +17,7 @@ import pytest
 import drainpump as dp
 from drainpump import units as u
 from drainpump.results import Result, html_lines, html_table, short
+from tests.examples import run
 from tests.problems import DROOPING, PUMP_A, PUMP_B, r1_line, r1_pit
 from tests.public import public
 
@@ -80,18 +78,7 @@ def _run_examples(keep: Callable[[Any], None]) -> None:
             continue
         for test in doctest.DocTestFinder().find(importlib.import_module(module.name)):
             space = dict(test.globs)
-            for example in test.examples:
-                with (
-                    warnings.catch_warnings(),
-                    contextlib.redirect_stdout(io.StringIO()),
-                    contextlib.suppress(Exception),
-                ):
-                    warnings.simplefilter("ignore")
-                    try:
-                        keep(eval(compile(example.source, "<example>", "eval"), space))
-                    except SyntaxError:
-                        exec(compile(example.source, "<example>", "exec"), space)
-            for item in space.values():
+            for item in [*run(test.examples, space), *space.values()]:
                 keep(item)
 
 

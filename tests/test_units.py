@@ -127,12 +127,12 @@ def test_both_units_echo_what_came():
 
 @pytest.mark.parametrize("call", [dp.operating_point, dp.cycle, dp.pvc, dp.Pit, dp.Run, dp.Fitting])
 def test_a_misspelt_keyword_is_a_type_error(call):
-    with pytest.raises(TypeError, match=r"unexpected keyword argument 'lenght_ft'"):
+    with pytest.raises(TypeError, match=r"got an unexpected keyword argument 'lenght_ft'$"):
         call(lenght_ft=3)
 
 
 def test_a_quantity_without_its_unit_is_a_type_error():
-    with pytest.raises(TypeError, match=r"unexpected keyword argument 'length'"):
+    with pytest.raises(TypeError, match=r"got an unexpected keyword argument 'length'$"):
         dp.Run(pipe=dp.pvc("2"), length=3)
 
 
@@ -219,16 +219,22 @@ def test_an_open_bound_is_worded_as_one():
     assert str(err.value) == "size_in=inf: must be finite; give a finite number."
 
 
-@pytest.mark.parametrize(("spelling", "low", "high"), [("water_f", 32, 104), ("water_c", 0, 40)])
-def test_the_bounds_themselves_are_allowed(spelling, low, high):
+@pytest.mark.parametrize(
+    ("spelling", "low", "high", "unit"), [("water_f", 32, 104, "°F"), ("water_c", 0, 40, "°C")]
+)
+def test_the_bounds_themselves_are_allowed(spelling, low, high, unit):
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", dp.UnusualValueWarning)
         for water in (low, high):
             line = dp.straight_line(pipe=dp.pvc("2"), length_ft=9, lift_ft=6, **{spelling: water})
             assert line.head(flow_gpm=20).status == "ok"
     for water in (low - 0.01, high + 0.01):
-        with pytest.raises(dp.InputError, match=rf"^{spelling}="):
+        with pytest.raises(dp.InputError) as err:
             dp.straight_line(pipe=dp.pvc("2"), length_ft=9, lift_ft=6, **{spelling: water})
+        assert str(err.value) == (
+            f"{spelling}={water}: must be from {low} {unit} to {high} {unit}; give the water's "
+            "temperature, 0 to 40 °C."
+        )
 
 
 def test_nan_passes_and_stays_where_it_is():

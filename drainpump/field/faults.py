@@ -16,7 +16,7 @@ from scipy.optimize import brentq, elementwise
 from scipy.special import logsumexp, ndtr, ndtri
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, closed, wrong
 from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet
@@ -119,7 +119,8 @@ class Priors:
         self.weights = dict(weights or {})
         for cause, weight in self.weights.items():
             if cause not in CAUSES:
-                raise InputError(f"weights: unknown cause {cause!r}; {nearest(cause, [*CAUSES])}.")
+                mend = nearest(cause, [*CAUSES])
+                raise InputError(closed(f"weights: unknown cause {cause!r}; {mend}"))
             u.plain(f"weights[{cause!r}]", weight, low=0.0, mend="give 0 or more")
 
     def weight(self, cause: str) -> float:

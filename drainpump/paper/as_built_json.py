@@ -13,7 +13,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.doubt.doubt import Doubt
-from drainpump.errors import InputError
+from drainpump.errors import InputError, closed, wrong
 from drainpump.field.reading import FieldTest
 from drainpump.foreign import nearest
 from drainpump.paper.document import job_parts
@@ -133,7 +133,7 @@ def line_from(plain: Any, path: str) -> DischargeLine:
     outlet, where = given.pop("outlet"), f"{path}.outlet"
     kind = outlet.get("kind") if isinstance(outlet, Mapping) else None
     if isinstance(kind, str) and kind not in job_parts.OUTLETS:
-        raise InputError(f"{where}.kind={kind!r}: {nearest(kind, sorted(job_parts.OUTLETS))}.")
+        raise wrong(f"{where}.kind", kind, nearest(kind, sorted(job_parts.OUTLETS)))
     outlet = job_parts.outlet_from(OUTLET.check(outlet, where), where)
     return build(DischargeLine, path, runs=runs, outlet=outlet, **given)
 
@@ -164,7 +164,7 @@ def reading_from(plain: Any, path: str) -> FieldTest:
     """Build the field test again."""
     given = walk(plain, path, _READING, needed=("kind", "place", "shares"))
     if given["kind"] not in _KINDS:
-        raise InputError(f"{path}.kind={given['kind']!r}: {nearest(given['kind'], [*_KINDS])}.")
+        raise wrong(f"{path}.kind", given["kind"], nearest(given["kind"], [*_KINDS]))
     si: dict[str, Any] = {}
     for name in _QUANTITIES:
         keys = [k for k in given if u.suffix_of(k) and k == f"{name}_{u.suffix_of(k)}"]
@@ -202,7 +202,8 @@ def walk(
         unit = u.suffix_of(key)
         stems[key] = key if key in shapes or unit is None else key[: -len(unit) - 1]
         if stems[key] not in shapes:
-            raise InputError(f"{path}.{key}: unknown key; {nearest(key, sorted(shapes))}.")
+            mend = nearest(key, sorted(shapes))
+            raise InputError(closed(f"{path}.{key}: unknown key; {mend}"))
     if lacks := sorted(set(needed) - set(stems.values())):
         raise InputError(f"{path}: lacks {', '.join(lacks)}; give it.")
     return {key: shapes[stems[key]].check(value, f"{path}.{key}") for key, value in plain.items()}

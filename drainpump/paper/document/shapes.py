@@ -16,7 +16,7 @@ from typing import Any, Protocol
 from unicodedata import category
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnitError
+from drainpump.errors import InputError, UnitError, closed
 from drainpump.foreign import nearest
 from drainpump.paper.document.json_text import kind_of
 
@@ -261,7 +261,7 @@ class Object:
             if word.startswith(mistaken) and ours in self.spellings():
                 return InputError(f"{at(path, word)}: unknown key; here it is {ours!r}.")
         mend = nearest(word[:60], list(self.spellings()))
-        return InputError(f"{at(path, word)}: unknown key; {mend}" + "." * (mend[-1] != "?"))
+        return InputError(closed(f"{at(path, word)}: unknown key; {mend}"))
 
     def schema(self) -> dict[str, Any]:
         found: dict[str, Any] = {
