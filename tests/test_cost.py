@@ -93,7 +93,7 @@ def test_a_bank_costs_and_draws_what_its_pumps_do() -> None:
         ({"efficiency": [0.2, 0.3]},
          "efficiency=[0.2, 0.3]: must be one number above 0; give a share, e.g. 0.25."),
         ({"water_per_year_gal": [1, 2]},
-         "water_per_year_gal=array([1., 2.]): must be one number; give 0 or more."),
+         "water_per_year_gal=[1.0, 2.0]: must be one number; give 0 or more."),
         ({"currency": 3}, "currency=3: must be text; say what the prices are in."),
     ],
 )  # fmt: skip

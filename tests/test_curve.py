@@ -100,7 +100,7 @@ def curves(draw, falling=False):
         ),
         (
             {"shutoff_ft": [21, 22]},
-            "shutoff_ft=array([21., 22.]): must be one finite number; give one.",
+            "shutoff_ft=[21.0, 22.0]: must be one number; give one.",
         ),
         ({"price": -1}, "price=-1: must be finite and 0 or more; give 0 or more, or leave it out."),
         ({"name": " "}, "name=' ': must be a printable name; say what the pump is called."),

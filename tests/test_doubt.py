@@ -171,11 +171,11 @@ def test_repr_says_what_is_doubted() -> None:
         ),
         (
             {"head_pct": [1, 2]},
-            "head_pct=[1, 2]: must be one finite number; give one sigma of the input's doubt.",
+            "head_pct=[1, 2]: must be one number; give one sigma of the input's doubt.",
         ),
         (
             {"flow_pct": float("nan")},
-            "flow_pct=nan: must be one finite number; give one sigma of the input's doubt.",
+            "flow_pct=nan: must be one number; give one sigma of the input's doubt.",
         ),
         (
             {"lift_ft": 30},
@@ -207,14 +207,15 @@ def test_bad_doubt_is_refused(given: dict[str, object], message: str) -> None:
 @pytest.mark.parametrize(
     ("samples", "seed", "message"),
     [
-        (1, 0, "samples=1: must be from 2 to 1048576; give another number."),
-        (1e3, 0, "samples=1000.0: must be a whole number; give one of 2 or more."),
+        (1, 0, "samples=1: must be a whole number, 2 to 1048576; give another."),
+        (1e3, 0, "samples=1000.0: must be a whole number, 2 to 1048576; give another."),
         (
             "pit",
             0,
-            "samples='pit': must be a whole number; other inputs, such as pit=, are given by name.",
+            "samples='pit': must be a whole number, 2 to 1048576; other inputs, such as pit=, are "
+            "given by name.",
         ),
-        (64, -1, "seed=-1: must be from 0 to 4611686018427387904; give another number."),
+        (64, -1, "seed=-1: must be a whole number, 0 or more; give another."),
     ],
 )
 def test_bad_draws_are_refused(samples: int, seed: int, message: str) -> None:

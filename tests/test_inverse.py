@@ -274,7 +274,7 @@ def test_the_duty_is_what_the_line_asks() -> None:
         ),
         (
             lambda: dp.size.max_length(A, LINE, need_gpm=5, run=2),
-            "run=2: must be from 1 to 1; count the runs from the pump.",
+            "run=2: must be a whole number, 1 to 1; count the runs from the pump.",
         ),
         (
             lambda: dp.size.max_length(

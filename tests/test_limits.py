@@ -22,9 +22,9 @@ def found(pump: dp.PumpCurve, where: dp.DischargeLine, **limits: Any) -> dp.Cand
 @pytest.mark.parametrize(
     ("given", "message"),
     [
-        ({"velocity_min_fps": float("nan")}, "velocity_min_fps=nan: must be one finite number; "
+        ({"velocity_min_fps": float("nan")}, "velocity_min_fps=nan: must be one number; "
          "give one."),
-        ({"starts_max_per_h": float("nan")}, "starts_max_per_h=nan: must be one finite number; "
+        ({"starts_max_per_h": float("nan")}, "starts_max_per_h=nan: must be one number; "
          "give one."),
         ({"range_share_max": 0}, "range_share_max=0: must be one number above 0; give a share, "
          "e.g. 0.8."),

@@ -96,12 +96,11 @@ def test_both_spellings_agree() -> None:
         ),
         (
             {"deposit_in_per_year": [0.001, 0.002]},
-            "deposit_in_per_year=array([0.001, 0.002]): must be one finite number; ask for one at "
-            "a time.",
+            "deposit_in_per_year=[0.001, 0.002]: must be one number; ask for one at a time.",
         ),
         (
             {"wear_per_year": 0.1, "seed": -1},
-            "seed=-1: must be a whole number, 0 to 4611686018427387904; give another.",
+            "seed=-1: must be a whole number, 0 or more; give another.",
         ),
     ],
 )

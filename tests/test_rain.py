@@ -141,7 +141,7 @@ def test_storm_outside_the_table_is_refused() -> None:
     )
     with pytest.raises(InputError) as err:
         RAIN.nested_storm(block_min=5, peak_block=13)
-    assert str(err.value) == "peak_block=13: must be from 1 to 12; count from 1."
+    assert str(err.value) == "peak_block=13: must be a whole number, 1 to 12; count blocks from 1."
 
 
 def test_hyetograph_refusals() -> None:

@@ -87,7 +87,7 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.route(A, LINE, pit(), inflow(), until_min=[30, 60]),
-            "until_min=[30, 60]: must be one number; give minutes from the start.",
+            "until_min=[30.0, 60.0]: must be one number; give minutes from the start.",
         ),
         (
             lambda: dp.route(A, LINE, pit(), inflow(), until_min=np.nan),
@@ -95,7 +95,7 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.route(A, LINE, pit(), inflow(), lead_fails_min=[5, 6]),
-            "lead_fails_min=[5, 6]: must be one number; give minutes from the start.",
+            "lead_fails_min=[5.0, 6.0]: must be one number; give minutes from the start.",
         ),
         (
             lambda: dp.route(A, LINE, [pit(), pit(18)], inflow()).to_frame(step_s=60),
@@ -168,11 +168,11 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
     "calibration": [
         (
             lambda: dp.field.calibrate(3, LINE, METER),
-            "pump=3: must be one PumpCurve; make one with PumpCurve(...).",
+            "pump=3: must be a PumpCurve; make one with PumpCurve(...).",
         ),
         (
             lambda: dp.field.calibrate(A, 3, METER),
-            "line=3: must be one DischargeLine; make one with DischargeLine(...).",
+            "line=3: must be a DischargeLine; make one with DischargeLine(...).",
         ),
         (
             lambda: dp.field.calibrate(A, LINE, 3),
@@ -268,11 +268,11 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.PumpCurve(name="a", **ENDS, price=[1, 2]),
-            "price=[1, 2]: must be one finite number; give one.",
+            "price=[1, 2]: must be one number; give 0 or more, or leave it out.",
         ),
         (
             lambda: dp.PumpCurve(name="a", **ENDS, price=np.nan),
-            "price=nan: must be one finite number; give one.",
+            "price=nan: must be one number; give 0 or more, or leave it out.",
         ),
         (
             lambda: dp.PumpCurve(name="a", **ENDS, price="much"),

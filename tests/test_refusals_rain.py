@@ -38,15 +38,15 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: RAIN.nested_storm(block_min=5, peak_block=True),
-            "peak_block=True: must be a whole number; count blocks from 1.",
+            "peak_block=True: must be a whole number, 1 to 12; count blocks from 1.",
         ),
         (
             lambda: RAIN.nested_storm(block_min=5, peak_block=2.0),
-            "peak_block=2.0: must be a whole number; count blocks from 1.",
+            "peak_block=2.0: must be a whole number, 1 to 12; count blocks from 1.",
         ),
         (
             lambda: RAIN.nested_storm(block_min=5, peak_block=0),
-            "peak_block=0: must be from 1 to 12; count from 1.",
+            "peak_block=0: must be a whole number, 1 to 12; count blocks from 1.",
         ),
         (
             lambda: dp.inflow.RainTable(duration_min=[5, 10]),
@@ -250,19 +250,19 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.inflow.roof(area_ft2=2400, downspouts=0, reaching=1),
-            "downspouts=0: must be 1 or more; count the downspouts.",
+            "downspouts=0: must be a whole number, 1 or more; count the downspouts.",
         ),
         (
             lambda: dp.inflow.roof(area_ft2=2400, downspouts=4, reaching=0),
-            "reaching=0: must be 1 or more; count the downspouts.",
+            "reaching=0: must be a whole number, 1 or more; count the downspouts.",
         ),
         (
             lambda: dp.inflow.roof(area_ft2=2400, downspouts=4, reaching=True),
-            "reaching=True: must be 1 or more; count the downspouts.",
+            "reaching=True: must be a whole number, 1 or more; count the downspouts.",
         ),
         (
             lambda: dp.inflow.roof(area_ft2=2400, downspouts=4.0, reaching=1),
-            "downspouts=4.0: must be 1 or more; count the downspouts.",
+            "downspouts=4.0: must be a whole number, 1 or more; count the downspouts.",
         ),
         (
             lambda: dp.inflow.Trench(length_ft=40, width_ft=2, depth_ft=3, voids=1.1),

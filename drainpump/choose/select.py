@@ -21,6 +21,7 @@ from drainpump.limits.judged import Judged, at_rest
 from drainpump.limits.limit_tests import Sure, rules, velocities
 from drainpump.limits.limits import Limits
 from drainpump.parts.pit import Pit
+from drainpump.parts.scalars import one_plain
 from drainpump.results import check_units, html_table
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import FloatArray, View
@@ -232,10 +233,8 @@ def select(
     asked = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
     need = asked.si
     limits = Limits() if limits is None else limits
-    wish = u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
+    wish = one_plain("certainty", certainty, "give a probability", high=1.0)
     _check(limits, pit, asked, objective, costs)
-    if wish.ndim or np.isnan(wish):
-        raise wrong("certainty", certainty, "must be one number", "give a probability")
     many_pumps = list(pumps) if isinstance(pumps, Sequence) else [pumps]
     many_lines = list(lines) if isinstance(lines, Sequence) else [lines]
     op = operating_point(many_pumps, many_lines)
@@ -248,13 +247,13 @@ def select(
     spread = None if doubt is None else band(many_pumps, many_lines, doubt, samples, seed)
     sure = None
     if spread is not None:
-        sure = Sure(np.asarray(spread.probability(need_lps=float(need) * 1e3)), float(wish))
+        sure = Sure(np.asarray(spread.probability(need_lps=float(need) * 1e3)), wish)
     priced = None if costs is None else cost_grid(op, costs)
     found = _Judged(op, still, rules(op, still, need, limits, sure), limits, sure, priced)
     candidates = tuple(found.candidates(found.order(objective)))
     return Selection(
         tuple(smallest_change(candidates)), limits, objective,
-        None if sure is None else float(wish), asked, op, still, spread, costs,
+        None if sure is None else wish, asked, op, still, spread, costs,
     )  # fmt: skip
 
 

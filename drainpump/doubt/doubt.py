@@ -14,6 +14,7 @@ from drainpump import units as u
 from drainpump.doubt.grades import Grade, grade
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.scalars import one_plain, whole
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -285,15 +286,12 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
 
     if not isinstance(doubt, Doubt):
         raise wrong("doubt", doubt, "must be a Doubt", "make one with Doubt(...)")
-    for name, value, low, high in (("samples", samples, 2, 1 << 20), ("seed", seed, 0, 1 << 62)):
-        if isinstance(value, bool) or not isinstance(value, int | np.integer):
-            mend = f"give one of {low} or more"
-            if not isinstance(value, Real):
-                mend = "other inputs, such as pit=, are given by name"
-            raise wrong(name, value, "must be a whole number", mend)
-        if not low <= value <= high:
-            raise wrong(name, value, f"must be from {low} to {high}", "give another number")
-    points = qmc.Sobol(len(INPUTS), rng=int(seed)).random_base2(math.ceil(math.log2(samples)))
+    mend = "give another"
+    if not isinstance(samples, Real):
+        mend = "other inputs, such as pit=, are given by name"
+    samples = whole("samples", samples, mend, low=2, high=1 << 20)
+    seed = whole("seed", seed, mend, low=0)
+    points = qmc.Sobol(len(INPUTS), rng=seed).random_base2(math.ceil(math.log2(samples)))
     columns = points[:samples].T
     with np.errstate(divide="ignore"):
         normal = np.clip(ndtri(columns), -_CUT, _CUT)
@@ -352,7 +350,4 @@ def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:
 
 def _share(name: str, value: Any, high: float = 20.0) -> FloatArray:
     mend = "give one sigma of the input's doubt"
-    number = u.plain(name, value, low=0.0, high=high, mend=mend)
-    if number.ndim or np.isnan(number):
-        raise wrong(name, value, "must be one finite number", mend)
-    return number
+    return np.asarray(one_plain(name, value, mend, high=high))

@@ -10,7 +10,8 @@ import numpy as np
 from drainpump import units as u
 from drainpump.doubt.band import counted
 from drainpump.doubt.doubt import Doubt, Draws, draw, middle
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
+from drainpump.parts.scalars import fact
 from drainpump.results import check_units
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import solve
@@ -138,9 +139,7 @@ def sensitivity(
     if grid.shape:
         raise InputError("sensitivity: give one pump and one line, without arrays.")
     draws = draw(doubt, samples, seed)
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    if need is not None and (need.si.ndim or np.isnan(need.si)):
-        raise wrong(f"need_{need.unit}", need.typed, "must be one number", "ask for one at a time")
+    need = fact("need", "flow", "ask for one at a time", gpm=need_gpm, lps=need_lps)
     known = [x for x in _inputs(units) if doubt._sigma(x.name) > 0]
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")

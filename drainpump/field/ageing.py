@@ -10,7 +10,8 @@ from scipy.special import ndtri
 
 from drainpump import units as u
 from drainpump.doubt.band import PERCENTILES
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
+from drainpump.parts.scalars import one_measure, one_plain, whole
 from drainpump.results import Result
 from drainpump.solve.changed_line import with_deposit
 from drainpump.solve.one_case import one_case
@@ -133,7 +134,7 @@ def outlook(
     True
     """
     one_case("outlook", pump, line, banks=False)
-    horizon = _one("horizon", u.measure("horizon_year", horizon_year, "year", "positive"))
+    horizon = _one("horizon", u.take("horizon", guard="positive", year=horizon_year))
     deposit = _one(
         "deposit",
         u.take(
@@ -144,17 +145,17 @@ def outlook(
             mm_per_year=deposit_mm_per_year,
         ),
     )
-    wear = _plain("wear_per_year", wear_per_year, 0.5, "give the share of head lost a year")
-    spread = _plain("rate_log", rate_log, 2.0, "give one sigma of the rate's logarithm")
+    mend = "give the share of head lost a year"
+    wear = one_plain("wear_per_year", wear_per_year, mend, high=0.5)
+    spread = one_plain("rate_log", rate_log, "give one sigma of the rate's logarithm", high=2.0)
     if deposit == 0 and wear == 0:
         raise InputError(
             "outlook: no rate given; give deposit_in_per_year (or _mm_per_year), wear_per_year, "
             "or both."
         )
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    for name, count, low, high in (("samples", samples, 2, 1 << 16), ("seed", seed, 0, 1 << 62)):
-        if isinstance(count, bool) or not isinstance(count, int) or not low <= count <= high:
-            raise wrong(name, count, f"must be a whole number, {low} to {high}", "give another")
+    samples = whole("samples", samples, "give another", low=2, high=1 << 16)
+    seed = whole("seed", seed, "give another", low=0)
     from scipy.stats import qmc  # slow to import
 
     draws = qmc.Sobol(2, rng=seed).random_base2(int(np.ceil(np.log2(samples))))[:samples]
@@ -172,17 +173,7 @@ def outlook(
 
 
 def _one(name: str, measure: u.Measure) -> float:
-    if measure.si.ndim or not np.isfinite(measure.si):
-        label = f"{name}_{measure.unit}"
-        raise wrong(label, measure.typed, "must be one finite number", "ask for one at a time")
-    return float(measure.si)
-
-
-def _plain(name: str, value: Any, high: float, mend: str) -> float:
-    number = u.plain(name, value, low=0.0, high=high, mend=mend)
-    if number.ndim or np.isnan(number):
-        raise wrong(name, value, "must be one finite number", mend)
-    return float(number)
+    return float(one_measure(name, measure, "ask for one at a time").si)
 
 
 def _first_below(flow: FloatArray, age: FloatArray, need: FloatArray) -> float:

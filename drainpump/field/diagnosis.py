@@ -9,9 +9,10 @@ import numpy as np
 from scipy.special import erf, softmax
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
 from drainpump.field.faults import TABLE, Priors, Site, likelihood, outcome, size_needed
 from drainpump.field.next_reading import NextTest, candidates
+from drainpump.parts.scalars import one_measure
 from drainpump.results import Result, check_units, html_lines, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.units import FloatArray, View
@@ -215,12 +216,10 @@ def diagnose(
         "expected_error", guard="not_negative", default=("gpm", 0.0),
         gpm=expected_error_gpm, lps=expected_error_lps,
     )  # fmt: skip
-    for name, one in (("measured", measured), ("sigma", sigma), ("expected_error", own)):
-        if one.si.ndim or not np.isfinite(one.si) or (name == "measured" and one.si <= 0):
-            raise wrong(
-                f"{name}_{one.unit}", one.typed, "must be one number above 0",
-                "a site that gives nothing needs its power, float and check valve looked at",
-            )  # fmt: skip
+    one_measure("sigma", sigma)
+    one_measure("expected_error", own)
+    mend = "a site that gives nothing needs its power, float and check valve looked at"
+    one_measure("measured", measured, mend, above_zero=True)
     if not np.isfinite(pump._head_at(measured.si)):
         raise InputError(
             f"measured {measured}: lies outside the points of pump {pump.name!r}, so its head "

@@ -16,12 +16,12 @@ from scipy.optimize import brentq, elementwise
 from scipy.special import logsumexp, ndtr, ndtri
 
 from drainpump import units as u
-from drainpump.errors import InputError, closed, wrong
+from drainpump.errors import InputError, closed
 from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.scalars import factor
+from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import system
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
 from drainpump.solve.operating_point import operating_point
@@ -129,10 +129,7 @@ class Priors:
 
 
 def _scale(name: str, default: tuple[str, float], **given: Any) -> Measure:
-    scale = u.take(name, guard="positive", default=default, **given)
-    if scale.si.ndim or np.isnan(scale.si):
-        raise wrong(f"{name}_{scale.unit}", scale.typed, "must be one finite number", "give one")
-    return scale
+    return one_measure(name, u.take(name, guard="positive", default=default, **given))
 
 
 @dataclass(frozen=True, eq=False)

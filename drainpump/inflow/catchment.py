@@ -9,7 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import check_name
+from drainpump.parts.scalars import check_name, whole
 from drainpump.physics import runoff as tables
 from drainpump.results import one_shape, short
 from drainpump.units import FloatArray, View
@@ -126,15 +126,16 @@ def roof(
     >>> dp.inflow.roof(area_ft2=2400, downspouts=4, reaching=2, runoff=0.95).area_ft2
     1200.0
     """
-    whole = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
+    roofed = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
     for label, count in (("downspouts", downspouts), ("reaching", reaching)):
-        if isinstance(count, bool) or not isinstance(count, int | np.integer) or count < 1:
-            raise wrong(label, count, "must be 1 or more", "count the downspouts")
+        whole(label, count, "count the downspouts")
     if reaching > downspouts:
         raise wrong("reaching", reaching, f"must be at most {downspouts}, the downspouts there are",
                     "count those that run to the pit")  # fmt: skip
-    area = np.asarray(whole.get(whole.unit)) * reaching / downspouts
-    return Catchment(**{f"area_{whole.unit}": u.out(area)}, runoff=runoff, tc_min=tc_min, name=name)
+    area = np.asarray(roofed.get(roofed.unit)) * reaching / downspouts
+    return Catchment(
+        **{f"area_{roofed.unit}": u.out(area)}, runoff=runoff, tc_min=tc_min, name=name
+    )
 
 
 class Trench(Part):

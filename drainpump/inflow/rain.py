@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.inflow.storm import Hyetograph
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import factor
+from drainpump.parts.scalars import factor, one_number, whole
 from drainpump.physics import rain
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
@@ -102,8 +102,8 @@ class _Rain(Part):
         given = u.take(
             "length", guard="positive", default=("min", float(self._last / 60)), min=length_min
         ).si
-        if block.ndim or given.ndim or not np.isfinite(block + given):
-            raise wrong("block_min", block_min, "must be one number", "all blocks are alike")
+        one_number("block_min", block_min, block, "all blocks are alike")
+        one_number("length_min", length_min, given, "all storms are of one length")
         count = int(np.floor(float(given / block) + 1e-9))
         if count < 1:
             raise wrong("block_min", block_min, f"must be at most {float(given) / 60:g} min, the "
@@ -116,12 +116,9 @@ class _Rain(Part):
                 "durations known, and a table is never extrapolated; choose other blocks."
             )
         peak = max(count // 2, 1) if peak_block is None else peak_block
-        if isinstance(peak, bool) or not isinstance(peak, int | np.integer):
-            raise wrong("peak_block", peak_block, "must be a whole number", "count blocks from 1")
-        if not 1 <= peak <= count:
-            raise wrong("peak_block", peak_block, f"must be from 1 to {count}", "count from 1")
+        peak = whole("peak_block", peak, "count blocks from 1", high=count)
         note = f"nested, peak in block {peak} of {count}, the next to its right, then left"
-        blocks = rain.nest(depth, int(peak))
+        blocks = rain.nest(depth, peak)
         return Hyetograph(depth_mm=blocks * 1e3, block_min=float(block) / 60, note=note)
 
 
@@ -282,9 +279,7 @@ class RainFit(_Rain):
         measures = {f"a_{self._a.unit}": self._a, "b_min": self._b, "length_min": self._length}
         typed = {name: measure.typed for name, measure in measures.items()} | {"n": self._n}
         for label, value in typed.items():
-            if np.ndim(value) or np.isnan(value):
-                one = np.asarray(value).tolist()
-                raise wrong(label, one, "must be one number", "a formula has one of each")
+            one_number(label, value, value, "a formula has one of each")
 
     @property
     def _last(self) -> FloatArray:  # type: ignore[override]

@@ -22,6 +22,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.inflow.catchment import Catchment
 from drainpump.inflow.storm import Hydrograph, Hyetograph
+from drainpump.parts.scalars import one_measure
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
@@ -168,10 +169,7 @@ def held_back(
     carried = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
     given = u.take("room", guard="not_negative", default=("gal", _ALL), gal=room_gal, l=room_l)
     cap, room = carried.si, given.si
-    if cap.ndim or not cap > 0:
-        typed = np.asarray(carried.typed).tolist()
-        mend = "give what the pipe carries"
-        raise wrong(f"flow_{carried.unit}", typed, "must be one number above 0", mend)
+    one_measure("flow", carried, "give what the pipe carries", above_zero=True)
     if np.isnan(room).any():
         typed = np.asarray(given.typed).tolist()
         raise wrong(f"room_{given.unit}", typed, "must be known", "a storm needs every one")

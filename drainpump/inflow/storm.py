@@ -9,6 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.part import Part
+from drainpump.parts.scalars import one_number
 from drainpump.results import check_units
 from drainpump.units import FloatArray, View
 
@@ -60,8 +61,7 @@ def _even(count: int, block_min: Any, time_min: Any) -> FloatArray:
 
 def _length(block_min: Any) -> FloatArray:
     block: FloatArray = u.take("block", guard="positive", min=block_min).si
-    if block.ndim or np.isnan(block):
-        raise wrong("block_min", block_min, "must be one number", "all blocks are alike")
+    one_number("block_min", block_min, block, "all blocks are alike")
     return block
 
 

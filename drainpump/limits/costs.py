@@ -11,9 +11,10 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.part import Part
+from drainpump.parts.scalars import one_measure, one_plain
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
@@ -23,6 +24,7 @@ __all__ = ["CostGrid", "Costs", "cost_grid"]
 
 #: share below which energy is said to hardly matter: our own choice of words
 _HARDLY = 0.1
+_NO_LESS = "give 0 or more"
 
 
 class Costs(Part):
@@ -75,26 +77,19 @@ class Costs(Part):
         ((self._pipe_unit, pipe),) = given.items()
         self.pipe = _prices(f"pipe_per_{self._pipe_unit}", pipe)
         self.fitting_each = _prices("fitting_each", fitting_each)
-        self.energy_per_kwh = _price("energy_per_kwh", energy_per_kwh)
-        self._water: Measure = u.take(
+        self.energy_per_kwh = one_plain("energy_per_kwh", energy_per_kwh, _NO_LESS)
+        water = u.take(
             "water_per_year",
             guard="not_negative",
             default=("gal", 0.0),
             gal=water_per_year_gal,
             l=water_per_year_l,
         )
-        if self._water.si.ndim or np.isnan(self._water.si):
-            raise wrong(
-                f"water_per_year_{self._water.unit}", self._water.typed, "must be one number",
-                "give 0 or more",
-            )  # fmt: skip
-        self.years = _price("years", years)
-        share = u.plain("efficiency", efficiency, low=0.0, high=1.0, mend="give a share, e.g. 0.25")
-        if share.ndim or not share > 0:
-            raise wrong(
-                "efficiency", efficiency, "must be one number above 0", "give a share, e.g. 0.25"
-            )
-        self.efficiency = float(share)
+        self._water = one_measure("water_per_year", water, _NO_LESS)
+        self.years = one_plain("years", years, _NO_LESS)
+        self.efficiency = one_plain(
+            "efficiency", efficiency, "give a share, e.g. 0.25", high=1.0, above_zero=True
+        )
         if not isinstance(currency, str):
             raise wrong("currency", currency, "must be text", "say what the prices are in")
         self.currency = currency
@@ -144,17 +139,10 @@ class Costs(Part):
         return f"Costs({', '.join([*parts, *([self.currency] if self.currency else [])])})"
 
 
-def _price(label: str, value: Any) -> float:
-    price = u.plain(label, value, low=0.0, mend="give 0 or more")
-    if price.ndim or np.isnan(price):
-        raise wrong(label, value, "must be one number", "give 0 or more")
-    return float(price)
-
-
 def _prices(label: str, value: Any) -> Any:
     if isinstance(value, Mapping):
-        return {str(k): _price(f"{label}[{k!r}]", v) for k, v in value.items()}
-    return _price(label, value)
+        return {str(k): one_plain(f"{label}[{k!r}]", v, _NO_LESS) for k, v in value.items()}
+    return one_plain(label, value, _NO_LESS)
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import nearest
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import fact, plain_fact
+from drainpump.parts.scalars import fact, one_plain, plain_fact
 from drainpump.units import View
 
 __all__ = ["Limits"]
@@ -208,7 +208,4 @@ def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
 def _share(label: str, value: Any, high: float, usual: float | None = None) -> Any:
     if value is None:
         return usual
-    share = u.plain(label, value, low=0.0, high=high, mend="give a share, e.g. 0.8")
-    if share.ndim or not share > 0:
-        raise wrong(label, value, "must be one number above 0", "give a share, e.g. 0.8")
-    return float(share)
+    return one_plain(label, value, "give a share, e.g. 0.8", high=high, above_zero=True)

@@ -10,25 +10,64 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["check_float", "check_name", "check_words", "fact", "factor", "plain_fact"]
+__all__ = [
+    "check_float",
+    "check_name",
+    "check_words",
+    "fact",
+    "factor",
+    "one_measure",
+    "one_number",
+    "one_plain",
+    "plain_fact",
+    "whole",
+]
 
 
-def fact(name: str, guard: str, **given: Any) -> Measure | None:
-    """Take an optional single finite number."""
-    one = u.maybe(name, guard=guard, **given)
-    if one is not None and (one.si.ndim or np.isnan(one.si)):
-        raise wrong(f"{name}_{one.unit}", one.typed, "must be one finite number", "give one")
-    return one
+def one_number(
+    label: str, typed: Any, si: Any, mend: str = "give one", *, above_zero: bool = False
+) -> float:
+    """Refuse what is not one number, and where asked a 0; return it."""
+    if np.ndim(si) or np.isnan(si) or (above_zero and si <= 0):
+        typed = typed.tolist() if isinstance(typed, np.ndarray) else typed
+        allowed = "must be one number above 0" if above_zero else "must be one number"
+        raise wrong(label, typed, allowed, mend)
+    return float(si)
+
+
+def one_measure(name: str, measure: Measure, mend: str = "give one", **how: bool) -> Measure:
+    """Refuse a measure that is not one number; ``how`` as to `one_number`."""
+    one_number(f"{name}_{measure.unit}", measure.typed, measure.si, mend, **how)
+    return measure
+
+
+def fact(name: str, guard: str, mend: str = "give one", **given: Any) -> Measure | None:
+    """Take an optional single number."""
+    measure = u.maybe(name, guard=guard, **given)
+    return measure if measure is None else one_measure(name, measure, mend)
+
+
+def one_plain(
+    name: str, value: Any, mend: str, *, high: float = np.inf, above_zero: bool = False
+) -> float:
+    """Take a single number without unit, from 0, or above it, to ``high``."""
+    number = u.plain(name, value, low=0.0, high=high, mend=mend)
+    return one_number(name, value, number, mend, above_zero=above_zero)
 
 
 def plain_fact(name: str, value: Any) -> FloatArray | None:
     """Take an optional single number without unit, >= 0."""
-    if value is None:
-        return None
-    number = u.plain(name, value, low=0.0, mend="give 0 or more, or leave it out")
-    if number.ndim or np.isnan(number):
-        raise wrong(name, value, "must be one finite number", "give one")
-    return number
+    mend = "give 0 or more, or leave it out"
+    return None if value is None else np.asarray(one_plain(name, value, mend))
+
+
+def whole(name: str, value: Any, mend: str, *, low: int = 1, high: int | None = None) -> int:
+    """Take a whole number from ``low`` to ``high``."""
+    kind = isinstance(value, int | np.integer) and not isinstance(value, bool)
+    if not kind or value < low or (high is not None and value > high):
+        span = f"{low} or more" if high is None else f"{low} to {high}"
+        raise wrong(name, value, f"must be a whole number, {span}", mend)
+    return int(value)
 
 
 def factor(name: str, value: Any, high: float, mend: str) -> FloatArray:

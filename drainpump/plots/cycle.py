@@ -9,8 +9,9 @@ import numpy as np
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle
 from drainpump.cycling.switching import cycle as cycling
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
+from drainpump.parts.scalars import whole
 from drainpump.plots.end_labels import label_ends
 from drainpump.plots.frame import (
     axis_label,
@@ -83,8 +84,7 @@ def cycle(
     ('Time (min)', 'Level above the floor (in)')
     """
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
-    if isinstance(cycles, bool) or not isinstance(cycles, int) or cycles < 1:
-        raise wrong("cycles", cycles, "must be a whole number, 1 or more", "give 3")
+    whole("cycles", cycles, "give 3")
     known = cycling(pump, line, pit, inflow_lps=inflow * 1e3)
     if np.ndim(known.starts_per_h):
         raise InputError("cycle: the inputs hold arrays or lists; a plot shows one case.")

@@ -17,6 +17,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
+from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
 from drainpump.routing.storm_pieces import TALLIES, Case, windows
 from drainpump.solve.grid import listed
@@ -331,9 +332,5 @@ def _share(value: Any) -> FloatArray:
 
 
 def _moment(name: str, value: Any) -> float | None:
-    when = u.maybe(name, guard="time", min=value)
-    if when is None:
-        return None
-    if when.si.ndim or np.isnan(when.si):
-        raise wrong(f"{name}_min", value, "must be one number", "give minutes from the start")
-    return float(when.si)
+    when = fact(name, "time", "give minutes from the start", min=value)
+    return None if when is None else float(when.si)

@@ -20,6 +20,7 @@ from drainpump.paper.blocks import (
     to_markdown,
     to_text,
 )
+from drainpump.parts.scalars import whole
 from drainpump.results import check_units
 from drainpump.teach.lesson import Draft, Draw, Step
 from drainpump.teach.lessons_line import (
@@ -171,8 +172,7 @@ def worksheet(lesson: int | str, seed: int, *, units: str = "us") -> Worksheet:
     else:
         mend = nearest(lesson, titles) if isinstance(lesson, str) else "pick one"
         raise wrong("lesson", lesson, f"must be 1 to {len(titles)} or a lesson's title", mend)
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-        raise wrong("seed", seed, "must be a whole number, 0 or more", "give the sheet's number")
+    seed = whole("seed", seed, "give the sheet's number", low=0)
     title = titles[number - 1]
     draft = LESSONS[title](Draw(number, seed, check_units(units)))
     return Worksheet(

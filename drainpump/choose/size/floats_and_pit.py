@@ -16,6 +16,7 @@ from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import one_measure
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray, Measure, View
@@ -247,9 +248,7 @@ def pit_size(
     (19.4, 12.79)
     """
     travel = u.take("travel", guard="level", **{"in": travel_in, "mm": travel_mm})
-    if travel.si.ndim or not travel.si > 0:
-        name = f"travel_{travel.unit}"
-        raise wrong(name, travel.typed, "must be one number above 0", "give off level to on level")
+    one_measure("travel", travel, "give off level to on level", above_zero=True)
     span = float(travel.si)
     # the usual size; only its diameter is looked for
     blank = Pit(diameter_mm=500, depth_mm=max(span, 0.5) * 1000, off_mm=0, on_mm=span * 1000)

@@ -14,6 +14,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import whole
 from drainpump.physics.system import LineArrays, SystemCurve
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
@@ -212,9 +213,7 @@ def _run_index(grid: Grid, run: int | None) -> int:
                 "first."
             )
         return 0
-    if isinstance(run, bool) or not isinstance(run, int) or not 1 <= run <= fewest:
-        raise wrong("run", run, f"must be from 1 to {fewest}", "count the runs from the pump")
-    return run - 1
+    return whole("run", run, "count the runs from the pump", high=fewest) - 1
 
 
 def _greatest(
