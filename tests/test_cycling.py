@@ -263,20 +263,23 @@ def test_a_line_that_holds_more_than_the_pit_restarts_the_pump_at_once():
 # -- statuses
 
 
-def test_flows_known_by_a_bound_alone_are_used_and_said():
+def test_flows_known_by_a_bound_alone_are_reckoned_with_and_said():
     short = dp.PumpCurve(flow_gpm=[0, 20], head_ft=[20, 17])
     late = dp.PumpCurve(flow_gpm=[30, 60], head_ft=[9, 0])
     turning = dp.cycle([short, late], r1_line(2.047), r1_pit(), inflow_gpm=5)
     assert turning.status.tolist() == ["beyond_curve", "below_curve"]
     assert turning.flow_at_off_gpm.tolist() == pytest.approx([20, 30])
+    # at most 30 gpm may be none
+    assert turning.keeps_up.tolist() == [True, False]
+    assert turning.pattern.tolist() == ["cycles", "unknown"]
     same = constant([20, 30], 5)
     np.testing.assert_allclose(turning.run_s, same.run_s, rtol=1e-9)
     np.testing.assert_allclose(turning.worst_starts_per_h, same.worst_starts_per_h, rtol=1e-9)
     with pytest.raises(dp.StatusError) as err:
         turning.require()
     assert str(err.value) == (
-        "Cycle at index (0,): beyond_curve; the curve's last point is used as the flow; "
-        "it is at least that"
+        "Cycle at index (0,): beyond_curve; the flow is at least the curve's last point, which is "
+        "used; get points further out"
     )
 
 
@@ -292,13 +295,15 @@ def test_a_bound_met_only_above_the_off_level_is_said_too():
     assert np.isfinite(turning.run_s)
 
 
-def test_several_crossings_on_the_way_leave_the_run_unknown():
+def test_several_crossings_on_the_way_leave_it_unknown_whether_it_runs():
     line = dp.straight_line(pipe=dp.pvc("2"), length_ft=21, lift_ft=20.3)
     turning = dp.cycle(DROOPING, line, r1_pit(), inflow_gpm=5)
     assert turning.status == "multiple"
     assert turning.pattern == "unknown"
-    for name in ("run_s", "starts_per_h", "worst_starts_per_h", "worst_inflow_gpm"):
-        assert np.isnan(getattr(turning, name)), name
+    assert not turning.keeps_up
+    greatest = max(x.flow_gpm for x in dp.operating_point(DROOPING, line).crossings)
+    assert turning.flow_at_off_gpm == pytest.approx(greatest, rel=1e-12)
+    assert turning.worst_starts_per_h > constant(greatest, 5).worst_starts_per_h
 
 
 NAN = np.array([1.0, np.nan, 1.0])

@@ -18,6 +18,7 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.states import NAMES, OK, first_failed, may_be_less
 from drainpump.units import FloatArray, View
 
 __all__ = ["DrainBack", "drain_back"]
@@ -26,6 +27,8 @@ __all__ = ["DrainBack", "drain_back"]
 #: one of them may push on: a step is a cycle, or many alike where the inflow is small
 _STEPS, _PUSH = 500, 0.005
 _HOUR = 3600.0
+#: levels at which the full line's flow is worked out, closer together at both ends
+_ROWS = 0.5 * (1 - np.cos(np.pi * np.linspace(0.0, 1.0, 17)))
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(12)
 
 #: the patterns in words, by code
@@ -85,7 +88,8 @@ class DrainBack(Result):
         ``holds``, ``cycles``, ``short_cycling``, ``never_delivers``, ``runs_on``,
         ``falls_behind``, ``stalls``, ``idle`` or ``unknown``; `message` says it in words.
     status : str or ndarray of str
-        That of the operating point of the full line at the off level.
+        The first that is not ``ok`` from the off level to the rim, or in filling may be
+        less than reckoned with: ``unknown`` where delivery is then not counted on.
     """
 
     _grid: Grid
@@ -151,6 +155,8 @@ class _Case(NamedTuple):
     returned: FloatArray
     flow: FloatArray  # (E, levels) full line, evenly from off to rim
     holds: Any
+    sure: Any  # whether all flows in use may be counted on
+    code: Any  # the first status of theirs that is not ok
 
 
 def drain_back(
@@ -188,9 +194,8 @@ def drain_back(
     the filled part, a run's losses spread evenly over it; the outlet counts when water is
     there. What runs back is in the pit at once. Where the first cycle does not reach the
     outlet, all of it comes back and the inflow besides, so each cycle pushes further, until
-    the outlet sees water or the pit spills. Water is conserved throughout.
-
-    With a check valve, `cycle` tells more.
+    the outlet sees water or the pit spills. Water is conserved throughout. With a check
+    valve, `cycle` tells more.
 
     Examples
     --------
@@ -214,17 +219,16 @@ def drain_back(
     threshold, full_line, priming = _threshold(case)
     stalls = np.isinf(priming) & ~case.holds
     first = case.fill.march(case.working, case.inflow, dips_full=False)
-    delivers = case.holds | (first.reached & ~stalls)
+    delivers = (case.holds | (first.reached & ~stalls)) & case.sure
     early = _until_outlet(case, stalls)
     reaches = case.holds | np.isfinite(early.cycles)
     pattern, settled, net, over = _long_run(case, reaches)
     # the quicker cycles before it settles, and what is left of the hour
     rate = (early.starts + np.maximum(_HOUR - early.until, 0.0) * settled) / _HOUR
     rate = np.where(settled > 0, rate, 0.0)
-    off = solve(grid)
     known = np.isfinite(case.flow[:, 0] + case.inflow + case.fill.flow.sum(axis=(1, 2)))
-    pattern = np.where(stalls, "stalls", pattern)
-    pattern = np.where(known, np.where(case.inflow == 0, "idle", pattern), "unknown")
+    pattern = np.where(known & case.sure, np.where(stalls, "stalls", pattern), "unknown")
+    pattern = np.where(known & (case.inflow == 0), "idle", pattern)
     still = known & ((case.inflow == 0) | stalls)
 
     def shaped(values: Any, unknown: Any = np.nan) -> Any:
@@ -239,7 +243,7 @@ def drain_back(
         shaped(np.where(case.holds, 0.0, threshold)),
         shaped(np.where(case.holds, 0.0, full_line)),
         shaped(delivers, False),
-        shaped(reaches, False),
+        shaped(reaches & case.sure, False),
         shaped(np.where(case.holds, 1.0, early.cycles)),
         shaped(priming),
         shaped(np.where(case.holds, 0.0, early.waited)),
@@ -248,34 +252,35 @@ def drain_back(
         shaped(np.where(still, 0.0, net)),
         shaped((over | (early.spills & ~case.holds)) & ~(known & (case.inflow == 0)), False),
         np.reshape(pattern, grid.shape),
-        np.asarray(off.status),
+        NAMES[case.code].reshape(grid.shape),
     )
 
 
 def _case(grid: Grid, pit: Pit, inflow: FloatArray) -> _Case:
-    count, wide = len(grid.pumps), (len(grid.lines), *grid.inner)
+    count = len(grid.pumps)
 
-    def each(quantity: Any) -> FloatArray:
-        return np.tile(grid.spread(np.asarray(quantity, dtype=np.float64)), count)
+    def each(quantity: FloatArray) -> FloatArray:
+        return np.tile(grid.spread(quantity), count)
 
     returned = [
         np.broadcast_to(0.0 if x.check_valve else x._returning_volume, grid.inner)
         for x in grid.lines
     ]
-    holds = np.broadcast_to(
-        np.reshape([x.check_valve for x in grid.lines], (-1, *[1] * len(grid.inner))), wide
-    )
-    off, rim = (np.broadcast_to(m.si, grid.inner) for m in (pit._off, pit._depth))
-    rows = 0.5 * (1 - np.cos(np.pi * np.linspace(0.0, 1.0, 17)))
-    full = solve(grid.at_levels((rim - off)[..., None] * rows))._bounded
+    holds = np.repeat([x.check_valve for x in grid.lines], int(np.prod(grid.inner)))
+    height = np.broadcast_to(pit._depth.si - pit._off.si, grid.inner)
+    full = solve(grid.at_levels(height[..., None] * _ROWS))
+    held, fill = np.tile(holds, count), make_filling(grid, pit)
+    fills, code = np.where(held, OK, fill.code), full._code.reshape(-1, _ROWS.size)
     return _Case(
-        make_filling(grid, pit),
+        fill,
         each(inflow),
         each(pit._working_volume),
         each(pit._volume_between(pit._off.si, pit._depth.si)),
         np.tile(np.stack(returned).ravel(), count),
-        full.reshape(-1, rows.size),
-        np.tile(holds.ravel(), count),
+        full._reckoned.reshape(code.shape),
+        held,
+        ~may_be_less(code).any(axis=1) & (fills == OK),
+        first_failed(np.concatenate([code, fills[:, None]], axis=1)),
     )
 
 
@@ -283,12 +288,10 @@ def _full_flow(case: _Case, water: FloatArray) -> FloatArray:
     """Flow of the full line with ``water`` (E, k) above the off level."""
     level = level_of(case.fill, water.T).T
     part = np.clip(level / case.fill.top[:, None], 0.0, 1.0)
-    # the table's levels stand closer together at both ends
-    place = np.arccos(1 - 2 * part) / np.pi * (case.flow.shape[1] - 1)
-    low = np.minimum(np.nan_to_num(place), case.flow.shape[1] - 2).astype(np.intp)
+    place = np.arccos(1 - 2 * part) / np.pi * (_ROWS.size - 1)
+    low = np.minimum(np.nan_to_num(place), _ROWS.size - 2).astype(np.intp)
     a, b = (np.take_along_axis(case.flow, low + k, axis=1) for k in (0, 1))
-    rows = 0.5 * (1 - np.cos(np.pi * np.arange(case.flow.shape[1]) / (case.flow.shape[1] - 1)))
-    share = (part - rows[low]) / (rows[low + 1] - rows[low])
+    share = (part - _ROWS[low]) / (_ROWS[low + 1] - _ROWS[low])
     return np.asarray(a + share * (b - a))
 
 

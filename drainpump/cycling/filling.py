@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from drainpump import states
 from drainpump.parts.line import profile
 from drainpump.parts.pit import Pit
 from drainpump.physics.system import LineArrays
@@ -47,6 +48,9 @@ class Filling:
     area: FloatArray  # (E,) m² of the pit
     body_area: FloatArray  # (E,)
     bend: FloatArray  # (E,) m, top of the pump body above the off level
+    #: (E,) status of the first flow that may be less. One past the curve's points is usual
+    #: while little is full, and the last point fills the line the slower: no reason to doubt
+    code: npt.NDArray[np.int8]
 
     def take(self, index: npt.NDArray[np.intp]) -> Filling:
         """The elements named by ``index``."""
@@ -128,7 +132,8 @@ def make_filling(grid: Grid, pit: Pit) -> Filling:
     levels = np.tile((top - off)[..., None] * rows, len(nodes))  # (*inner, n m)
     spread = grid.at_levels(levels)
     op = solve(replace(spread, line=_part_full(line, spread.line, full, share)))
-    flow = op._bounded.reshape(-1, len(nodes), _LEVELS)
+    flow = op._reckoned.reshape(-1, len(nodes), _LEVELS)
+    unsure = np.where(states.may_be_less(op._code), op._code, states.OK)
     count = len(grid.pumps)
 
     def each(quantity: FloatArray) -> FloatArray:
@@ -142,6 +147,7 @@ def make_filling(grid: Grid, pit: Pit) -> Filling:
         each(pit._area),
         each(pit._body_area),
         each(np.clip(pit._body_top - pit._off.si, 0.0, None)),
+        states.first_failed(unsure.reshape(len(flow), -1)),
     )
 
 

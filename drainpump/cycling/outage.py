@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pond import take_pond
 from drainpump.results import Result, one_shape
 from drainpump.solve.operating_point import operating_point
+from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -44,7 +45,8 @@ class Outage(Result):
         Mean power taken from it.
     status : str or ndarray of str
         ``ok``; ``falls_behind`` (the pump does not keep up even on its battery, which it
-        empties running on: the water rises all the same); ``unknown`` or ``bad_input``.
+        empties running on: the water rises all the same); ``unknown``; ``bad_input``; or
+        that of the pump's flow, as in `cycle`.
     """
 
     _inflow: FloatArray
@@ -53,6 +55,8 @@ class Outage(Result):
     _battery: FloatArray | None
     _power: FloatArray | None
     _status: Any
+
+    _mends: ClassVar[dict[str, str]] = MENDS
 
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
     overflow_min = View("_minutes")
@@ -189,8 +193,10 @@ def _load(
             raise InputError(
                 "power_w: not given, and the pump's curve has no power there; give power_w."
             )
+    pattern = np.asarray(cyc._pattern)
     fate = np.select(
-        [np.isnan(share), np.asarray(cyc._pattern) == "falls_behind"], ["unknown", "falls_behind"],
-        "ok",
-    )  # fmt: skip
+        [np.isnan(share) | (pattern == "unknown"), pattern == "falls_behind"],
+        ["unknown", "falls_behind"],
+        np.asarray(cyc.status),
+    )
     return power, share, fate

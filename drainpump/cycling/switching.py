@@ -21,8 +21,10 @@ from typing import Any, ClassVar
 import numpy as np
 from scipy.optimize import elementwise
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.cycling import lead_lag
+from drainpump.cycling.level_flows import Flows, Nodes, flows_at, levels_of
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.run import granted_valve
@@ -30,7 +32,6 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray, View
 
 __all__ = ["ENDLESS", "PATTERNS", "Cycle", "cycle"]
@@ -47,10 +48,6 @@ PATTERNS: dict[str, str] = {
 #: what a run or a rest without end means
 ENDLESS: dict[str, str] = {"run": "never stops", "rest": "never starts"}
 
-#: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
-#: the off level, where the flow is least and an inflow near to it holds the pump up longest
-_SHARES = np.linspace(0.0, 1.0, 33) ** 2
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Cycle(Result):
@@ -61,7 +58,7 @@ class Cycle(Result):
     inflow_gpm, inflow_lps : float or ndarray
         Inflow asked about.
     flow_at_on_gpm, flow_at_off_gpm : float or ndarray (and ``_lps``)
-        Pump flow at the pump-on and the pump-off level.
+        Pump flow at the pump-on and the pump-off level, as it is to be reckoned with.
     run_s, rest_s : float or ndarray
         Time the pump runs and rests in a cycle; infinite where it never stops or starts.
     starts_per_h : float or ndarray
@@ -73,18 +70,19 @@ class Cycle(Result):
     returned_gal, returned_l : float or ndarray
         Water that runs back from the line at each stop (0 with a check valve).
     keeps_up : bool or ndarray of bool
-        Inflow below the flow at the pump-on level.
+        Inflow below the flow that may be counted on at the pump-on level.
     pattern : str or ndarray of str
         ``cycles``; ``idle`` (no inflow); ``runs_on`` (inflow between the flows at off
         and at on: the pump never stops); ``falls_behind``; ``restarts_at_once`` (what
-        runs back fills the pit to the on level again); ``lag_helps``; ``unknown``.
+        runs back fills the pit to the on level again); ``lag_helps``; ``unknown``, also
+        where it cannot be counted on to be what it is reckoned to be.
     lag_starts_per_h : float or ndarray, or None
         Starts of the lag pumps of a bank with a lag float. Its ``flow_at_on_gpm`` is that
         of all pumps at the lag's float, its other figures are the lead's.
     status : str or ndarray of str
         The first that is not ``ok`` among the operating points from the off level up to
-        the on level. A flow known only by its bound (``beyond_curve``, ``below_curve``) is
-        used as the bound.
+        the on level. Times and starts are then those of the flow to be reckoned with: the
+        end of the curve's points, or the greatest of several crossings.
     """
 
     _grid: Grid | None
@@ -97,8 +95,12 @@ class Cycle(Result):
     _worst_inflow: FloatArray
     _working: FloatArray
     _returned: FloatArray
+    _keeps_up: Any
     _pattern: Any
     _status: Any
+    #: whether some flow between the levels may be more, or less, than what is reckoned with
+    _more: Any
+    _less: Any
     _lag_rate: FloatArray | None = None
 
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
@@ -115,13 +117,7 @@ class Cycle(Result):
     pattern = View("_pattern")
     lag_starts_per_h = View("_lag_rate")
 
-    _mends: ClassVar[dict[str, str]] = {
-        "no_flow": "the pump cannot reach the line's high point from the off level",
-        "beyond_curve": "the curve's last point is used as the flow; it is at least that",
-        "below_curve": "the curve's first point is used as the flow; it is at most that",
-        "multiple": "the drooping curve crosses the line more than once",
-        "bad_input": "an input of this element is NaN",
-    }
+    _mends: ClassVar[dict[str, str]] = states.MENDS
     _patterns: ClassVar[dict[str, str]] = PATTERNS
     _endless: ClassVar[dict[str, str]] = {f"{name}_s": said for name, said in ENDLESS.items()}
 
@@ -141,10 +137,6 @@ class Cycle(Result):
     def _rate(self) -> FloatArray:
         with np.errstate(divide="ignore"):
             return np.asarray(1.0 / (self._run + self._rest))
-
-    @property
-    def _keeps_up(self) -> Any:
-        return np.asarray(self._inflow < self._at_on)
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return [] if self._grid is None else self._grid.axes()
@@ -207,17 +199,17 @@ def cycle(
             "them."
         )
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
-    nodes = _levels(pit, np.broadcast_shapes(shape, pit.shape))
+    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
     if flow is not None:
         shape = one_shape("cycle", inflow, np.zeros(pit.shape), flow.si)
-        flows = np.broadcast_to(flow.si[..., None], (*shape, nodes.levels.shape[-1]))
-        return _assemble(None, pit, inflow, nodes, flows, np.zeros(()), np.asarray("ok"))
+        known = np.broadcast_to(flow.si[..., None], (*shape, nodes.levels.shape[-1]))
+        flows = Flows(known, known, np.zeros(known.shape, dtype=np.int8))
+        return _assemble(None, pit, inflow, nodes, flows, np.zeros(()))
     grid = make_grid(pump, line, np.zeros(shape))
     if any(isinstance(p, PumpBank) and p._lag_on is not None for p in grid.pumps):
         each = [_staged(p, line, pit, inflow) for p in grid.pumps]
         return each[0] if not grid.listed[0] else _stacked(grid, each)
-    flows, status = _flows(grid, nodes)
-    return _assemble(grid, pit, inflow, nodes, flows, _returned(grid), status)
+    return _assemble(grid, pit, inflow, nodes, flows_at(grid, nodes), _returned(grid))
 
 
 def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
@@ -228,11 +220,12 @@ def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     lead = cycle(pump.lead, line, pit, inflow_lps=u.from_si(inflow, "lps"))
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
     whole, upper = lead_lag.with_lag(pit, pump)
-    down, up = _levels(whole, shape), _levels(upper, shape)
+    down, up = levels_of(whole, shape), levels_of(upper, shape)
     up = replace(up, levels=up.levels + (pit._on.si - pit._off.si + np.zeros(shape))[..., None])
     grid = make_grid(pump, line, np.zeros(shape))
-    together, status = _flows(grid, down)
-    one, _ = _flows(make_grid(pump.lead, line, np.zeros(shape)), up)
+    both = flows_at(grid, down)
+    together = both.reckoned
+    one = flows_at(make_grid(pump.lead, line, np.zeros(shape)), up).reckoned
     rise = np.broadcast_to(up.volumes, (*one.shape[:-1], up.volumes.shape[-1]))
     fall = np.broadcast_to(down.volumes, (*together.shape[:-1], down.volumes.shape[-1]))
     q = lead._inflow
@@ -248,14 +241,16 @@ def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
         [lead._pattern, "falls_behind", "runs_on"],
         "lag_helps",
     )
+    pattern = np.where(both.in_doubt(q), "unknown", pattern)
     most, at = lead_lag.lag_worst(empty, one, rise, together, fall)
     higher = most > lead._worst_rate
     return replace(
         lead, _grid=grid, _at_on=together[..., -1], _run=run, _rest=rest,
         _worst_rate=np.where(higher, most, lead._worst_rate),
         _worst_inflow=np.where(higher, at, lead._worst_inflow),
-        _pattern=pattern, _status=np.where(lead._status == "ok", status, lead._status),
-        _lag_rate=rate,
+        _keeps_up=q < both.counted[..., -1], _pattern=pattern,
+        _status=np.where(lead._status == "ok", both.status, lead._status),
+        _more=lead._more | both.more, _less=lead._less | both.less, _lag_rate=rate,
     )  # fmt: skip
 
 
@@ -263,36 +258,6 @@ def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
     """Cycles of single pumps as one, the pumps on axis 0."""
     names = [name for name in vars(each[0]) if name != "_grid"]
     return Cycle(grid, **{name: np.stack([vars(c)[name] for c in each]) for name in names})
-
-
-@dataclass(frozen=True, eq=False)
-class _Nodes:
-    """Levels above off (..., n), from off to on, and the water between them (..., n - 1)."""
-
-    levels: FloatArray
-    volumes: FloatArray
-
-
-def _levels(pit: Pit, shape: tuple[int, ...]) -> _Nodes:
-    """Cut the drawdown at `_SHARES` and at the top of the pump body."""
-    off, on = (np.broadcast_to(m.si, shape) for m in (pit._off, pit._on))
-    drawdown = on - off
-    # levels on axis 0, so that the pit's own arrays broadcast behind them
-    cuts = drawdown * _SHARES.reshape(-1, *[1] * len(shape))
-    bend = np.broadcast_to(np.clip(pit._body_top - off, 0.0, drawdown), shape)
-    z = np.sort(np.concatenate([cuts, bend[None]]), axis=0)
-    volumes = pit._volume_between(off + z[:-1], off + z[1:])
-    return _Nodes(np.moveaxis(z, 0, -1), np.moveaxis(volumes, 0, -1))
-
-
-def _flows(grid: Grid, nodes: _Nodes) -> tuple[FloatArray, Any]:
-    """Pump flow at each level, (..., n), and the first status from off upwards that is not ok."""
-    op = solve(grid.at_levels(nodes.levels))
-    shape = (*grid.shape, nodes.levels.shape[-1])
-    status = np.asarray(op.status).reshape(shape)
-    first = np.argmax(status != "ok", axis=-1)[..., None]
-    flows = np.asarray(op._bounded).reshape(shape)
-    return flows, np.take_along_axis(status, first, axis=-1)[..., 0]
 
 
 def _returned(grid: Grid) -> FloatArray:
@@ -308,11 +273,11 @@ def _assemble(
     grid: Grid | None,
     pit: Pit,
     inflow: FloatArray,
-    nodes: _Nodes,
-    flows: FloatArray,
+    nodes: Nodes,
+    found: Flows,
     returned: FloatArray,
-    status: Any,
 ) -> Cycle:
+    flows = found.reckoned
     shape = np.broadcast_shapes(flows.shape[:-1], np.shape(inflow), np.shape(returned))
     working = np.broadcast_to(pit._working_volume, shape)
     q = np.broadcast_to(inflow, shape)
@@ -340,14 +305,16 @@ def _assemble(
         ["unknown", "restarts_at_once", "idle", "falls_behind", "runs_on"],
         "cycles",
     )
-    never = np.isnan(at_on) | (at_off <= 0)
+    pattern = np.where(found.in_doubt(q), "unknown", pattern)
+    never, status = np.isnan(at_on) | (at_off <= 0), found.status
     known = ~np.isnan(q + at_off + working) | (status != "ok")
     return Cycle(
         grid, q, at_on, at_off, run, rest,
         np.where(never & ~np.isnan(at_on), 0.0, worst),
         np.where(never, np.nan, worst_q),
-        working, np.broadcast_to(returned, shape), pattern,
+        working, np.broadcast_to(returned, shape), q < found.counted[..., -1], pattern,
         np.where(known, status, "bad_input"),
+        np.broadcast_to(found.more, shape), np.broadcast_to(found.less, shape),
     )  # fmt: skip
 
 

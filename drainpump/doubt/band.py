@@ -19,8 +19,8 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import OperatingPoint, solve
-from drainpump.states import BAD, BELOW, MULTIPLE, NAMES, OK
+from drainpump.solve.operating_point import solve
+from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
 
 __all__ = ["Band", "band"]
@@ -70,12 +70,11 @@ class Band(Result):
 
     Notes
     -----
-    What a draw without an operating point counts as: ``no_flow`` is a flow of 0, in the
-    percentiles and the probability. ``beyond_curve`` is its bound, the curve's last
-    point. ``below_curve`` is its bound, the first point, in the percentiles, and short
-    of any need in the probability. ``multiple`` is unknown and counted against: 0 in the
-    percentiles, short of any need, and starts without end. A ``bad_input`` makes NaN of
-    all. A percentile is one of the draws, never a mean of two.
+    Each draw has the flow that may be counted on, and the head at it: the curve's last
+    point where it is ``beyond_curve``, none where it is ``below_curve``, ``multiple`` or
+    ``no_flow``. Velocities and starts are those to be reckoned with: the first point
+    where it is ``below_curve``, the greatest crossing where it is ``multiple``. A
+    ``bad_input`` makes NaN of all. A percentile is one of the draws, never a mean of two.
     """
 
     _grid: Grid
@@ -97,11 +96,8 @@ class Band(Result):
     ok_share = View("_ok_share")
 
     _mends: ClassVar[dict[str, str]] = {
-        "no_flow": "in some draws the pump cannot reach the line's high point; see ok_share",
-        "beyond_curve": "in some draws the flow is past the curve's last point, which is used",
-        "below_curve": "in some draws the flow is before the curve's first point; give shutoff_ft",
-        "multiple": "in some draws the drooping curve crosses the line more than once",
-        "bad_input": "an input of this element is NaN",
+        status: mend if status == "bad_input" else f"in some draws (see ok_share): {mend}"
+        for status, mend in MENDS.items()
     }
 
     @property
@@ -115,9 +111,7 @@ class Band(Result):
 
     @property
     def _status(self) -> Any:
-        counts = np.stack([(self._code_drawn == c).sum(axis=-1) for c in range(len(NAMES))])
-        counts[OK] = 0
-        return NAMES[counts.argmax(axis=0)]
+        return commonest(self._code_drawn)
 
     def probability(self, *, need_gpm: Any = None, need_lps: Any = None) -> Any:
         """Return the share of draws that carry the need.
@@ -134,11 +128,9 @@ class Band(Result):
             0 to 1; NaN where an input is.
         """
         need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
-        code = self._code_drawn
-        one_shape("need", need, np.empty(code.shape[:-1]))
-        known = (code != BELOW) & (code != MULTIPLE)
-        share = np.asarray((known & (self._flow_drawn >= need[..., None])).mean(axis=-1))
-        bad = np.isnan(need) | (code == BAD).any(axis=-1)
+        one_shape("need", need, np.empty(self._flow_drawn.shape[:-1]))
+        share = np.asarray((self._flow_drawn >= need[..., None]).mean(axis=-1))
+        bad = np.isnan(need) | (self._code_drawn == BAD).any(axis=-1)
         return u.out(np.where(bad, np.nan, share))
 
     def _axes(self) -> list[tuple[str, list[str]]]:
@@ -235,9 +227,11 @@ def band(
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
     head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
     for p, k in _blocks(grid, samples, _CHUNK):
-        op = _operating(grid, draws, p, k)
-        flow[p, k], code[p, k] = op._flow, op._code
-        head[:, p, k], velocity[:, p, k] = _percentiles(op._head), _percentiles(op._velocity)
+        level = np.zeros((*grid.inner, draws.count))
+        op = solve(make_grid(*_drawn(grid, draws, p, k), level))
+        flow[p, k], code[p, k] = op._counted, op._code
+        head[:, p, k] = percentiles(replace(op, _flow=op._counted)._head)
+        velocity[:, p, k] = percentiles(replace(op, _flow=op._reckoned)._velocity)
     rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
         rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)
@@ -245,7 +239,7 @@ def band(
     worst, rate = (None if r is None else r.reshape(3, *grid.shape) for r in rates)
     return Band(
         _grid=grid,
-        _flow=_percentiles(flow).reshape(3, *grid.shape),
+        _flow=percentiles(flow).reshape(3, *grid.shape),
         _head=head.reshape(3, *grid.shape),
         _velocity=velocity.reshape(3, *grid.shape),
         _worst_rate=worst,
@@ -271,17 +265,6 @@ def _drawn(grid: Grid, draws: Draws, p: slice, k: slice) -> tuple[list[Any], lis
     return [draws.pump(x) for x in grid.pumps[p]], [draws.line(x) for x in grid.lines[k]]
 
 
-def _operating(grid: Grid, draws: Draws, p: slice, k: slice) -> OperatingPoint:
-    """Operating points of one block (P, L, *S, N), each at the flow it counts as."""
-    level = np.zeros((*grid.inner, draws.count))
-    return counted(solve(make_grid(*_drawn(grid, draws, p, k), level)))
-
-
-def counted(op: OperatingPoint) -> OperatingPoint:
-    """The same points at the flow each counts as: the bound, or 0 where it is ``multiple``."""
-    return replace(op, _flow=np.where(op._code == MULTIPLE, 0.0, op._bounded))
-
-
 def _starts(
     grid: Grid, draws: Draws, pit: Pit, inflow: FloatArray | None
 ) -> tuple[FloatArray, FloatArray | None]:
@@ -292,14 +275,18 @@ def _starts(
     coming = np.broadcast_to(coming, (*grid.inner, draws.count))
     for p, k in _blocks(grid, draws.count, _PIT_CHUNK):
         found = cycle(*_drawn(grid, draws, p, k), pit, inflow_lps=coming * 1000)
-        unknown = np.isin(np.asarray(found.status), ("multiple",))
         for target, drawn in ((worst, found._worst_rate), (rate, found._rate)):
             if target is not None:
-                target[:, p, k] = _percentiles(np.where(unknown, np.inf, drawn))
+                target[:, p, k] = percentiles(drawn)
     return worst, rate
 
 
-def _percentiles(drawn: FloatArray) -> FloatArray:
-    """P10, P50 and P90 on axis 0, each one of the draws on the last axis of ``drawn``."""
+def percentiles(drawn: FloatArray) -> FloatArray:
+    """P10, P50 and P90 on axis 0 of the draws on the last axis of ``drawn``.
+
+    Each is one of the draws. A mean of two neighbours is smoother, but between a draw that
+    runs and one that gives nothing it would be a flow of no site at all, and it makes NaN of
+    what is endless.
+    """
     shares = list(PERCENTILES.values())
     return np.asarray(np.quantile(drawn, shares, axis=-1, method="inverted_cdf"))

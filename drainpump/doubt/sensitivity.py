@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.doubt.band import counted
 from drainpump.doubt.doubt import Doubt, Draws, draw, middle
 from drainpump.errors import InputError
 from drainpump.parts.scalars import fact
 from drainpump.results import check_units
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import solve
+from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.states import commonest
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["flows_of", "sensitivity"]
+__all__ = ["points_at", "sensitivity"]
 
 #: a uniform spread's standard deviation as a share of its half-width
 _UNIFORM = 3**-0.5
@@ -103,7 +103,8 @@ def sensitivity(
         sigma below and one above, the flows there (``flow_at_minus``, ``flow_at_plus``)
         and the flow moved by the step named in ``text`` (``moved``), each ending in the
         unit; ``variance_share`` of the flow over all draws; ``decides``, whether the need
-        lies within the swing; ``text`` in words; and what to ``measure``.
+        lies within the swing; ``text`` in words; what to ``measure``; and ``status``, ``ok``
+        where every flow behind the row is, else the commonest other.
 
     Raises
     ------
@@ -143,12 +144,13 @@ def sensitivity(
     known = [x for x in _inputs(units) if doubt._sigma(x.name) > 0]
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
-    ends = _ends(grid, doubt, known)
-    drawn = flows_of(grid, draws)
+    ends, codes = _ends(grid, doubt, known)
+    op = points_at(grid, draws)
+    drawn = op._counted
     unit = "gpm" if units == "us" else "lps"
     label = u.UNITS[unit].label
     rows = []
-    for (minus, plus, moved), x in zip(ends, known, strict=True):
+    for (minus, plus, moved), code, x in zip(ends, codes, known, strict=True):
         row: dict[str, Any] = {"input": x.label}
         for name, flow in (
             ("swing", abs(plus - minus)),
@@ -164,13 +166,14 @@ def sensitivity(
             f"{x.label}: {x.step_words} moves the flow by {_short(abs(moved), unit)} {label}"
         )
         row["measure"] = x.measure
+        row["status"] = str(commonest(np.concatenate([code, op._code])))
         rows.append(row)
     frame = pd.DataFrame(rows)
     return frame.sort_values(f"swing_{unit}", ascending=False, kind="stable", ignore_index=True)
 
 
-def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> FloatArray:
-    """Flow one sigma below and above, and moved by a step, of each input (n, 3), m³/s."""
+def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, Any]:
+    """Flow one sigma below and above, and moved by a step (n, 3), m³/s; the codes behind."""
     share = np.array([-1.0, 1.0, -_SMALL, _SMALL])
     sigma = np.array(
         [doubt._sigma(x.name) * (_UNIFORM if x.name == "bore" else 1.0) for x in known]
@@ -179,16 +182,17 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> FloatArray:
     for i, x in enumerate(known):
         moved = columns[x.name][i] + share * sigma[i]
         columns[x.name][i] = np.exp(share * sigma[i]) if x.name == "k" else moved
-    flow = flows_of(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
-    minus, plus, below, above = flow.reshape(len(known), -1).T
+    op = points_at(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
+    minus, plus, below, above = op._counted.reshape(len(known), -1).T
     slope = (above - below) / (2 * _SMALL * sigma)
-    return np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
+    flows = np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
+    return flows, op._code.reshape(len(known), -1)
 
 
-def flows_of(grid: Grid, draws: Draws) -> FloatArray:
-    """Flow of the grid's first pump on its first line at each draw, as counted, m³/s."""
+def points_at(grid: Grid, draws: Draws) -> OperatingPoint:
+    """Operating point of the grid's first pump on its first line at each draw."""
     pump, line = draws.pump(grid.pumps[0]), draws.line(grid.lines[0])
-    return counted(solve(make_grid(pump, line, np.zeros(draws.count))))._flow
+    return solve(make_grid(pump, line, np.zeros(draws.count)))
 
 
 def _share(drawn: FloatArray, flow: FloatArray) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.doubt.doubt import Draws, middle
-from drainpump.doubt.sensitivity import flows_of, sensitivity
+from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.plots.frame import (
     axis_label,
     grid_behind,
@@ -78,7 +78,7 @@ def swings(
     name = pick("flow", "gpm", units)
     unit = name[5:]
     grid = make_grid(pump, line, np.zeros(()))
-    centre = u.from_si(flows_of(grid, Draws(**middle(doubt, (1,))))[0], unit)
+    centre = u.from_si(points_at(grid, Draws(**middle(doubt, (1,))))._counted[0], unit)
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     ax = new_axes(ax, size=(7.5, 1.8 + 0.45 * len(frame)))
     rows = np.arange(len(frame))

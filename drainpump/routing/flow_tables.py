@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
@@ -85,7 +86,8 @@ def prepare(pump: Any, line: Any, setting: Setting, shape: tuple[int, ...]) -> S
         for k in range(len(lines))
         for m in range(count)
     ]
-    return Sites(grid, sites, every[0][2], top - off)
+    code = states.first_failed(np.stack([code for _, _, code in every], axis=-1))
+    return Sites(grid, sites, states.NAMES[code], top - off)
 
 
 def _lag(pump: Any, on: FloatArray, top: FloatArray) -> FloatArray | None:
@@ -126,14 +128,12 @@ def _levels(
 
 
 def _flows(pumps: Any, lines: Any, levels: FloatArray) -> tuple[FloatArray, FloatArray, Any]:
-    """Flow and power at each level (pumps, lines, *inner, n), and the status of each element."""
+    """Flow counted on and power at each level (pumps, lines, *inner, n), and each one's code."""
     grid = make_grid(list(pumps), list(lines), np.zeros(levels.shape[:-1]))
     op = solve(grid.at_levels(levels))
-    status = np.asarray(op.status)
-    first = np.argmax(status != "ok", axis=-1)[..., None]
-    flow = np.maximum.accumulate(np.asarray(op._bounded), axis=-1)
-    status = np.take_along_axis(status, first, axis=-1)[..., 0]
-    return flow, np.where(flow > 0, np.asarray(op._power), 0.0), status
+    flow = np.maximum.accumulate(op._counted, axis=-1)
+    code = states.first_failed(op._code)
+    return flow, np.where(flow > 0, np.asarray(op._power), 0.0), code
 
 
 @dataclass(frozen=True, eq=False)

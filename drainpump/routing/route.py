@@ -21,6 +21,7 @@ from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
 from drainpump.routing.storm_pieces import TALLIES, Case, windows
 from drainpump.solve.grid import listed
+from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -65,8 +66,8 @@ class Routing(Result):
     end_min : float or ndarray
         When the routing ends: with the inflow, or with the run that empties the pit.
     status : str or ndarray of str
-        That of the operating point over the levels. A flow known only by its bound
-        (``beyond_curve``, ``below_curve``) is used as the bound.
+        The first that is not ``ok`` among the operating points over the levels; the
+        flow is then what may be counted on: the curve's last point, or none.
     """
 
     _cases: tuple[tuple[Case, ...], ...]
@@ -107,13 +108,7 @@ class Routing(Result):
     energy_kwh = View("_energy")
     end_min = View("_ended")
 
-    _mends: ClassVar[dict[str, str]] = {
-        "no_flow": "the pump cannot reach the line's high point from the off level",
-        "beyond_curve": "the curve's last point is used as the flow; it is at least that",
-        "below_curve": "the curve's first point is used as the flow; it is at most that",
-        "multiple": "the drooping curve crosses the line more than once",
-        "bad_input": "an input of this element is NaN",
-    }
+    _mends: ClassVar[dict[str, str]] = MENDS
 
     @property
     def _balance(self) -> FloatArray:

@@ -58,6 +58,13 @@ CHANGED: dict[str, str] = {
     "operating_points/drooping/repr": _STATES,
     "banks/found/series/repr": _STATES,
     "selections/limits/selection/operating": _STATES,
+    "selections/limits/selection/cycling": _STATES,
+    "outages/room/repr": _STATES,
+    "bands/drooping/velocity_fps/p10": _STATES,
+    "bands/drooping/velocity_mps/p10": _STATES,
+    "bands/drooping/repr": _STATES,
+    "bands/sensitivity/*/status": _STATES,
+    "reports/*/measure_next/*/status": _STATES,
 }
 CASES: dict[str, Callable[[], Any]] = {}
 
