@@ -300,7 +300,6 @@ def test_several_crossings_on_the_way_leave_it_unknown_whether_it_runs():
     turning = dp.cycle(DROOPING, line, r1_pit(), inflow_gpm=5)
     assert turning.status == "multiple"
     assert turning.pattern == "unknown"
-    assert not turning.keeps_up
     greatest = max(x.flow_gpm for x in dp.operating_point(DROOPING, line).crossings)
     assert turning.flow_at_off_gpm == pytest.approx(greatest, rel=1e-12)
     assert turning.worst_starts_per_h > constant(greatest, 5).worst_starts_per_h
