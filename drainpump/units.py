@@ -13,7 +13,7 @@ The factors are exact by definition (international foot 0.3048 m; US gallon
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -178,6 +178,23 @@ def suffix_of(name: str) -> str | None:
     return None
 
 
+def spellings(name: str, among: Iterable[str]) -> list[str]:
+    """Return the names that spell the same quantity as ``name``, in whatever unit.
+
+    >>> spellings("length_ft", ["length_m", "lift_ft", "k"])
+    ['length_m']
+    """
+    return [other for other in among if _stem(other) == _stem(name)]
+
+
+def _stem(name: str) -> tuple[str, str]:
+    """A name without its unit, and what kind of unit that is: its US spelling."""
+    unit = suffix_of(name)
+    if unit is None:
+        return name, ""
+    return name.removesuffix(unit), min(unit, UNITS[unit].twin)
+
+
 def number(value: float) -> str:
     """Print a number to four significant digits without a trailing zero tail.
 
@@ -280,7 +297,7 @@ def take(
     if default is not None:
         return Measure(frozen(to_si(default[1], default[0])), default[0], default[1])
     names = ", ".join(_joined(name, u) for u in given)
-    raise UnitError(f"{name}: no value given; give exactly one of {names}.")
+    raise UnitError(f"{typed_name(name)}: no value given; give exactly one of {names}.")
 
 
 def maybe(name: str, *, guard: str, **given: Any) -> Measure | None:
@@ -293,7 +310,7 @@ def maybe(name: str, *, guard: str, **given: Any) -> Measure | None:
         names = ", ".join(_joined(name, u) for u in given)
         raise UnitError(f"{echo}: more than one unit given; give exactly one of {names}.")
     ((unit, value),) = got.items()
-    return measure(_joined(name, unit), value, unit, guard)
+    return measure(_joined(name, unit), value, unit, typed_name(guard))
 
 
 def measure(label: str, value: Any, unit: str, guard: str) -> Measure:
@@ -317,7 +334,7 @@ def plain(
 
 
 def _joined(name: str, unit: str) -> str:
-    return f"{name}_{unit}"
+    return f"{typed_name(name)}_{unit}"
 
 
 def _numbers(label: str, value: Any, mend: str) -> FloatArray:
@@ -379,9 +396,9 @@ def _warn(label: str, typed: FloatArray, si: FloatArray, unit: str, rule: Guard)
     if unit in _SLOWER and low <= this / 60 <= high:
         meant.append(f"{number(value)} {_SLOWER[unit]}, which is {label}={number(value / 60)}")
     if meant and _PLACE.get()[1]:
-        unusual(f"{reading}; did you mean {', or '.join(meant)}?")
+        unusual(f"{reading}; did you mean {', or '.join(meant)}?", label)
     else:
-        unusual(f"{reading}, unusually {size} for yard drainage; is it right?")
+        unusual(f"{reading}, unusually {size} for yard drainage; is it right?", label)
 
 
 #: flows told in what is a sixtieth of the unit here
@@ -400,9 +417,47 @@ def place(where: str, *, guess: bool = True) -> Iterator[None]:
         _PLACE.reset(token)
 
 
-def unusual(say: str) -> None:
-    """Warn of a value that is possible but odd, at the user's own line."""
-    warnings.warn(_PLACE.get()[0] + say, UnusualValueWarning, stacklevel=_outside())
+#: the keywords a warning may speak of; None for all: of a copy's numbers only the changed
+_SPOKEN: ContextVar[frozenset[str] | None] = ContextVar("_SPOKEN", default=None)
+#: what a quantity is called where the caller typed it under another name
+_CALLED: ContextVar[dict[str, str]] = ContextVar("_CALLED", default={})  # noqa: B039
+
+
+@contextmanager
+def speaking_of(names: Iterable[str]) -> Iterator[None]:
+    """Warn within of these keywords alone; the others were spoken of when they were typed."""
+    now = _SPOKEN.get()
+    token = _SPOKEN.set(frozenset(names) if now is None else now & frozenset(names))
+    try:
+        yield
+    finally:
+        _SPOKEN.reset(token)
+
+
+@contextmanager
+def called(**names: str) -> Iterator[None]:
+    """Speak within of a quantity by the name it was typed under: ``called(rise="lift")``."""
+    token = _CALLED.set(names)
+    try:
+        yield
+    finally:
+        _CALLED.reset(token)
+
+
+def typed_name(name: str) -> str:
+    """What the caller called a quantity."""
+    return _CALLED.get().get(name, name)
+
+
+def unusual(say: str, *about: str) -> None:
+    """Warn of a value that is possible but odd, at the user's own line.
+
+    ``about`` are the keywords it speaks of: where none of them was typed just now,
+    nothing is said.
+    """
+    spoken = _SPOKEN.get()
+    if spoken is None or spoken.intersection(about):
+        warnings.warn(_PLACE.get()[0] + say, UnusualValueWarning, stacklevel=_outside())
 
 
 def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
@@ -455,6 +510,23 @@ class View:
 
     def __set__(self, obj: object, value: object) -> None:
         raise AttributeError(f"{self.name} is read-only; build a new {type(obj).__name__} instead.")
+
+
+class SI:
+    """The quantities of a part or a result in SI, by the stem of their public names.
+
+    What one room needs of another's objects goes through here: ``pit.si.off`` is the off
+    level in metres, ``op.si.flow`` the flow in cubic metres a second.
+    """
+
+    __slots__ = ("_owner",)
+
+    def __init__(self, owner: object) -> None:
+        self._owner = owner
+
+    def __getattr__(self, name: str) -> Any:
+        value = getattr(self._owner, f"_{name}")
+        return value.si if isinstance(value, Measure) else value
 
 
 def views(owner: type, units: str = "both") -> Iterator[View]:

@@ -299,7 +299,7 @@ def test_refusals(build: Any, message: str) -> None:
 
 def test_bank_says_what_it_is() -> None:
     bank = dp.parallel([PUMP_A, PUMP_B], [RISER, None], lag_on_in=18)
-    first, *rest = repr(bank).splitlines()
+    first, *rest = str(bank).splitlines()
     assert first == "PumpBank('A + B', parallel, lag on at 18 in (457.2 mm))"
     assert rest[1].strip().startswith("riser: Run(")
     assert bank.invented

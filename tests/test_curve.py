@@ -209,12 +209,12 @@ def test_never_beyond_its_points():
 
 def test_repr_says_both_units_and_echoes():
     a = pump(price=120, best_flow_gpm=30, outlet_in=1.5, invented=True)
-    assert repr(a) == (
+    assert str(a) == (
         "PumpCurve('A': 6 points, flow 0 to 50 gpm (0 to 3.155 L/s), head 20 to 0 ft "
         "(6.096 to 0 m), best flow 30 gpm (1.893 L/s), outlet 1.5 in (38.1 mm), price 120, "
         "invented)"
     )
-    assert repr(pump().at_speed(0.9).worn(flow=[0.9, 0.8])) == (
+    assert str(pump().at_speed(0.9).worn(flow=[0.9, 0.8])) == (
         "PumpCurve('A': 6 points, flow 0 to 40.5 gpm, shape (2, 6) (0 to 2.555 L/s, shape (2, 6)), "
         "head 16.2 to 0 ft (4.938 to 0 m), head factor 0.81, flow factor 0.72 to 0.81, shape (2,))"
     )

@@ -312,8 +312,8 @@ def test_fitting_keeps_what_it_was_given():
     assert fitting.k[0] == 0.3
     assert np.isnan(fitting.k[1])
     assert fitting.equivalent_length_ft is None
-    assert repr(Fitting()) == "Fitting(1 piece, K from the table)"
-    assert repr(Fitting(2, equivalent_length_m=1.5, name="bend")) == (
+    assert str(Fitting()) == "Fitting(1 piece, K from the table)"
+    assert str(Fitting(2, equivalent_length_m=1.5, name="bend")) == (
         "Fitting('bend', 2 pieces, equivalent length 1.5 m (4.921 ft) each)"
     )
     assert Fitting(count=0).count == 0

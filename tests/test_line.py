@@ -370,9 +370,9 @@ def test_a_check_valve_contradicts_a_line_that_holds_nothing():
 def test_the_check_valve_is_stated_and_echoed_never_inferred():
     assert r1_line().check_valve is True
     assert dp.DischargeLine(runs=[run(6)]).check_valve is True
-    assert repr(r1_line()).endswith("vented at high points; check valve holds the line")
+    assert str(r1_line()).endswith("vented at high points; check valve holds the line")
     drains = dp.DischargeLine(runs=[run(6)], check_valve=False)
-    assert "no check valve, drains back" in repr(drains)
+    assert "no check valve, drains back" in str(drains)
     # stating it changes no loss
     assert (
         drains.head(flow_gpm=20).head_ft
@@ -515,7 +515,7 @@ def test_nothing_of_a_line_can_be_changed_behind_its_back():
     ids=["elbows", "none of them", "k", "length", "own fitting"],
 )
 def test_a_check_valve_taken_for_granted_is_said_so(changes, said):
-    assert repr(r1_line(**changes)).splitlines()[-1] == (
+    assert str(r1_line(**changes)).splitlines()[-1] == (
         "  lift 6 ft (1.829 m); friction darcy; water 59.31 °F (15.17 °C); vented at high points; "
         f"a check valve is taken for granted; none among the fittings, {said}"
     )
@@ -567,7 +567,7 @@ def test_a_line_can_be_copied_and_pickled():
 
 
 def test_a_line_says_what_it_is():
-    assert repr(r1_line(1.590)).splitlines() == [
+    assert str(r1_line(1.590)).splitlines() == [
         "DischargeLine '1.59 in bore, 150 ft'",
         "  1. Run(1.59 in bore, length 150 ft (45.72 m), rise 6 ft (1.829 m), 5 × elbow_90, "
         "1 × check_valve_swing, 1 × adapter)",

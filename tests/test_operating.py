@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
-from drainpump.parts.line.outlet import _Open
+from drainpump.parts.line.outlet import Outlet
 from drainpump.solve import chunks as solving
 from tests.problems import (
     BORES_IN,
@@ -82,7 +82,7 @@ def test_the_longest_run_that_still_gives_30_gpm(bore_in, length_ft):
     assert op.flow_gpm == pytest.approx(30, rel=0.005)
 
 
-class NoExit(_Open):
+class NoExit(Outlet):
     """An outlet that takes nothing, to see what the exit alone takes."""
 
     @property

@@ -203,7 +203,7 @@ def test_the_source_of_a_standard_bore_says_how_sure_it_is():
 
 
 def test_repr_echoes_what_was_typed_in_both_units():
-    assert repr(Pipe(bore_mm=40, roughness_m=0.000002, hazen_williams_c=140, name="hose")) == (
+    assert str(Pipe(bore_mm=40, roughness_m=0.000002, hazen_williams_c=140, name="hose")) == (
         "Pipe('hose', bore 40 mm (1.575 in), roughness 2e-06 m (6.562e-06 ft), C 140)"
     )
     assert Pipe(bore_in=[1.5, 2.0]).name == "bores 1.5 to 2 in, shape (2,)"

@@ -212,7 +212,7 @@ def test_a_pit_stays_as_built_and_says_what_it_is():
     with pytest.raises(AttributeError) as err:
         pit._on = None
     assert str(err.value) == "_on is read-only; build a new Pit instead."
-    assert repr(pit) == (
+    assert str(pit) == (
         "Pit(diameter 18 in (457.2 mm), depth 30 in (762 mm), off 6 in (152.4 mm), "
         "on 13 in (330.2 mm), alarm 18 in (457.2 mm), body 0.5 gal (1.893 L), "
         "body height 10 in (254 mm); working volume 7.511 gal (28.43 L))"

@@ -74,7 +74,7 @@ def test_rain_by_return_period_is_read_from_a_tidy_csv(tmp_path: Path) -> None:
     tables = dp.inflow.read_rain(file)
     assert list(tables) == [2.0, 10.0]
     assert tables[10].at(duration_min=60).depth_in == pytest.approx(2.2)
-    assert "once in 10 years" in repr(tables[10])
+    assert "once in 10 years" in str(tables[10])
 
 
 @pytest.mark.parametrize(
@@ -335,7 +335,7 @@ def test_storms_as_tables_and_in_words() -> None:
     ],
 )
 def test_parts_of_a_storm_say_what_they_are(part: object, said: str) -> None:
-    assert repr(part) == said
+    assert str(part) == said
 
 
 def test_a_day_and_a_record_keep_their_words() -> None:

@@ -245,7 +245,7 @@ def test_parts_with_arrays_stay_short() -> None:
     ]
     for part in parts:
         assert len(repr(part)) < 1000, type(part).__name__
-    assert repr(parts[0]) == (
+    assert str(parts[0]) == (
         "Fitting(0.5 to 1, shape (5000,) pieces, K 0.5 to 1, shape (5000,) each)"
     )
 

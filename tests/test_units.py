@@ -141,7 +141,7 @@ def test_mixing_units_is_allowed_and_each_is_echoed_as_typed():
     run = dp.Run(pipe=pipe, length_ft=60, rise_m=1.1)
     assert (run.length_ft, run.rise_m, pipe.bore_mm, pipe.roughness_ft) == (60, 1.1, 40, 5e-6)
     assert run.length_m == pytest.approx(18.288, rel=1e-15)
-    assert repr(run) == "Run(40 mm bore, length 60 ft (18.29 m), rise 1.1 m (3.609 ft))"
+    assert str(run) == "Run(40 mm bore, length 60 ft (18.29 m), rise 1.1 m (3.609 ft))"
 
 
 def test_a_default_holds_only_where_nothing_is_given():

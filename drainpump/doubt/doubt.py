@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from numbers import Real
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from scipy.special import ndtri
 from drainpump import units as u
 from drainpump.doubt.grades import Grade, grade
 from drainpump.errors import InputError, wrong
+from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import one_plain, whole
 from drainpump.units import FloatArray, View
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pump.bank import Pump
+    from drainpump.parts.part import Part
+from drainpump.parts.pump.bank import Pump
 
 __all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "sample"]
 
@@ -47,8 +49,7 @@ SOURCES: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, eq=False, repr=False, init=False)
-class Doubt:
+class Doubt(Part):
     """How far each input may be off: one-sigma values, independent of each other.
 
     Parameters
@@ -100,7 +101,7 @@ class Doubt:
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW")
+    >>> print(dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW"))
     Doubt(length 5 %, lift 0.75 ft (0.2286 m), head 4 %, flow 5 %)
     """
 
@@ -108,8 +109,6 @@ class Doubt:
     lift_ft, lift_m = View("_lift"), View("_lift")
     friction_pct, k_log = View("_friction"), View("_k")
     head_pct, flow_pct, inflow_pct = View("_head"), View("_flow"), View("_inflow")
-
-    grade: Grade | None
 
     def __init__(
         self,
@@ -136,23 +135,21 @@ class Doubt:
                 name, lift.typed, f"must be one number, 0 to {u.text(limit, lift.unit)}",
                 "give one sigma of the lift's doubt",
             )  # fmt: skip
-        vars(self).update(
-            grade=known,
-            _length=_share("length_pct", length_pct),
-            _lift=lift,
-            _bore=_share("bore_pct", bore_pct),
-            _friction=_share("friction_pct", friction_pct),
-            _k=_share("k_log", k_log, high=1.0),
-            _head=_share("head_pct", head_pct or 0.0),
-            _flow=_share("flow_pct", flow_pct or 0.0),
-            _inflow=_share("inflow_pct", inflow_pct),
-        )
+        self.grade = known
+        self._length = _share("length_pct", length_pct)
+        self._lift = lift
+        self._bore = _share("bore_pct", bore_pct)
+        self._friction = _share("friction_pct", friction_pct)
+        self._k = _share("k_log", k_log, high=1.0)
+        self._head = _share("head_pct", head_pct or 0.0)
+        self._flow = _share("flow_pct", flow_pct or 0.0)
+        self._inflow = _share("inflow_pct", inflow_pct)
 
     @classmethod
     def usual(cls) -> Doubt:
         """Return the doubt of a paced yard and a catalogue curve; `sources` says why each.
 
-        >>> Doubt.usual()
+        >>> print(Doubt.usual())
         Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore ±0.63 %, friction 5 %, ln K 0.25, head 4 %,
         flow 5 %)
         """
@@ -179,11 +176,11 @@ class Doubt:
             return 0.0
         return float(getattr(self.grade, f"{name}_middle_pct")) / 100
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         said = [
             f"{label} {sign}{u.number(float(getattr(self, '_' + name)))}{unit}"
             if name != "lift"
-            else f"lift {self._lift}"  # type: ignore[attr-defined]
+            else f"lift {self._lift}"
             for name, label, sign, unit in (
                 ("length", "length", "", " %"),
                 ("lift", "lift", "", ""),
@@ -249,7 +246,7 @@ class Draws:
         The pumps of a bank share one draw, and their risers are not doubted.
         """
         if isinstance(pump, PumpBank):
-            return replace(pump, pumps=tuple(self.pump(p) for p in pump.pumps))
+            return pump.variant(pumps=[self.pump(p) for p in pump.pumps])
         one = pump._scaled()
         # a factor's own axes stand before the samples'
         for name in ("_head_factor", "_flow_factor", "_power_factor"):

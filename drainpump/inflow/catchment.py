@@ -82,7 +82,7 @@ class Catchment(Part):
         """Area that sheds all its rain, m²."""
         return np.asarray(self._area.si * self._runoff)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"Catchment({self.name!r}: area {self._area}, runoff {short(self._runoff)}, "
             f"tc {self._tc})"
@@ -180,7 +180,7 @@ class Trench(Part):
     def _storage(self) -> FloatArray:
         return np.asarray(self._length.si * self._width.si * self._depth.si * self._voids)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"Trench(length {self._length}, width {self._width}, depth {self._depth}, "
             f"voids {short(self._voids)}; {u.both(self._storage, 'gal')})"

@@ -230,7 +230,7 @@ class RainTable(_Rain):
         a, b, n = rain.fit(self._duration.si, self._depth.si)
         return RainFit(a_mm_per_h=a * 3.6e6, b_min=b / 60, n=n, length_min=float(self._last) / 60)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         rare = "" if self.return_years is None else f", once in {self.return_years:g} years"
         first, last = self._duration.si[0] / 60, self._duration.si[-1] / 60
         return (
@@ -289,7 +289,7 @@ class RainFit(_Rain):
         depth = rain.fitted_depth(time, self._a.si, self._b.si, self._n)
         return np.where(time > self._last * (1 + 1e-9), np.nan, depth)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         a = float(self._a.get("in_per_h"))
         return f"RainFit({a:g} in/h / (t + {self.b_min:g} min)^{float(self._n):g})"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
@@ -183,7 +183,7 @@ class Hyetograph(Part):
             },
         )
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"Hyetograph({self._depth.si.shape[-1]} blocks of {self.block_min:g} min, "
             f"{u.both(self._total, 'in')}" + (f"; {self.note})" if self.note else ")")
@@ -204,10 +204,7 @@ class Hydrograph(Part):
         With it each flow holds steady over a block of that length.
     note : str, optional
         Where the water comes from.
-
-    Attributes
-    ----------
-    rain : Hyetograph or None
+    rain : Hyetograph, optional
         The storm that brings it, where there is one.
 
     Raises
@@ -240,6 +237,7 @@ class Hydrograph(Part):
         time_min: Any = None,
         block_min: Any = None,
         note: str = "",
+        rain: Hyetograph | None = None,
     ) -> None:
         flow = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
         count = _known(f"flow_{flow.unit}", flow.si)
@@ -249,7 +247,7 @@ class Hydrograph(Part):
                 "time of each flow."
             )
         self.note = note
-        self.rain: Hyetograph | None = None
+        self.rain = rain
         if time_min is None:
             edges = np.arange(count + 1) * _length(block_min)
             self._time = u.frozen(np.repeat(edges, 2)[1:-1])
@@ -272,6 +270,16 @@ class Hydrograph(Part):
         made.note = note
         made.rain = rain
         return made
+
+    _nested: ClassVar = {"rain": Hyetograph.from_dict}
+
+    @property
+    def given(self) -> dict[str, Any]:
+        """The keywords as typed; of a hydrograph that was computed, its points."""
+        if "_given" in vars(self):
+            return super().given
+        computed = {"flow_lps": self.flow_lps, "time_min": self.time_min}
+        return computed | {k: v for k, v in (("note", self.note), ("rain", self.rain)) if v}
 
     @property
     def _end(self) -> FloatArray:
@@ -322,7 +330,7 @@ class Hydrograph(Part):
         flow = np.asarray(u.from_si(self._flow.si, unit))
         return _frame(self.time_min, {f"flow_{unit}": flow})
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"Hydrograph({self._time.size} points to {self.end_min:g} min, peak "
             f"{u.both(self._peak, 'gpm')}, volume {u.both(self._volume, 'gal')}"

@@ -52,7 +52,7 @@ class Costs(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2}, energy_per_kwh=0.2, currency="crowns")
+    >>> print(dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2}, energy_per_kwh=0.2, currency="crowns"))
     Costs(pipe {'1-1/2': 1.6, '2': 2.2} per ft, energy 0.2 per kWh, 10 years, crowns)
     """
 
@@ -128,7 +128,7 @@ class Costs(Part):
             )
         return float(self.fitting_each[name])
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         parts = [f"pipe {self.pipe} per {self._pipe_unit}"]
         if self.fitting_each != 0.0:
             parts.append(f"fittings {self.fitting_each} each")

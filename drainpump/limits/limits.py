@@ -80,7 +80,7 @@ class Limits(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"])
+    >>> print(dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"]))
     Limits(velocity_min 2.0 ft/s (0.6096 m/s), velocity_max 6 ft/s (1.829 m/s))
     """
 
@@ -187,7 +187,7 @@ class Limits(Part):
                 said[name] = str(getattr(self, f"_{name}"))
         return said
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         parts = [
             f"{name} {value}{' (warns)' if name in self.soft else ''}"
             for name, value in self._said().items()

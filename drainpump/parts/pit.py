@@ -211,7 +211,7 @@ class Pit(Part):
         given = (m.si for m in vars(self).values() if isinstance(m, Measure))
         return one_shape("pit", *given)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         shape = (
             f"diameter {self._diameter}"
             if self._diameter is not None

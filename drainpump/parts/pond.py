@@ -33,7 +33,7 @@ class PondStorage(Part):
     --------
     >>> import drainpump as dp
     >>> pond = dp.PondStorage(depth_in=[1, 3, 6], volume_gal=[40, 300, 1400])
-    >>> pond
+    >>> print(pond)
     PondStorage(3 rows, to 6 in (152.4 mm), 1400 gal (5300 L))
     """
 
@@ -77,7 +77,7 @@ class PondStorage(Part):
         depths, volumes = self._rows
         return np.asarray(np.interp(volume, volumes, depths, right=np.nan))
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"PondStorage({self._depth.si.size} rows, to {u.both(self._depth.si[-1], 'in')}, "
             f"{u.both(self._volume.si[-1], 'gal')})"

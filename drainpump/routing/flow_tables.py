@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
-from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.bank import PumpBank, parallel
 from drainpump.routing.drawdown import Drive
 from drainpump.routing.events import BATTERY, LEAD_FAILED, MAINS, Site
 from drainpump.solve.grid import Grid, make_grid
@@ -111,7 +111,7 @@ def _lead(pump: Any) -> Any:
 def _others(pump: Any) -> PumpBank | None:
     """A parallel bank without its lead pump."""
     if isinstance(pump, PumpBank) and not pump.in_series and len(pump.pumps) > 1:
-        return replace(pump, pumps=pump.pumps[1:], risers=pump.risers[1:], _lag_on=None)
+        return parallel(pump.pumps[1:], pump.risers[1:])
     return None
 
 

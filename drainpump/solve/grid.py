@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -143,9 +143,13 @@ def _mend(item: Any, kind: type) -> str:
 def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.LineArrays:
     """Stack unlike lines: shorter ones are padded with runs of no length at their end."""
     runs = max(len(line.runs) for line in lines)
-    # a slider asks the same small line again and again
-    lay = _flat_kept if math.prod(inner) <= _SMALL else _flat
-    flat = [lay(line, inner, runs) for line in lines]
+    if math.prod(inner) <= _SMALL:  # a slider asks the same small line again and again
+        flat = [
+            line.worked_out(("flat", inner, runs), partial(_flat, line, inner, runs))
+            for line in lines
+        ]
+    else:
+        flat = [_flat(line, inner, runs) for line in lines]
     if len(flat) == 1:
         return flat[0]
     return flat[0].map(lambda name, _: np.concatenate([getattr(f, name) for f in flat], axis=-1))
@@ -166,12 +170,11 @@ def _flat(line: DischargeLine, inner: tuple[int, ...], runs: int) -> system.Line
     return line._arrays.aligned(len(inner)).map(spread)
 
 
-#: pumps and lines are frozen and known by identity: what is worked out of them is kept
+#: up to so many elements a line's flat arrays are kept with it
 _SMALL = 16
-_flat_kept = lru_cache(maxsize=64)(_flat)
 
 
-@lru_cache(maxsize=1024)
 def curve_of(pump: PumpCurve) -> Curve:
     """A pump's own points as the solver takes them."""
-    return Curve(pump._flow, pump._head, pump._pchip)
+    made: Curve = pump.worked_out(Curve, lambda: Curve(pump._flow, pump._head, pump._pchip))
+    return made

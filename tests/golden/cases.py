@@ -186,7 +186,7 @@ def curves() -> Any:
     flow = {"flow_gpm": [0, 0.3, 12.5, 33, 50, 51, np.nan]}
     pumps = {
         "A": A, "drooping": DROOPING, "cut": CUT, "powered": POWERED, "worn": A.worn(head=0.9),
-        "slow": POWERED.at_speed(0.9), "array": repr(A.worn(head=[1, 0.8])),
+        "slow": POWERED.at_speed(0.9), "array": str(A.worn(head=[1, 0.8])),
         "shutoff": dp.PumpCurve(flow_lps=[1, 2], head_m=[5, 2], shutoff_m=6),
     }  # fmt: skip
     heads = {k: pumps[k].head(**flow) for k in ("A", "drooping", "cut", "powered", "slow")}

@@ -56,7 +56,8 @@ def _public(thing: Any) -> Any:
     """What an object shows: its dict, its other public attributes, and how it prints."""
     shown = dict(thing.to_dict()) if hasattr(thing, "to_dict") else {}
     for name in dir(thing):
-        if not name.startswith("_") and name not in shown:
+        # what a part remembers came later than the frames
+        if not name.startswith("_") and name not in shown and name not in ("given", "si"):
             try:
                 value = getattr(thing, name)
             except ValueError as refused:
@@ -64,7 +65,7 @@ def _public(thing: Any) -> Any:
             if not callable(value):
                 shown[name] = _inside(value)
     if type(thing).__repr__ is not object.__repr__:  # which says but an address
-        shown["repr"] = repr(thing)
+        shown["repr"] = _said(thing)
     return plain(shown)
 
 
@@ -75,7 +76,12 @@ def _inside(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_inside(v) for v in _thin(value)]
     known = str | bool | int | float | np.generic | np.ndarray | pd.DataFrame
-    return value if value is None or isinstance(value, known) else repr(value)
+    return value if value is None or isinstance(value, known) else _said(value)
+
+
+def _said(thing: Any) -> str:
+    """How a thing prints: a part's repr is the code that builds it."""
+    return str(thing) if hasattr(thing, "given") else repr(thing)
 
 
 def write(frames: Mapping[str, Any]) -> None:

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.parts.part import Part
 from drainpump.parts.scalars import check_name
 from drainpump.results import short
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray, View
 
 __all__ = ["Fitting"]
 
 
-@dataclass(frozen=True, eq=False, init=False, repr=False)
-class Fitting:
+class Fitting(Part):
     """So many pieces of one fitting, and the loss of each where it is not the table's.
 
     Parameters
@@ -40,16 +39,11 @@ class Fitting:
 
     Examples
     --------
-    >>> Fitting(count=2, k=0.9)
+    >>> print(Fitting(count=2, k=0.9))
     Fitting(2 pieces, K 0.9 each)
     >>> Fitting(count=1, equivalent_length_ft=4).equivalent_length_m
     1.2192
     """
-
-    _count: FloatArray
-    _k: FloatArray | None
-    _equivalent_length: Measure | None
-    name: str | None
 
     count, k = View("_count"), View("_k")
     equivalent_length_ft = View("_equivalent_length")
@@ -80,11 +74,10 @@ class Fitting:
         check_name(name)
         own = None if k is None else u.plain("k", k, low=0.0, mend="give the K of one piece")
         pieces = u.plain("count", count, low=0.0, mend="give the number of pieces")
-        for key, value in (("_count", pieces), ("_k", own), ("_equivalent_length", length)):
-            object.__setattr__(self, key, value)
-        object.__setattr__(self, "name", name)
+        self._count, self._k, self._equivalent_length = pieces, own, length
+        self.name = name
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         word = "piece" if np.all(self._count == 1) else "pieces"
         count = said_count(self._count)
         loss = "K from the table"

@@ -6,12 +6,12 @@ import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
+from drainpump.errors import InputError, wrong
 from drainpump.parts.line import profile
 from drainpump.parts.line.outlet import FreeOutlet, Outlet
 from drainpump.parts.line.run import Run, granted_valve
@@ -28,6 +28,11 @@ if TYPE_CHECKING:
 __all__ = ["DischargeLine", "LineHead"]
 
 _FRICTION = ("darcy", "hazen_williams")
+#: what a line of one run takes in `DischargeLine.replace` for its run
+_OF_ONE_RUN = (
+    "pipe", "length_ft", "length_m", "lift_ft", "lift_m", "fittings", "k",
+    "equivalent_length_ft", "equivalent_length_m",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -127,6 +132,11 @@ class DischargeLine(Part):
     volume_gal, volume_l = View("_volume"), View("_volume")
     dip_volume_gal, dip_volume_l = View("_dip_volume"), View("_dip_volume")
 
+    _nested: ClassVar = {
+        "runs": lambda runs: [Run.from_dict(run) for run in runs],
+        "outlet": Outlet.from_dict,
+    }
+
     def __init__(
         self,
         *,
@@ -142,6 +152,7 @@ class DischargeLine(Part):
         self.runs = tuple(runs) if isinstance(runs, Sequence) else (runs,)
         if not self.runs or not all(isinstance(run, Run) for run in self.runs):
             raise wrong("runs", runs, "must be one Run or more", "make them with Run(...)")
+        self._given["runs"] = list(self.runs)  # one run is a list of one
         if friction not in _FRICTION:
             raise wrong("friction", friction, f"must be one of {_FRICTION}", "pick one of the two")
         for label, flag in (("siphon", siphon), ("check_valve", check_valve)):
@@ -168,6 +179,24 @@ class DischargeLine(Part):
         self.check_valve = bool(check_valve)
         self.name = name or self._describe()
         self._arrays  # noqa: B018  refuses arrays that do not broadcast while the line is built
+
+    def _replaced(self, changes: dict[str, Any]) -> Any:
+        of_run = {name: changes.pop(name) for name in _OF_ONE_RUN if name in changes}
+        if not of_run:
+            return super()._replaced(changes)
+        if len(self.runs) > 1 or "runs" in changes:
+            raise InputError(
+                f"{', '.join(of_run)}: belongs to a run, and the line has {len(self.runs)}; give "
+                "runs=[...], each made with run.replace(...)."
+            )
+        of_run = {name.replace("lift", "rise"): value for name, value in of_run.items()}
+        with u.called(rise="lift"):
+            run = self.runs[0]._replaced(of_run)
+        return super()._replaced(changes | {"runs": [run]})
+
+    def _value(self) -> tuple[Any, ...]:
+        # a line altered in SI is no longer what was typed, and equals only itself
+        return (*super()._value(), id(self) if "_altered" in vars(self) else None)
 
     @cached_property
     def _arrays(self) -> system.LineArrays:
@@ -240,8 +269,9 @@ class DischargeLine(Part):
     ) -> DischargeLine:
         """Return a copy that the engine reads as ``arrays``; its runs stay as typed."""
         twin = copy.copy(self)
-        vars(twin).pop("_returning_volume", None)
-        vars(twin)["_arrays"] = arrays
+        for name in ("_returning_volume", "_worked_out"):
+            vars(twin).pop(name, None)
+        vars(twin).update(_arrays=arrays, _altered=True)
         if returning_volume is not None:
             vars(twin)["_returning_volume"] = returning_volume
         return twin
@@ -296,7 +326,7 @@ class DischargeLine(Part):
     @property
     def notes(self) -> tuple[str, ...]:
         """What the profile asks of a reader: dips that hold water, and frost."""
-        return profile.notes(self)
+        return profile.notes(self._arrays, self.check_valve)
 
     def profile(self, units: str = "us") -> pd.DataFrame:
         """Return the start and the end of each run in order, above the pump-off level.
@@ -321,20 +351,20 @@ class DischargeLine(Part):
         >>> dp.DischargeLine(runs=over).profile()["elevation_ft"].tolist()
         [0.0, 12.0, 12.0]
         """
-        return profile.frame(self, units)
+        return profile.frame(self._arrays, units)
 
     def _describe(self) -> str:
         pipes = list(dict.fromkeys(run.pipe.name for run in self.runs))
         unit = self.runs[0]._length.unit
         return f"{' + '.join(pipes)}, {u.text(self._length, unit)}"
 
-    def __repr__(self) -> str:
-        runs = "\n".join(f"  {i}. {run!r}" for i, run in enumerate(self.runs, 1))
+    def __str__(self) -> str:
+        runs = "\n".join(f"  {i}. {run}" for i, run in enumerate(self.runs, 1))
         high = "siphoning" if self.siphon else "vented at high points"
         valve = granted_valve(self.runs) or "check valve holds the line"
         valve = valve if self.check_valve else "no check valve, drains back"
         return (
-            f"DischargeLine {self.name!r}\n{runs}\n  outlet: {self.outlet!r}\n"
+            f"DischargeLine {self.name!r}\n{runs}\n  outlet: {self.outlet}\n"
             f"  lift {u.both(self._lift, 'ft')}; friction {self.friction}; water {self._water}; "
             f"{high}; {valve}"
         )

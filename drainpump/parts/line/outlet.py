@@ -8,13 +8,14 @@ answers those four and goes through the same system curve.
 from __future__ import annotations
 
 import warnings
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol, runtime_checkable
+from typing import Any, ClassVar, Self
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import UnusualValueWarning
+from drainpump.errors import UnusualValueWarning, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor
 from drainpump.physics import open_channel
@@ -23,6 +24,7 @@ from drainpump.results import Result, one_shape, short
 from drainpump.units import FloatArray, Measure, View
 
 __all__ = [
+    "KINDS",
     "FreeOutlet",
     "GravityFlow",
     "GravityHandOff",
@@ -37,29 +39,24 @@ __all__ = [
 _DISCHARGE = 0.6
 
 
-@runtime_checkable
-class Outlet(Protocol):
-    """What a discharge line needs to know of its outlet (all SI)."""
+class Outlet(Part):
+    """What a discharge line needs to know of its outlet; each kind changes some of it.
 
-    @property
-    def exit_k(self) -> float:
-        """Loss coefficient of the exit on the last run's velocity head."""
+    By itself it charges its exit and nothing more. ``least_head`` (m) holds it open once
+    water flows, ``orifice`` (s²/m⁵) is a loss per flow squared, the larger of the two counts;
+    ``tail`` (m) is the water that stands above the end of the line.
+    """
 
-    @property
-    def _least_head(self) -> FloatArray:
-        """Head that holds the outlet open once water flows, m."""
-
-    @property
-    def _orifice(self) -> FloatArray:
-        """Loss per flow squared, s²/m⁵; the larger of it and the least head counts."""
-
-    @property
-    def _tail(self) -> FloatArray:
-        """Water standing above the end of the line, m."""
-
-
-class _Open(Part):
-    """An outlet that charges its exit and nothing more; the others change one answer each."""
+    @classmethod
+    def from_dict(cls, given: Mapping[str, Any]) -> Self:
+        """Build the outlet of the ``kind`` that `to_dict` gave."""
+        if cls is not Outlet or not isinstance(given, Mapping):
+            return super().from_dict(given)
+        kinds: dict[str, Any] = {kind._kind: kind for kind in KINDS}
+        kind = given.get("kind")
+        if kind not in kinds:
+            raise wrong("kind", kind, f"must be one of {tuple(kinds)}", "pick one")
+        return kinds[kind].from_dict(given)  # type: ignore[no-any-return]
 
     @property
     def exit_k(self) -> float:
@@ -79,7 +76,7 @@ class _Open(Part):
         return np.zeros(())
 
 
-class Junction(_Open):
+class Junction(Outlet):
     """Where a pump's riser meets the shared line: no exit, for the water runs on."""
 
     @property
@@ -88,7 +85,7 @@ class Junction(_Open):
         return 0.0
 
 
-class FreeOutlet(_Open):
+class FreeOutlet(Outlet):
     """An open end above the water it runs to, with or without a lid.
 
     Parameters
@@ -105,9 +102,11 @@ class FreeOutlet(_Open):
     Examples
     --------
     >>> from drainpump.parts.line.outlet import FreeOutlet
-    >>> FreeOutlet(lid_ft=0.25)
+    >>> print(FreeOutlet(lid_ft=0.25))
     FreeOutlet(lid 0.25 ft (0.0762 m))
     """
+
+    _kind = "free"
 
     lid_ft, lid_m = View("_lid"), View("_lid")
 
@@ -118,11 +117,11 @@ class FreeOutlet(_Open):
     def _least_head(self) -> FloatArray:
         return self._lid.si
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return f"FreeOutlet(lid {self._lid})"
 
 
-class SubmergedOutlet(_Open):
+class SubmergedOutlet(Outlet):
     """An end under water: the pump lifts to the water's surface, not to the pipe's end.
 
     Parameters
@@ -137,9 +136,11 @@ class SubmergedOutlet(_Open):
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.SubmergedOutlet(depth_ft=1.5)
+    >>> print(dp.SubmergedOutlet(depth_ft=1.5))
     SubmergedOutlet(depth 1.5 ft (0.4572 m))
     """
+
+    _kind = "submerged"
 
     depth_ft, depth_m = View("_depth"), View("_depth")
 
@@ -150,11 +151,11 @@ class SubmergedOutlet(_Open):
     def _tail(self) -> FloatArray:
         return self._depth.si
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return f"SubmergedOutlet(depth {self._depth})"
 
 
-class PopUpOutlet(_Open):
+class PopUpOutlet(Outlet):
     """A pop-up emitter: a lid that water lifts, and the ring-shaped gap under it.
 
     Parameters
@@ -187,6 +188,8 @@ class PopUpOutlet(_Open):
     >>> round(emitter.gap_loss(flow_gpm=25).loss_ft, 2)
     1.13
     """
+
+    _kind = "pop_up"
 
     opening_head_ft, opening_head_m = View("_opening_head"), View("_opening_head")
     gap_in, gap_mm = View("_gap"), View("_gap")
@@ -245,7 +248,7 @@ class PopUpOutlet(_Open):
         loss = self._orifice * flow**2
         return GapLoss(loss, np.maximum(loss, self._least_head))
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"PopUpOutlet(opening head {self._opening_head}, gap {self._gap}, "
             f"body {self._body}, discharge coefficient {short(self._coefficient)})"
@@ -275,7 +278,7 @@ class GapLoss(Result):
         return np.where(np.isnan(self._head), "bad_input", "ok")
 
 
-class GravityHandOff(_Open):
+class GravityHandOff(Outlet):
     """An air break into a larger pipe that runs on by gravity.
 
     Parameters
@@ -304,6 +307,8 @@ class GravityHandOff(_Open):
     >>> round(drain.capacity_gpm, 1), drain.carries(flow_gpm=[40, 100]).status.tolist()
     (92.5, ['ok', 'full'])
     """
+
+    _kind = "gravity"
 
     bore_in, bore_mm = View("_bore"), View("_bore")
     capacity_gpm, capacity_lps = View("_capacity"), View("_capacity")
@@ -357,7 +362,7 @@ class GravityHandOff(_Open):
         flow, capacity = (np.broadcast_to(a, shape) for a in (flow, self._capacity))
         return GravityFlow(flow, capacity, ratio * self._bore.si, ratio, status)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return (
             f"GravityHandOff(bore {self._bore}, slope {short(self._slope)}, "
             f"n {short(self._n)}; {u.both(self._capacity, 'gpm')} full)"
@@ -396,3 +401,7 @@ class GravityFlow(Result):
         "full": "the gravity pipe carries less than the pump brings; take a larger or steeper one",
         "bad_input": "an input of this element is NaN",
     }
+
+
+#: the outlets that plain values may name
+KINDS: tuple[type[Outlet], ...] = (FreeOutlet, SubmergedOutlet, PopUpOutlet, GravityHandOff)

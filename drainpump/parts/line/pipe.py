@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
+from drainpump.parts.part import Part
 from drainpump.parts.scalars import check_name
 from drainpump.physics import fittings, pipes
 from drainpump.results import one_shape, short
-from drainpump.units import FloatArray, Measure, Value, View
+from drainpump.units import Measure, Value, View
 
 __all__ = ["Pipe", "pvc", "pvc_metric"]
 
@@ -21,8 +21,7 @@ _NEW_PVC = pipes.material("pvc", "new", what="hazen_williams_c")
 _ROUGHNESS_FT = 5e-6
 
 
-@dataclass(frozen=True, eq=False, init=False, repr=False)
-class Pipe:
+class Pipe(Part):
     """A pipe of a given bore; standard pipe is easier by `pvc` and `pvc_metric`.
 
     Parameters
@@ -49,17 +48,12 @@ class Pipe:
 
     Examples
     --------
-    >>> Pipe(bore_in=1.59)
+    >>> print(Pipe(bore_in=1.59))
     Pipe('1.59 in bore', bore 1.59 in (40.39 mm), roughness 5e-06 ft (1.524e-06 m), C 150)
     >>> round(Pipe(bore_mm=40).bore_in, 4)
     1.5748
     """
 
-    _bore: Measure
-    _roughness: Measure
-    _c: FloatArray
-    nominal: str | None
-    name: str
     source: str
     size: pipes.PipeSize | None  # the standard pipe it is, where it is one
 
@@ -94,19 +88,12 @@ class Pipe:
                 f"roughness of {u.both(rough.si, 'ft')} in a bore of {u.both(bore.si, 'in')}: "
                 "must be at most a twentieth of the bore; give the height of the wall's roughness."
             )
-        self._keep(
-            _bore=bore,
-            _roughness=rough,
-            _c=c,
-            nominal=None if nominal is None else pipes.nominal_label(nominal),
-            name=_bore_name(bore) if name is None else name,
-            source=_sources("as given", given is None, hazen_williams_c is None),
-            size=None,
+        self._bore, self._roughness, self._c = bore, rough, c
+        self.nominal = None if nominal is None else pipes.nominal_label(nominal)
+        self.name = _bore_name(bore) if name is None else name
+        vars(self).update(
+            source=_sources("as given", given is None, hazen_williams_c is None), size=None
         )
-
-    def _keep(self, **fields: Any) -> None:
-        for key, value in fields.items():
-            object.__setattr__(self, key, value)
 
     @property
     def hazen_williams_c(self) -> Value:
@@ -147,13 +134,23 @@ class Pipe:
         k = fittings.fitting_k(name, self._fitting_size())
         return u.out(np.broadcast_to(k, self._bore.si.shape))
 
+    def _replaced(self, changes: dict[str, Any]) -> Any:
+        if self.size is None or not {"bore_in", "bore_mm"} & set(changes):
+            return super()._replaced(changes)
+        # with a bore of its own it is no standard pipe any more; its size still tells f_T
+        wall = {k: v for k, v in self.given.items() if k.startswith(("roughness", "hazen"))}
+        for name in changes:
+            for spelling in u.spellings(name, wall):
+                del wall[spelling]
+        return Pipe(**{"nominal": self.nominal} | wall | changes)
+
     def _fitting_size(self) -> object:
         """Return the size the fittings' tables are read at: an inch size, else the bore."""
         if self.nominal is not None and self.nominal in fittings.nominal_sizes():
             return self.nominal
         return self._bore.si
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         c = short(self._c) if self._c.ndim else f"{self._c:g}"
         return f"Pipe({self.name!r}, bore {self._bore}, roughness {self._roughness}, C {c})"
 
@@ -201,7 +198,7 @@ def pvc(
 
     Examples
     --------
-    >>> pvc("1-1/2")
+    >>> print(pvc("1-1/2"))
     Pipe('1-1/2 in Sch 40 PVC', bore 1.59 in (40.39 mm), roughness 5e-06 ft (1.524e-06 m), C 150)
     >>> pvc(2, bore="minimum_wall").bore_in
     2.067
@@ -210,15 +207,12 @@ def pvc(
         raise wrong("nominal", nominal, "must be an inch size", "metric pipe is pvc_metric(63, 21)")
     found = pipes.size(nominal, schedule)
     true = round(float(u.from_si(found.bore(bore), "in")), 5)
-    return _standard(
-        found,
-        bore,
-        f"{found.nominal} in {found.schedule} PVC",
-        bore_in=true,
-        roughness_ft=roughness_ft,
-        roughness_m=roughness_m,
-        hazen_williams_c=hazen_williams_c,
-    )
+    typed = {
+        "nominal": nominal, "schedule": schedule, "bore": bore, "roughness_ft": roughness_ft,
+        "roughness_m": roughness_m, "hazen_williams_c": hazen_williams_c,
+    }  # fmt: skip
+    name = f"{found.nominal} in {found.schedule} PVC"
+    return _standard("pvc", found, name, typed, bore_in=true)
 
 
 def pvc_metric(
@@ -256,33 +250,34 @@ def pvc_metric(
 
     Examples
     --------
-    >>> pvc_metric(63, 21)
+    >>> print(pvc_metric(63, 21))
     Pipe('63 mm SDR 21 PVC-U', bore 56.5 mm (2.224 in), roughness 5e-06 ft (1.524e-06 m), C 150)
     """
     text = str(sdr).strip()
     found = pipes.size(f"{od_mm} mm", text if text[:1].isalpha() else f"SDR {text}")
     true = round(float(u.from_si(found.bore(bore), "mm")), 4)
-    return _standard(
-        found,
-        bore,
-        f"{found.nominal} {found.schedule} PVC-U",
-        bore_mm=true,
-        roughness_ft=roughness_ft,
-        roughness_m=roughness_m,
-        hazen_williams_c=hazen_williams_c,
+    typed = {
+        "od_mm": od_mm, "sdr": sdr, "bore": bore, "roughness_ft": roughness_ft,
+        "roughness_m": roughness_m, "hazen_williams_c": hazen_williams_c,
+    }  # fmt: skip
+    name = f"{found.nominal} {found.schedule} PVC-U"
+    return _standard("pvc_metric", found, name, typed, bore_mm=true)
+
+
+def _standard(
+    maker: str, found: pipes.PipeSize, name: str, typed: dict[str, Any], **bore: float
+) -> Pipe:
+    """Build a standard pipe, say where its bore comes from, and remember how it was named."""
+    wall = {k: typed[k] for k in ("roughness_ft", "roughness_m", "hazen_williams_c")}
+    pipe = Pipe(nominal=found.nominal, name=name, **bore, **wall)
+    convention = typed["bore"]
+    basis = f"; {found.wall_max_basis}" if convention == "average" else ""
+    source = f"{convention} of {found.source} ({found.certainty}{basis})"
+    no_roughness = wall["roughness_ft"] is None and wall["roughness_m"] is None
+    vars(pipe).update(
+        source=_sources(source, no_roughness, wall["hazen_williams_c"] is None), size=found
     )
-
-
-def _standard(found: pipes.PipeSize, convention: str, name: str, **given: Any) -> Pipe:
-    """Build a standard pipe and say where its bore comes from."""
-    pipe = Pipe(nominal=found.nominal, name=name, **given)
-    bore = f"{convention} of {found.source} ({found.certainty}; {found.wall_max_basis})"
-    if convention != "average":
-        bore = f"{convention} of {found.source} ({found.certainty})"
-    no_roughness = given["roughness_ft"] is None and given["roughness_m"] is None
-    source = _sources(bore, no_roughness, given["hazen_williams_c"] is None)
-    pipe._keep(source=source, size=found)
-    return pipe
+    return pipe._made_by(maker, **typed)
 
 
 def _sources(bore: str, roughness_default: bool, c_default: bool) -> str:
@@ -295,3 +290,6 @@ def _bore_name(bore: Measure) -> str:
     if bore.si.ndim:
         return f"bores {u.text(bore.si, bore.unit)}"
     return f"{bore.typed} {u.UNITS[bore.unit].label} bore"
+
+
+Pipe._makers = {"pvc": pvc, "pvc_metric": pvc_metric}

@@ -13,7 +13,6 @@ from drainpump.units import FloatArray
 if TYPE_CHECKING:
     import pandas as pd
 
-    from drainpump.parts.line.line import DischargeLine
     from drainpump.physics.system import LineArrays
 
 __all__ = ["dips", "filling", "frame", "held", "kinds", "notes"]
@@ -78,14 +77,14 @@ def kinds(elevation: FloatArray) -> Any:
     return kind
 
 
-def frame(line: DischargeLine, units: str = "us") -> pd.DataFrame:
+def frame(line: LineArrays, units: str = "us") -> pd.DataFrame:
     """Return the points of the line in order, one row each (see `DischargeLine.profile`)."""
     import pandas as pd
 
     length, volume = ("ft", "gal") if check_units(units) == "us" else ("m", "l")
-    distance, elevation = points(line._arrays)
+    distance, elevation = points(line)
     shape = np.broadcast_shapes(distance.shape, elevation.shape)
-    water = np.concatenate([np.zeros_like(elevation[:1]), dips(line._arrays)])
+    water = np.concatenate([np.zeros_like(elevation[:1]), dips(line)])
     columns: dict[str, Any] = {}
     for axis in range(1, len(shape)):
         columns[f"axis_{axis - 1}"] = np.broadcast_to(
@@ -103,9 +102,9 @@ def frame(line: DischargeLine, units: str = "us") -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def notes(line: DischargeLine) -> tuple[str, ...]:
+def notes(line: LineArrays, check_valve: bool) -> tuple[str, ...]:
     """Say in plain sentences what the profile asks of a reader."""
-    water = dips(line._arrays)
+    water = dips(line)
     said = []
     for i, volume in enumerate(water, 1):
         most = float(np.nanmax(volume)) if np.isfinite(volume).any() else 0.0
@@ -115,7 +114,7 @@ def notes(line: DischargeLine) -> tuple[str, ...]:
                 "freeze and burst; keep it below the frost depth of the local code, or give it a "
                 "drain."
             )
-    if line.check_valve and np.any(line._arrays.end.max(axis=0) > 0):
+    if check_valve and np.any(line.end.max(axis=0) > 0):
         said.append(
             "The check valve keeps the rising line full between runs: that water may freeze "
             "where the pipe lies above the frost depth."

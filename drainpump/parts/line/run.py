@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, ClassVar
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnusualValueWarning, wrong
+from drainpump.errors import InputError, wrong
 from drainpump.parts.line.fitting import Fitting, said_count
+from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import check_name
 from drainpump.physics import fittings as table
 from drainpump.results import short
 from drainpump.units import FloatArray, Measure, View
-
-if TYPE_CHECKING:
-    from drainpump.parts.line.pipe import Pipe
 
 __all__ = ["GRANTED", "LocalLoss", "Run", "check_length", "granted_valve", "missing_valve"]
 
@@ -48,7 +45,7 @@ class LocalLoss:
 GRANTED = "a check valve is taken for granted"
 
 
-def check_length(length: Measure, rise: Measure, name: str) -> None:
+def check_length(length: Measure, rise: Measure) -> None:
     """Warn of a pipe shorter than it rises or falls: the flat distance, or another unit."""
     try:
         short = (length.si > 0) & (length.si * (1 + 1e-9) < np.abs(rise.si))
@@ -59,12 +56,11 @@ def check_length(length: Measure, rise: Measure, name: str) -> None:
     at = tuple(int(i) for i in np.argwhere(short)[0])
     where = f"[{', '.join(map(str, at))}]" if at else ""
     long, high = (np.broadcast_to(m.get(m.unit), short.shape)[at] for m in (length, rise))
-    way = "rise" if high > 0 else "fall"
-    warnings.warn(
-        f"length_{length.unit}{where}={u.number(long)} is shorter than the {way}, "
-        f"{name}_{rise.unit}{where}={u.number(high)}; give the length measured along the pipe.",
-        UnusualValueWarning,
-        stacklevel=u._outside(),
+    names = f"length_{length.unit}", f"{u.typed_name('rise')}_{rise.unit}"
+    u.unusual(
+        f"{names[0]}{where}={u.number(long)} is shorter than the {'rise' if high > 0 else 'fall'}, "
+        f"{names[1]}{where}={u.number(high)}; give the length measured along the pipe.",
+        *names,
     )
 
 
@@ -131,6 +127,14 @@ class Run(Part):
     rise_ft, rise_m = View("_rise"), View("_rise")
     equivalent_length_ft, equivalent_length_m = View("_extra_length"), View("_extra_length")
 
+    _nested: ClassVar = {
+        "pipe": Pipe.from_dict,
+        "fittings": lambda fittings: {
+            name: Fitting.from_dict(item) if isinstance(item, Mapping) else item
+            for name, item in fittings.items()
+        },
+    }
+
     def __init__(
         self,
         *,
@@ -145,8 +149,6 @@ class Run(Part):
         equivalent_length_m: Any = None,
         name: str | None = None,
     ) -> None:
-        from drainpump.parts.line.pipe import Pipe
-
         if not isinstance(pipe, Pipe):
             raise wrong(
                 "pipe", pipe, "must be a Pipe", "make one with pvc(...) or Pipe(bore_in=...)"
@@ -172,7 +174,7 @@ class Run(Part):
                 "fittings", fittings, "must map names to numbers of pieces", "give {'elbow_90': 5}"
             )
         check_name(name)
-        check_length(self._length, self._rise, "rise")
+        check_length(self._length, self._rise)
         self._fittings = dict(fittings or {})
         self.losses = tuple(self._loss(key, item) for key, item in self._fittings.items())
         self.name = name
@@ -233,7 +235,7 @@ class Run(Part):
             raise InputError(f"fittings: {error}") from None
         return LocalLoss(name, fitting._count, np.asarray(k), zero, table.source(name))
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         parts = [self.pipe.name, f"length {self._length}"]
         if np.any(self._rise.si != 0):
             parts.append(f"rise {self._rise}")

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from drainpump import units as u
+from drainpump.errors import UnitError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import Outlet
 from drainpump.parts.line.pipe import Pipe
-from drainpump.parts.line.run import Run, check_length
+from drainpump.parts.line.run import Run
 
 __all__ = ["straight_line"]
 
@@ -60,19 +61,20 @@ def straight_line(
     >>> round(line.head(flow_gpm=40).head_ft, 1)
     15.4
     """
-    lift = u.take("lift", guard="lift", ft=lift_ft, m=lift_m)
-    run = Run(
-        pipe=pipe,
-        length_ft=length_ft,
-        length_m=length_m,
-        fittings=fittings,
-        k=k,
-        equivalent_length_ft=equivalent_length_ft,
-        equivalent_length_m=equivalent_length_m,
-    )
-    # checked under its own name; as a rise the run would warn of it once more
-    check_length(run._length, lift, "lift")
-    vars(run)["_rise"] = lift
+    if lift_ft is None and lift_m is None:
+        raise UnitError("lift: no value given; give exactly one of lift_ft, lift_m.")
+    with u.called(rise="lift"):
+        run = Run(
+            pipe=pipe,
+            length_ft=length_ft,
+            length_m=length_m,
+            rise_ft=lift_ft,
+            rise_m=lift_m,
+            fittings=fittings,
+            k=k,
+            equivalent_length_ft=equivalent_length_ft,
+            equivalent_length_m=equivalent_length_m,
+        )
     return DischargeLine(
         runs=[run],
         outlet=outlet,

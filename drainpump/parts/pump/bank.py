@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Any, TypeAlias
 
@@ -14,15 +13,15 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import Junction
 from drainpump.parts.line.run import Run
+from drainpump.parts.part import Part
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import check_name
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = ["Pump", "PumpBank", "parallel", "series"]
+__all__ = ["Pump", "PumpBank", "parallel", "pump_from_dict", "series"]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class PumpBank:
+class PumpBank(Part):
     """Pumps that work as one; make it with `parallel` or `series`.
 
     Attributes
@@ -43,14 +42,19 @@ class PumpBank:
         The members' notes.
     """
 
-    pumps: tuple[PumpCurve | PumpBank, ...]
-    risers: tuple[Run | None, ...]
-    in_series: bool
-    name: str
-    _lag_on: Measure | None = None
-
     lag_on_in, lag_on_mm = View("_lag_on"), View("_lag_on")
     price = View("_price")
+
+    def __init__(
+        self,
+        pumps: tuple[PumpCurve | PumpBank, ...],
+        risers: tuple[Run | None, ...],
+        in_series: bool,
+        name: str,
+        lag_on: Measure | None = None,
+    ) -> None:
+        self.pumps, self.risers, self.in_series, self.name = pumps, risers, in_series, name
+        self._lag_on = lag_on
 
     @property
     def _price(self) -> FloatArray | None:
@@ -73,7 +77,7 @@ class PumpBank:
         """The lead pump alone, on its own riser."""
         if self.risers[0] is None:
             return self.pumps[0]
-        return PumpBank(self.pumps[:1], self.risers[:1], False, self.pumps[0].name)
+        return parallel(self.pumps[:1], self.risers[:1], name=self.pumps[0].name)
 
     @cached_property
     def _curves(self) -> tuple[PumpCurve, ...]:
@@ -105,22 +109,21 @@ class PumpBank:
 
     def at_speed(self, ratio: Any) -> PumpBank:
         """Return the bank with every pump at another speed, see `PumpCurve.at_speed`."""
-        return replace(self, pumps=tuple(pump.at_speed(ratio) for pump in self.pumps))
+        return self.variant(pumps=[pump.at_speed(ratio) for pump in self.pumps])
 
     def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> PumpBank:
         """Return the bank with every pump worn alike, see `PumpCurve.worn`."""
-        return replace(self, pumps=tuple(pump.worn(head=head, flow=flow) for pump in self.pumps))
+        return self.variant(pumps=[pump.worn(head=head, flow=flow) for pump in self.pumps])
 
     def _scaled(self, head_factor: Any = 1.0, flow_factor: Any = 1.0) -> PumpBank:
-        pumps = tuple(pump._scaled(head_factor, flow_factor) for pump in self.pumps)
-        return replace(self, pumps=pumps)
+        return self.variant(pumps=[pump._scaled(head_factor, flow_factor) for pump in self.pumps])
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         how = "series" if self.in_series else "parallel"
         lag = "" if self._lag_on is None else f", lag on at {self._lag_on}"
         lines = [f"PumpBank({self.name!r}, {how}{lag})"]
         for pump, riser in zip(self.pumps, self.risers, strict=True):
-            lines.append(f"  {pump!r}" + ("" if riser is None else f"\n    riser: {riser!r}"))
+            lines.append(f"  {pump}" + ("" if riser is None else f"\n    riser: {riser}"))
         return "\n".join(lines)
 
 
@@ -227,7 +230,10 @@ def parallel(
             "must be one number, with a pump besides the lead",
             "leave it out where all pumps start together",
         )
-    return PumpBank(members, runs, False, name or _called(members, " + "), lag)
+    bank = PumpBank(members, runs, False, name or _called(members, " + "), lag)
+    return bank._made_by(
+        "parallel", pumps=pumps, risers=risers, name=name, lag_on_in=lag_on_in, lag_on_mm=lag_on_mm
+    )
 
 
 def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
@@ -284,7 +290,8 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
             f"series: one curve begins at {u.both(first, 'gpm')}, another ends at "
             f"{u.both(last, 'gpm')}; the pumps have no flow in common, choose others."
         )
-    return PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
+    bank = PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
+    return bank._made_by("series", pumps=pumps, name=name)
 
 
 def _members(how: str, pumps: Any) -> tuple[Pump, ...]:
@@ -305,3 +312,22 @@ def _called(members: Sequence[Pump], sign: str) -> str:
     if len(names) > 1 and len(set(names)) == 1:
         return f"{len(names)} × {names[0]}" + (" in series" if sign == " > " else "")
     return sign.join(names)
+
+
+def pump_from_dict(given: Mapping[str, Any]) -> Pump:
+    """Build a pump or a bank from what its ``to_dict`` gave."""
+    bank = isinstance(given, Mapping) and any(maker in given for maker in PumpBank._makers)
+    return PumpBank.from_dict(given) if bank else PumpCurve.from_dict(given)
+
+
+def _risers_from_dict(given: Any) -> Any:
+    if isinstance(given, Mapping):
+        return Run.from_dict(given)
+    return [None if run is None else Run.from_dict(run) for run in given]
+
+
+PumpBank._makers = {"parallel": parallel, "series": series}
+PumpBank._nested = {
+    "pumps": lambda pumps: [pump_from_dict(pump) for pump in pumps],
+    "risers": _risers_from_dict,
+}

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import copy
 import warnings
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import UnusualValueWarning
+from drainpump.errors import InputError, UnusualValueWarning
+from drainpump.parts.part import Part
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
@@ -27,8 +27,7 @@ __all__ = ["CurveHead", "PumpCurve"]
 _ONE: FloatArray = u.frozen(np.ones(()))
 
 
-@dataclass(frozen=True, eq=False, repr=False, init=False)
-class PumpCurve:
+class PumpCurve(Part):
     """A pump: its points of head against flow, and the facts that decide whether it fits.
 
     Parameters
@@ -74,7 +73,7 @@ class PumpCurve:
     --------
     >>> import drainpump as dp
     >>> pump = dp.PumpCurve(name="A", flow_gpm=[10, 30, 50], head_ft=[19, 13, 1], shutoff_ft=20)
-    >>> pump
+    >>> print(pump)
     PumpCurve('A': 4 points, flow 0 to 50 gpm (0 to 3.155 L/s), head 20 to 1 ft (6.096 to 0.3048 m))
     >>> round(pump.head(flow_gpm=40).head_ft, 1)
     7.9
@@ -95,25 +94,6 @@ class PumpCurve:
     current_a = View("_current")
     on_in, on_mm = View("_on"), View("_on")
     off_in, off_mm = View("_off"), View("_off")
-
-    name: str
-    invented: bool
-    note: str
-    _flow_given: Measure  # (K,), a given shutoff's point included
-    _head_given: Measure  # (K,)
-    _power: FloatArray | None  # (K,) W; NaN at the point a given shutoff added
-    _shutoff_given: Measure | None
-    _best_given: Measure | None
-    _price: FloatArray | None
-    _outlet: Measure | None
-    _solids: Measure | None
-    _voltage: Measure | None
-    _current: Measure | None
-    _on: Measure | None
-    _off: Measure | None
-    _head_factor: FloatArray
-    _flow_factor: FloatArray
-    _power_factor: FloatArray
 
     def __init__(
         self,
@@ -154,30 +134,51 @@ class PumpCurve:
             head = points.in_front(head, shutoff.get(head.unit))
             watts = None if watts is None else u.frozen(np.concatenate([[np.nan], watts]))
         points.doubt_rise(head)
-        # written past the frozen class's guard, once
-        vars(self).update(
-            name=name,
-            invented=invented,
-            note=note,
-            _flow_given=flow,
-            _head_given=head,
-            _power=watts,
-            _shutoff_given=shutoff,
-            _best_given=fact("best_flow", "flow", gpm=best_flow_gpm, lps=best_flow_lps),
-            _price=plain_fact("price", price),
-            _outlet=fact("outlet", "positive", **{"in": outlet_in, "mm": outlet_mm}),
-            _solids=fact("solids", "positive", **{"in": solids_in, "mm": solids_mm}),
-            _voltage=fact("voltage", "positive", v=voltage_v),
-            _current=fact("current", "positive", a=current_a),
-            _on=fact("on", "level", **{"in": on_in, "mm": on_mm}),
-            _off=fact("off", "level", **{"in": off_in, "mm": off_mm}),
-            _head_factor=_ONE,
-            _flow_factor=_ONE,
-            _power_factor=_ONE,
-        )
+        self.name, self.invented, self.note = name, invented, note
+        self._flow_given, self._head_given = flow, head  # (K,), a given shutoff's point included
+        self._power = watts  # (K,) W; NaN at the point a given shutoff added
+        self._best_given = fact("best_flow", "flow", gpm=best_flow_gpm, lps=best_flow_lps)
+        self._price = plain_fact("price", price)
+        self._outlet = fact("outlet", "positive", **{"in": outlet_in, "mm": outlet_mm})
+        self._solids = fact("solids", "positive", **{"in": solids_in, "mm": solids_mm})
+        self._voltage = fact("voltage", "positive", v=voltage_v)
+        self._current = fact("current", "positive", a=current_a)
+        self._on = fact("on", "level", **{"in": on_in, "mm": on_mm})
+        self._off = fact("off", "level", **{"in": off_in, "mm": off_mm})
+        self._head_factor = self._flow_factor = self._power_factor = _ONE
         check_float(self._off, self._on)
 
-    # what the engine reads, all SI
+    @property
+    def given(self) -> dict[str, Any]:
+        """The keywords as typed; of a worn or slowed curve its points as they are now."""
+        if self._many:
+            raise InputError(
+                f"pump {self.name!r}: a curve with arrays of factors is many curves; "
+                "describe the one it came from, before at_speed or worn."
+            )
+        factors = {
+            "flow": self._flow_factor, "best_flow": self._flow_factor, "head": self._head_factor,
+            "shutoff": self._head_factor, "power": self._power_factor,
+        }  # fmt: skip
+        given = {"name": self.name} | super().given
+        for name, typed in given.items():
+            stem = name.removesuffix(f"_{u.suffix_of(name)}")
+            if stem in factors and factors[stem] != 1:
+                given[name] = u.out(np.asarray(typed, dtype=np.float64) * factors[stem])
+        return given
+
+    @property
+    def _many(self) -> bool:
+        return any(f.ndim for f in (self._head_factor, self._flow_factor, self._power_factor))
+
+    def _value(self) -> tuple[Any, ...]:
+        if not self._many:
+            return super()._value()
+        factors = (self._head_factor, self._flow_factor, self._power_factor)
+        plain = self._with_factors(_ONE, _ONE, _ONE)
+        return (*plain._value(), *((f.shape, f.tobytes()) for f in factors))
+
+    # what the solver reads, all SI
     @property
     def _flow(self) -> FloatArray:
         """The knots' flows before any factor, (K,) m³/s."""
@@ -216,11 +217,12 @@ class PumpCurve:
         """Return a copy with further factors multiplied in; they broadcast to one shape."""
         a, b = (np.asarray(f, dtype=np.float64) for f in (head_factor, flow_factor))
         one_shape(f"pump {self.name!r}", a, b, self._head_factor, self._flow_factor)
+        return self._with_factors(self._head_factor * a, self._flow_factor * b, self._power_factor)
+
+    def _with_factors(self, head: Any, flow: Any, power: Any) -> PumpCurve:
         twin = copy.copy(self)
-        vars(twin).update(
-            _head_factor=u.frozen(np.asarray(self._head_factor * a)),
-            _flow_factor=u.frozen(np.asarray(self._flow_factor * b)),
-        )
+        factors = {"_head_factor": head, "_flow_factor": flow, "_power_factor": power}
+        vars(twin).update({name: u.frozen(np.asarray(f)) for name, f in factors.items()})
         return twin
 
     # what the views answer
@@ -336,8 +338,7 @@ class PumpCurve:
                 stacklevel=2,
             )
         twin = self._scaled(n**2, n)
-        vars(twin).update(_power_factor=u.frozen(np.asarray(self._power_factor * n**3)))
-        return twin
+        return twin._with_factors(twin._head_factor, twin._flow_factor, self._power_factor * n**3)
 
     def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> PumpCurve:
         """Return the curve of a worn pump: its heads and flows times a factor.
@@ -375,26 +376,39 @@ class PumpCurve:
         pandas.DataFrame
             Columns pump, axis numbers of array factors, point, flow, head and power.
         """
-        return shown.frame(self, units)
+        return shown.frame(self.name, self._at_points(), units)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain values as typed: ``PumpCurve(**pump.to_dict())`` is the same curve.
+    def _at_points(self) -> CurveHead:
+        return CurveHead(self._flow_points, self._head_points, self._power_points, "ok")
 
-        Raises
-        ------
-        InputError
-            The curve has array factors, so it is many curves and not one.
-        """
-        return shown.as_dict(self)
+    def _facts(self) -> dict[str, Measure | None]:
+        """The facts of the pump, by what they are called."""
+        return {
+            "best flow": self._best_given, "outlet": self._outlet, "solids": self._solids,
+            "voltage": self._voltage, "current": self._current, "on": self._on, "off": self._off,
+        }  # fmt: skip
 
-    def _facts(self) -> dict[str, Measure]:
-        """The facts that were given, by public stem."""
-        stems = ("best_flow", "outlet", "solids", "voltage", "current", "on", "off")
-        given = {s: getattr(self, "_best_given" if s == "best_flow" else f"_{s}") for s in stems}
-        return {stem: known for stem, known in given.items() if known is not None}
-
-    def __repr__(self) -> str:
-        return shown.line(self)
+    def __str__(self) -> str:
+        parts = [
+            f"{self._flow.size} points",
+            f"flow {points.span(self._flow_points, self._flow_given.unit)}",
+            f"head {points.span(self._head_points, self._head_given.unit)}",
+        ]
+        for word, known in self._facts().items():
+            if known is not None:
+                now = self._best_flow if word == "best flow" else known
+                said = str(now) if isinstance(now, Measure) else u.both(np.asarray(now), known.unit)
+                parts.append(f"{word} {said}")
+        if self._price is not None:
+            parts.append(f"price {self.price:.10g}")
+        for label, by in (("head", self._head_factor), ("flow", self._flow_factor)):
+            if by.ndim:
+                low, high = (u.number(float(x)) for x in (np.nanmin(by), np.nanmax(by)))
+                parts.append(f"{label} factor {low} to {high}, shape {by.shape}")
+            elif by != 1:
+                parts.append(f"{label} factor {u.number(float(by))}")
+        parts += ["droops"] * self.droops + ["invented"] * self.invented
+        return f"PumpCurve({self.name!r}: {', '.join(parts)})"
 
     def _repr_html_(self) -> str:
-        return shown.table(self)
+        return shown.table(self._at_points(), str(self), (*self.notes, self.note))

@@ -1,4 +1,4 @@
-"""How a pump curve shows itself: at given flows, as a frame, a dict, a line, a table."""
+"""How a pump curve shows itself: at given flows, as a frame, as a table."""
 
 from __future__ import annotations
 
@@ -9,17 +9,13 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError
-from drainpump.parts.pump import curve_points as points
 from drainpump.results import Result
 from drainpump.units import FloatArray, Measure, View
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from drainpump.parts.pump.curve import PumpCurve
-
-__all__ = ["CurveHead", "as_dict", "frame", "line", "table"]
+__all__ = ["CurveHead", "frame", "table"]
 
 #: points shown at either end of a table too long to read
 _ENDS = 10
@@ -57,79 +53,17 @@ class CurveHead(Result):
     _status: Any
 
 
-def _at_points(pump: PumpCurve) -> CurveHead:
-    return CurveHead(pump._flow_points, pump._head_points, pump._power_points, "ok")
-
-
-def frame(pump: PumpCurve, units: str) -> pd.DataFrame:
-    """Tabulate the points, one row each; array factors have their axes in front."""
-    table = _at_points(pump).to_frame(units).drop(columns="status")
+def frame(name: str, known: CurveHead, units: str) -> pd.DataFrame:
+    """Tabulate a curve's points, one row each; array factors have their axes in front."""
+    table = known.to_frame(units).drop(columns="status")
     last = [name for name in table.columns if str(name).startswith("axis_")][-1]
     table = table.rename(columns={last: "point"})
-    table.insert(0, "pump", pump.name)
+    table.insert(0, "pump", name)
     return table
 
 
-def as_dict(pump: PumpCurve) -> dict[str, Any]:
-    """Say the curve as the keywords that build it, in the units they were typed in."""
-    if pump._head_factor.ndim or pump._flow_factor.ndim or pump._power_factor.ndim:
-        raise InputError(
-            f"pump {pump.name!r}: a curve with arrays of factors is many curves; "
-            "describe the one it came from, before at_speed or worn."
-        )
-    first = 0 if pump._shutoff_given is None else 1
-    flow, head = f"flow_{pump._flow_given.unit}", f"head_{pump._head_given.unit}"
-    answer: dict[str, Any] = {"name": pump.name}
-    answer |= {key: getattr(pump, key)[first:].tolist() for key in (flow, head)}
-    if pump._power is not None:
-        answer["power_w"] = pump.power_w[first:].tolist()
-    if pump._shutoff_given is not None:
-        key = f"shutoff_{pump._shutoff_given.unit}"
-        answer[key] = getattr(pump, key)
-    if pump._price is not None:
-        answer["price"] = pump.price
-    facts = {f"{stem}_{fact.unit}": fact.typed for stem, fact in pump._facts().items()}
-    if pump._best_given is not None and pump._flow_factor != 1:
-        # the one fact a factor moves
-        key = f"best_flow_{pump._best_given.unit}"
-        facts[key] = getattr(pump, key)
-    answer |= facts
-    if pump.invented:
-        answer["invented"] = True
-    if pump.note:
-        answer["note"] = pump.note
-    return answer
-
-
-def line(pump: PumpCurve) -> str:
-    """Say the curve in one line, both units, as typed where nothing scaled it."""
-    parts = [
-        f"{pump._flow.size} points",
-        f"flow {points.span(pump._flow_points, pump._flow_given.unit)}",
-        f"head {points.span(pump._head_points, pump._head_given.unit)}",
-    ]
-    for stem, fact in pump._facts().items():
-        now = pump._best_flow if stem == "best_flow" else fact
-        said = str(now) if isinstance(now, Measure) else u.both(np.asarray(now), fact.unit)
-        parts.append(f"{stem.replace('_', ' ')} {said}")
-    if pump._price is not None:
-        parts.append(f"price {pump.price:.10g}")
-    for label, factor in (("head", pump._head_factor), ("flow", pump._flow_factor)):
-        if factor.ndim:
-            low, high = (u.number(float(x)) for x in (np.nanmin(factor), np.nanmax(factor)))
-            parts.append(f"{label} factor {low} to {high}, shape {factor.shape}")
-        elif factor != 1:
-            parts.append(f"{label} factor {u.number(float(factor))}")
-    if pump.droops:
-        parts.append("droops")
-    if pump.invented:
-        parts.append("invented")
-    return f"PumpCurve({pump.name!r}: {', '.join(parts)})"
-
-
-def table(pump: PumpCurve) -> str:
-    """Show the points in both units as HTML, with the line above and the notes below."""
-    known = _at_points(pump)
+def table(known: CurveHead, caption: str, notes: tuple[str, ...]) -> str:
+    """Show the points in both units as HTML, with a line above and notes below."""
     columns = {v.name: v.__get__(known) for v in u.views(CurveHead)}
     columns = {name: np.asarray(x) for name, x in columns.items() if x is not None}
     shape = np.broadcast_shapes(*(x.shape for x in columns.values()))
@@ -142,6 +76,6 @@ def table(pump: PumpCurve) -> str:
     if len(rows) > 2 * _ENDS:
         left_out = f"<tr><td colspan='{len(cells)}'>{len(rows) - 2 * _ENDS} more</td></tr>"
         rows = [*rows[:_ENDS], left_out, *rows[-_ENDS:]]
-    said = "".join(f"<p>{html.escape(text)}</p>" for text in (*pump.notes, pump.note) if text)
-    caption = html.escape(line(pump))
-    return f"<table><caption>{caption}</caption><tr>{head}</tr>{''.join(rows)}</table>{said}"
+    said = "".join(f"<p>{html.escape(text)}</p>" for text in notes if text)
+    title = f"<caption>{html.escape(caption)}</caption>"
+    return f"<table>{title}<tr>{head}</tr>{''.join(rows)}</table>{said}"
