@@ -35,10 +35,10 @@ from drainpump.paper.job import read_job as read_job
 from drainpump.paper.report import Report as Report
 from drainpump.paper.report import report as report
 from drainpump.parts.line.fitting import Fitting as Fitting
+from drainpump.parts.line.hand_off import GravityHandOff as GravityHandOff
 from drainpump.parts.line.line import DischargeLine as DischargeLine
 from drainpump.parts.line.line import LineHead as LineHead
 from drainpump.parts.line.outlet import FreeOutlet as FreeOutlet
-from drainpump.parts.line.outlet import GravityHandOff as GravityHandOff
 from drainpump.parts.line.outlet import PopUpOutlet as PopUpOutlet
 from drainpump.parts.line.outlet import SubmergedOutlet as SubmergedOutlet
 from drainpump.parts.line.pipe import Pipe as Pipe

@@ -101,7 +101,8 @@ class Doubt(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> print(dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW"))
+    >>> doubt = dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW")
+    >>> print(doubt)
     Doubt(length 5 %, lift 0.75 ft (0.2286 m), head 4 %, flow 5 %)
     """
 

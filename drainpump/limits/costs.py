@@ -52,7 +52,9 @@ class Costs(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> print(dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2}, energy_per_kwh=0.2, currency="crowns"))
+    >>> prices = {"1-1/2": 1.6, "2": 2.2}
+    >>> costs = dp.Costs(pipe_per_ft=prices, energy_per_kwh=0.2, currency="crowns")
+    >>> print(costs)
     Costs(pipe {'1-1/2': 1.6, '2': 2.2} per ft, energy 0.2 per kWh, 10 years, crowns)
     """
 

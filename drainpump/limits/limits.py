@@ -80,7 +80,8 @@ class Limits(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> print(dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"]))
+    >>> limits = dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"])
+    >>> print(limits)
     Limits(velocity_min 2.0 ft/s (0.6096 m/s), velocity_max 6 ft/s (1.829 m/s))
     """
 

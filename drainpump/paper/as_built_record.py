@@ -252,9 +252,9 @@ class Record:
     def _sheet(self, units: str) -> list[Block]:
         built = [
             f"built on {self.built_on}; prediction by drainpump {self.made_by}",
-            repr(self.pump),
-            *(text.strip() for text in repr(self.line).splitlines()),
-            f"doubt of the prediction: {self.doubt!r}",
+            str(self.pump),
+            *(text.strip() for text in str(self.line).splitlines()),
+            f"doubt of the prediction: {self.doubt}",
         ]
         need = "no need stated"
         if self._need is not None:

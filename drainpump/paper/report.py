@@ -242,7 +242,7 @@ def _views(result: Any) -> dict[str, Any]:
     found = {v.name: v.__get__(result) for v in u.views(type(result))}
     found["status"] = str(result.status)
     if isinstance(result, Band):
-        found |= {"samples": result.samples, "seed": result.seed, "doubt": repr(result.doubt)}
+        found |= {"samples": result.samples, "seed": result.seed, "doubt": str(result.doubt)}
     return {key: value for key, value in found.items() if value is not None}
 
 

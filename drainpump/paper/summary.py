@@ -69,8 +69,8 @@ def site(job: Job) -> str:
     if job._inflow is not None:
         assumed.append(f"inflow {job._inflow}")
     if job.pit is not None:
-        assumed.append(repr(job.pit))
-    assumed += [repr(line).replace("\n", "\n    ") for line in job.lines]
+        assumed.append(str(job.pit))
+    assumed += [str(line).replace("\n", "\n    ") for line in job.lines]
     text = _listed("The site as assumed", assumed)
     return f"{job.story}\n\n{text}" if job.story else text
 

@@ -143,6 +143,7 @@ def _mend(item: Any, kind: type) -> str:
 def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.LineArrays:
     """Stack unlike lines: shorter ones are padded with runs of no length at their end."""
     runs = max(len(line.runs) for line in lines)
+    flat: list[system.LineArrays]
     if math.prod(inner) <= _SMALL:  # a slider asks the same small line again and again
         flat = [
             line.worked_out(("flat", inner, runs), partial(_flat, line, inner, runs))

@@ -12,7 +12,8 @@ from drainpump.errors import InputError
 from drainpump.findings import Finding, at_most, findings_table, found
 from drainpump.foreign import nearest
 from drainpump.parts.line import profile
-from drainpump.parts.line.outlet import GravityHandOff, PopUpOutlet
+from drainpump.parts.line.hand_off import GravityHandOff
+from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.physics import surge, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table

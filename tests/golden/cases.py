@@ -45,6 +45,9 @@ _RECORD = "one record of a finding, which says where and how it is judged"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
+    "job/json": "a job's numbers stand as typed: 13, not 13.0",
+    "reports/0": "the same, among the inputs",
+    "command/job/1": "the same, among the inputs",
     "selections/*/reasons/*": _RECORD,
     "selections/*/warnings/*": _RECORD,
     "job/*/reasons/*": _RECORD,

@@ -54,7 +54,9 @@ def _item(name: str, value: Any) -> Any:
 
 def _public(thing: Any) -> Any:
     """What an object shows: its dict, its other public attributes, and how it prints."""
-    shown = dict(thing.to_dict()) if hasattr(thing, "to_dict") else {}
+    # a part's dict came later than the frames, but for a curve's
+    own = hasattr(thing, "given") and type(thing).__name__ != "PumpCurve"
+    shown = dict(thing.to_dict()) if hasattr(thing, "to_dict") and not own else {}
     for name in dir(thing):
         # what a part remembers came later than the frames
         if not name.startswith("_") and name not in shown and name not in ("given", "si"):

@@ -28,10 +28,10 @@ from drainpump.paper.document.job_shape import (
 )
 from drainpump.paper.document.shapes import Object, at
 from drainpump.parts.line.fitting import Fitting
+from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import (
     FreeOutlet,
-    GravityHandOff,
     Outlet,
     PopUpOutlet,
     SubmergedOutlet,

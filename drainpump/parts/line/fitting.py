@@ -39,7 +39,8 @@ class Fitting(Part):
 
     Examples
     --------
-    >>> print(Fitting(count=2, k=0.9))
+    >>> elbows = Fitting(count=2, k=0.9)
+    >>> print(elbows)
     Fitting(2 pieces, K 0.9 each)
     >>> Fitting(count=1, equivalent_length_ft=4).equivalent_length_m
     1.2192

@@ -12,7 +12,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.parts.line import profile
+from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
 from drainpump.parts.line.outlet import FreeOutlet, Outlet
 from drainpump.parts.line.run import Run, granted_valve
 from drainpump.parts.part import Part

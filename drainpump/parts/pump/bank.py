@@ -24,7 +24,7 @@ __all__ = ["Pump", "PumpBank", "parallel", "pump_from_dict", "series"]
 class PumpBank(Part):
     """Pumps that work as one; make it with `parallel` or `series`.
 
-    Attributes
+    Parameters
     ----------
     pumps : tuple
         The members in order; the first is the lead pump.
@@ -34,12 +34,17 @@ class PumpBank(Part):
         One behind the other, each adding its head, rather than side by side.
     name : str
         What to call the bank in tables.
-    lag_on_in, lag_on_mm : float or None
-        Level above the pit's floor at which all pumps but the lead start.
-    price : float or None
-        Sum of the prices, None where one is not known.
-    notes : tuple of str
-        The members' notes.
+    lag_on : measure, optional
+        Level above the pit's floor at which all pumps but the lead start; read it as
+        ``lag_on_in`` or ``lag_on_mm``.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 50], head_ft=[20, 0])
+    >>> bank = dp.parallel([pump, pump], lag_on_in=20)
+    >>> bank.name, bank.lag_on_in
+    ('2 × A', 20.0)
     """
 
     lag_on_in, lag_on_mm = View("_lag_on"), View("_lag_on")

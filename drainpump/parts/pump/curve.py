@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import copy
-import warnings
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnusualValueWarning
-from drainpump.parts.part import Part
+from drainpump.errors import InputError
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
-from drainpump.parts.scalars import check_float, check_words, fact, factor, plain_fact
+from drainpump.parts.pump.scaled_curve import ONE, ScaledCurve
+from drainpump.parts.scalars import check_float, check_words, fact, plain_fact
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
@@ -24,10 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["CurveHead", "PumpCurve"]
 
-_ONE: FloatArray = u.frozen(np.ones(()))
 
-
-class PumpCurve(Part):
+class PumpCurve(ScaledCurve):
     """A pump: its points of head against flow, and the facts that decide whether it fits.
 
     Parameters
@@ -145,7 +141,7 @@ class PumpCurve(Part):
         self._current = fact("current", "positive", a=current_a)
         self._on = fact("on", "level", **{"in": on_in, "mm": on_mm})
         self._off = fact("off", "level", **{"in": off_in, "mm": off_mm})
-        self._head_factor = self._flow_factor = self._power_factor = _ONE
+        self._head_factor = self._flow_factor = self._power_factor = ONE
         check_float(self._off, self._on)
 
     @property
@@ -167,15 +163,11 @@ class PumpCurve(Part):
                 given[name] = u.out(np.asarray(typed, dtype=np.float64) * factors[stem])
         return given
 
-    @property
-    def _many(self) -> bool:
-        return any(f.ndim for f in (self._head_factor, self._flow_factor, self._power_factor))
-
     def _value(self) -> tuple[Any, ...]:
         if not self._many:
             return super()._value()
         factors = (self._head_factor, self._flow_factor, self._power_factor)
-        plain = self._with_factors(_ONE, _ONE, _ONE)
+        plain = self._with_factors(ONE, ONE, ONE)
         return (*plain._value(), *((f.shape, f.tobytes()) for f in factors))
 
     # what the solver reads, all SI
@@ -212,18 +204,6 @@ class PumpCurve(Part):
             return None
         q = flow / self._flow_factor
         return np.asarray(self._power_factor * points.at(q, *self._power_pchip))
-
-    def _scaled(self, head_factor: Any = 1.0, flow_factor: Any = 1.0) -> PumpCurve:
-        """Return a copy with further factors multiplied in; they broadcast to one shape."""
-        a, b = (np.asarray(f, dtype=np.float64) for f in (head_factor, flow_factor))
-        one_shape(f"pump {self.name!r}", a, b, self._head_factor, self._flow_factor)
-        return self._with_factors(self._head_factor * a, self._flow_factor * b, self._power_factor)
-
-    def _with_factors(self, head: Any, flow: Any, power: Any) -> PumpCurve:
-        twin = copy.copy(self)
-        factors = {"_head_factor": head, "_flow_factor": flow, "_power_factor": power}
-        vars(twin).update({name: u.frozen(np.asarray(f)) for name, f in factors.items()})
-        return twin
 
     # what the views answer
     @property
@@ -298,71 +278,6 @@ class PumpCurve(Part):
         status = np.where(np.isfinite(head), "ok", outside)
         return CurveHead(flow, head, self._power_at(flow.si), status)
 
-    def at_speed(self, ratio: Any) -> PumpCurve:
-        """Return the curve at another speed by the affinity laws.
-
-        Parameters
-        ----------
-        ratio : float or array_like
-            New speed over the speed of the points, > 0 and at most 3. Outside 0.5 to
-            1.2 it warns (common practice, no source): efficiency no longer stays put.
-
-        Returns
-        -------
-        PumpCurve
-            Every point moved. Its crossing with a line does not move by the same laws where
-            there is static lift: solve again.
-
-        Notes
-        -----
-        Q ~ n, H ~ n², P ~ n³.
-
-        References
-        ----------
-        Hydraulic Institute, *Engineering Data Library*, "Affinity laws", worked example 1.
-
-        Examples
-        --------
-        >>> import drainpump as dp
-        >>> pump = dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0]).at_speed(0.9)
-        >>> round(pump.shutoff_ft, 6), round(pump.run_out_gpm, 6)
-        (16.2, 45.0)
-        """
-        n = factor("ratio", ratio, 3.0, "give new speed over old, such as 0.9")
-        odd = n[np.isfinite(n) & ((n < 0.5) | (n > 1.2))]
-        if odd.size:
-            warnings.warn(
-                f"ratio={odd.flat[0]:.10g}: outside 0.5 to 1.2 the affinity laws are rough; "
-                "is it new speed over old?",
-                UnusualValueWarning,
-                stacklevel=2,
-            )
-        twin = self._scaled(n**2, n)
-        return twin._with_factors(twin._head_factor, twin._flow_factor, self._power_factor * n**3)
-
-    def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> PumpCurve:
-        """Return the curve of a worn pump: its heads and flows times a factor.
-
-        Parameters
-        ----------
-        head, flow : float or array_like, default 1
-            What is left of the head at each flow and of the flow at each head, in (0, 1.5].
-
-        Returns
-        -------
-        PumpCurve
-            The power is left as it was at the corresponding point: wear wastes power, it
-            does not save it (our own careful choice, no source).
-
-        Examples
-        --------
-        >>> import drainpump as dp
-        >>> dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0]).worn(head=0.9).shutoff_ft
-        18.0
-        """
-        mend = "give the share that is left, such as 0.9"
-        return self._scaled(factor("head", head, 1.5, mend), factor("flow", flow, 1.5, mend))
-
     def to_frame(self, units: str = "us") -> pd.DataFrame:
         """Return one row per point (and per element of the factors), in one unit system.
 
@@ -409,6 +324,9 @@ class PumpCurve(Part):
                 parts.append(f"{label} factor {u.number(float(by))}")
         parts += ["droops"] * self.droops + ["invented"] * self.invented
         return f"PumpCurve({self.name!r}: {', '.join(parts)})"
+
+    def __repr__(self) -> str:
+        return str(self) if self._many else super().__repr__()
 
     def _repr_html_(self) -> str:
         return shown.table(self._at_points(), str(self), (*self.notes, self.note))
