@@ -82,7 +82,7 @@ def test_a_doubt_by_grade_comes_back() -> None:
     doubt = dp.Doubt(grade="up to 10 kW", lift_m=0.2, k_log=0.3)
     first = record(doubt=doubt)
     again = dp.field.Record.from_json(first.to_json())
-    assert repr(again.doubt) == repr(doubt)
+    assert again.doubt == doubt
     assert again.doubt.grade is not None
 
 
