@@ -298,23 +298,18 @@ def test_bad_sensitivities_are_refused(pump: object, doubt: dp.Doubt, message: s
 # -- plots, judged by what they drew
 
 
-def drawn(ax: Axes, gid: str) -> np.ndarray:
-    """Points of the one line of the plot that carries this name, (n, 2)."""
-    (found,) = (x for x in ax.lines if x.get_gid() == gid)
-    return np.asarray(found.get_xydata())
+def drawn(ax: Axes) -> list[np.ndarray]:
+    """Points of the lines in the order drawn, (n, 2) each."""
+    return [np.asarray(x.get_xydata()) for x in ax.lines]
 
 
 def test_band_plot_shows_the_band() -> None:
     ax = plots.band(A, LINE, R1, need_gpm=27)
     found = dp.band(A, LINE, R1)
-    np.testing.assert_allclose(
-        drawn(ax, "spread")[:, 0], [found.flow_gpm[p] for p in ("p10", "p90")]
-    )
-    np.testing.assert_allclose(
-        drawn(ax, "median"), [[found.flow_gpm["p50"], found.head_ft["p50"]]]
-    )  # fmt: skip
-    assert drawn(ax, "need")[0, 0] == pytest.approx(27)
-    dots = drawn(ax, "draws")
+    _, _, dots, spread, median, need = drawn(ax)
+    np.testing.assert_allclose(spread[:, 0], [found.flow_gpm[p] for p in ("p10", "p90")])
+    np.testing.assert_allclose(median, [[found.flow_gpm["p50"], found.head_ft["p50"]]])
+    assert need[0, 0] == pytest.approx(27)
     np.testing.assert_allclose(dots[:, 0] * 0.0630901964e-3, found._flow_drawn[:256])
     texts = {t.get_text() for t in ax.texts}
     share = found.probability(need_gpm=27)
@@ -323,17 +318,15 @@ def test_band_plot_shows_the_band() -> None:
 
 def test_band_plot_shades_the_percentiles_of_both_curves() -> None:
     ax = plots.band(A, LINE, R1, 256)
-    areas = {c.get_gid(): c.get_paths()[0].vertices for c in ax.collections if c.get_gid()}
-    assert set(areas) == {"band pump A", f"band line {LINE.name}"}
-    at_zero = areas["band pump A"][np.isclose(areas["band pump A"][:, 0], 0), 1]
+    pump, _ = (np.asarray(c.get_paths()[0].vertices) for c in ax.collections)
+    at_zero = pump[np.isclose(pump[:, 0], 0), 1]
     shutoff = draw(R1, 256).head * 20
     assert at_zero.min() == pytest.approx(np.quantile(shutoff, 0.1))
     assert at_zero.max() == pytest.approx(np.quantile(shutoff, 0.9))
     # the pump's band ends where a tenth of the drawn curves have ended
     run_out = np.quantile(draw(R1, 256).flow * 50, 0.1)
-    assert areas["band pump A"][:, 0].max() == pytest.approx(run_out)
-    hatches = [c.get_hatch() for c in ax.collections if c.get_gid()]
-    assert sorted(bool(h) for h in hatches) == [False, True]
+    assert pump[:, 0].max() == pytest.approx(run_out)
+    assert [bool(c.get_hatch()) for c in ax.collections] == [False, True]
 
 
 def test_band_plot_in_metric_on_axes_given() -> None:
@@ -356,13 +349,13 @@ def test_swings_plot_has_a_bar_from_each_end_to_the_middle() -> None:
     ax = plots.swings(A, LINE, R1, need_gpm=26)
     frame = dp.sensitivity(A, LINE, R1)
     assert [t.get_text() for t in ax.get_yticklabels()] == frame.input.tolist()
-    for end in ("minus", "plus"):
-        bars = [b for b in ax.patches if b.get_gid() == f"one sigma {end}"]
+    for end, bars in zip(("minus", "plus"), ax.containers, strict=True):
         reach = [b.get_x() + b.get_width() for b in bars]  # type: ignore[attr-defined]
         np.testing.assert_allclose(reach, frame[f"flow_at_{end}_gpm"])
         starts = [b.get_x() for b in bars]  # type: ignore[attr-defined]
         np.testing.assert_allclose(starts, PLAIN.flow_gpm)
         assert len({bool(b.get_hatch()) for b in bars}) == 1
-    assert drawn(ax, "middle")[0, 0] == pytest.approx(PLAIN.flow_gpm)
-    assert drawn(ax, "need")[0, 0] == pytest.approx(26)
+    middle, need = drawn(ax)
+    assert middle[0, 0] == pytest.approx(PLAIN.flow_gpm)
+    assert need[0, 0] == pytest.approx(26)
     assert ax.yaxis_inverted()

@@ -312,7 +312,7 @@ def test_plot_of_a_bank_goes_through_its_operating_point() -> None:
     for bank in (dp.parallel([PUMP_A, PUMP_B], RISER), dp.series([PUMP_A, PUMP_A])):
         lifted = line if not bank.in_series else shared(2.047, lift_ft=20)
         ax = dp.plots.duty([bank, PUMP_A], lifted)
-        (curve,) = (x for x in ax.lines if x.get_gid() == f"pump {bank.name}")
+        curve = ax.lines[0]
         op = dp.operating_point(bank, lifted)
         there = np.interp(op.flow_gpm, curve.get_xdata(), curve.get_ydata())
         # straight between some 200 points

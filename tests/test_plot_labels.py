@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.markers import CARETUPBASE
 from matplotlib.text import Text
 
 import drainpump as dp
@@ -45,17 +47,20 @@ TWELVE = [
 ]
 
 
-def texts(ax: Axes, gid: str) -> list[Text]:
-    return [t for t in ax.texts if t.get_gid() == gid]
+def keys(ax: Axes) -> list[str]:
+    """What the key at the right says: its lines begin with their numbers."""
+    words = (t.get_text().replace("\n", " ") for t in ax.texts)
+    return [x for x in words if re.match(r"\d+  ", x)]
+
+
+def numbers(ax: Axes) -> list[Text]:
+    """The numbers on the curves."""
+    return [t for t in ax.texts if t.get_text().isdigit()]
 
 
 def said(ax: Axes) -> str:
     words = [*ax.texts, *ax.get_xticklabels(), ax.title]
     return " ".join(t.get_text() for t in words).replace("\n", " ") + ax.get_title("left")
-
-
-def curve(ax: Axes, gid: str) -> Any:
-    return next(x for x in ax.lines if x.get_gid() == gid)
 
 
 def boxes(ax: Axes) -> list[Any]:
@@ -126,7 +131,7 @@ def test_labels_keep_off_the_curves(count: int) -> None:
             continue
         dots = line.get_transform().transform(line.get_xydata())
         for box in found:
-            assert not any(box.contains(x, y) for x, y in dots), line.get_gid()
+            assert not any(box.contains(x, y) for x, y in dots)
 
 
 def test_a_long_label_stays_in_narrow_axes() -> None:
@@ -142,27 +147,56 @@ def test_a_long_label_stays_in_narrow_axes() -> None:
 def test_many_curves_carry_numbers_and_the_key_names_them(kind: str) -> None:
     drawn = [p for p in TWELVE if kind == "duty" or p is not LOW]
     ax = plots.duty(TWELVE, LINE) if kind == "duty" else plots.starts(TWELVE, LINE, PIT)
-    word = "pump" if kind == "duty" else "starts"
-    curves = [x for x in ax.lines if str(x.get_gid()).startswith(f"{word} ")]
-    assert len(curves) == len(drawn)
-    keys = [t.get_text().replace("\n", " ") for t in texts(ax, "key")]
-    for i, (key, one) in enumerate(zip(keys, drawn, strict=True), 1):
+    # each curve is followed by the bar at its end or the mark at its worst
+    curves = ax.lines[: 2 * len(drawn) : 2]
+    for i, (key, one) in enumerate(zip(keys(ax), drawn, strict=True), 1):
         assert key.startswith(f"{i}  {one.name}: ")
-    numbers = texts(ax, "number")
-    assert [t.get_text() for t in numbers] == [str(i + 1) for i in range(len(drawn))]
-    for note, line in zip(numbers, curves, strict=True):
+    assert [t.get_text() for t in numbers(ax)] == [str(i + 1) for i in range(len(drawn))]
+    for note, line in zip(numbers(ax), curves, strict=True):
         x, y = note.get_position()
         assert y == pytest.approx(np.interp(x, line.get_xdata(), line.get_ydata()), abs=0.3)
     assert clear_of_each_other(ax)
     assert inside(ax)
 
 
+def test_seven_pumps_twice_on_one_axes_are_numbered_on() -> None:
+    first, second = TWELVE[:7], TWELVE[5:]
+    ax = plots.duty(first, LINE)
+    small = ax.get_ylim()[1]
+    assert plots.duty(second, LINE, ax=ax) is ax
+    assert [t.get_text() for t in numbers(ax)] == [str(i) for i in range(1, 15)]
+    for i, (key, one) in enumerate(zip(keys(ax), [*first, *second], strict=True), 1):
+        assert key.startswith(f"{i}  {one.name}: ")
+    # the axes hold both, the far scales stand once, and no curve looks like another
+    curves = [x for x in ax.lines if x.get_linestyle() != "None" and x.get_color() != "0.25"]
+    assert len({(x.get_color(), x.get_linestyle(), str(x._dash_pattern)) for x in curves}) == 14  # type: ignore[attr-defined]
+    assert small < ax.get_ylim()[1]
+    assert len(ax.child_axes) == 2
+    assert clear_of_each_other(ax)
+    assert inside(ax)
+
+
+def test_a_second_picture_joins_the_frame_only_where_the_axes_show_the_same() -> None:
+    ax = plots.band(THREE[0], LINE, dp.Doubt(lift_ft=0.5), samples=64)
+    plots.duty(THREE[1], LINE, ax=ax)
+    assert len(ax.child_axes) == 2
+    with pytest.raises(dp.InputError) as err:
+        plots.duty(THREE[1], LINE, ax=ax, units="metric")
+    assert str(err.value).endswith(
+        ": must show Head (m) against Flow (L/s); it shows Head (ft) against Flow (gpm); give "
+        "fresh axes."
+    )
+    ax.clear()
+    plots.duty(THREE[1], LINE, ax=ax, units="metric")
+    assert [a.get_xlabel() or a.get_ylabel() for a in ax.child_axes] == ["Flow (gpm)", "Head (ft)"]
+
+
 def test_two_pumps_of_one_name_say_their_own_flows() -> None:
-    keys = [t.get_text() for t in texts(plots.duty(TWELVE, LINE), "key")]
+    found = keys(plots.duty(TWELVE, LINE))
     op = dp.operating_point(TWELVE, LINE)
     for i in (0, 11):
-        assert keys[i] == f"{i + 1}  Half: {op.flow_gpm[i]:.4g} gpm"
-    assert keys[0][3:] != keys[11][4:]
+        assert found[i] == f"{i + 1}  Half: {op.flow_gpm[i]:.3g} gpm"
+    assert found[0][3:] != found[11][4:]
 
 
 @pytest.mark.parametrize(
@@ -170,8 +204,8 @@ def test_two_pumps_of_one_name_say_their_own_flows() -> None:
 )
 def test_a_family_of_twelve_carries_numbers(given: dict[str, Any]) -> None:
     ax = plots.system_family(LINE, pump=THREE[0], **given)
-    assert len(texts(ax, "number")) == 12
-    assert texts(ax, "key")[0].get_text().startswith("1  l")
+    assert len(numbers(ax)) == 12
+    assert keys(ax)[0].startswith("1  l")
     assert clear_of_each_other(ax)
 
 
@@ -181,8 +215,7 @@ def test_a_long_front_is_numbered() -> None:
     selection = dp.select(pumps, [LINE], need_gpm=20, costs=costs)
     ax = plots.pareto(selection)
     assert len(selection.pareto) > 6
-    keys = [t.get_text() for t in texts(ax, "key")]
-    assert keys == [f"{i}  {c.pump.name}, line" for i, c in enumerate(selection.pareto, 1)]
+    assert keys(ax) == [f"{i}  {c.pump.name}, line" for i, c in enumerate(selection.pareto, 1)]
 
 
 # -- bounds and no flow
@@ -197,18 +230,19 @@ def test_a_bound_is_said_as_a_bound() -> None:
     assert "at least 28 gpm" in words
     assert "no flow" in words
     assert "Short data: ≥ 28.0 gpm" in said(plots.waterfall(why))
-    (alone, left) = (t.get_text() for t in texts(plots.waterfall(why[1]), "flow text"))
+    alone, left = (t.get_text() for t in plots.waterfall(why[1]).texts[:2])
     assert (alone, left) == ("≥ 28.0", "≥ 28.0")
 
 
 def test_pipe_sizes_marks_flows_beyond_the_curve() -> None:
     ax = plots.pipe_sizes([THREE[0], SHORT], LINE, sizes=["1-1/4", "2"])
-    arrow = curve(ax, "at least Short data")
+    # of each pump its curve, marks within the limits and outside, and an arrow where it is a bound
+    assert [x.get_marker() for x in ax.lines] == ["None", "o", "o", "None", "o", "o", CARETUPBASE]
+    arrow = ax.lines[-1]
     np.testing.assert_allclose(arrow.get_ydata(), dp.operating_point(
         SHORT, [r1_line(1.36), r1_line(2.047)]
     ).flow_at_least_gpm)  # fmt: skip
     assert ax.get_title("left").endswith("; arrow: at least that, beyond the curve")
-    assert not [x for x in ax.lines if x.get_gid() == "at least Half"]
 
 
 # -- ranges, keys, sizes of figures
@@ -216,7 +250,7 @@ def test_pipe_sizes_marks_flows_beyond_the_curve() -> None:
 
 def test_small_flows_are_said_with_two_decimals() -> None:
     ax = plots.waterfall(dp.explain(THREE[0], LINE), units="metric")
-    left = [t.get_text() for t in texts(ax, "left text")]
+    left = [t.get_text() for t in ax.texts[3::2]]
     assert len(set(left)) > 3
     assert all(len(t.split(".")[1]) == 2 for t in left)
 
@@ -239,13 +273,14 @@ def test_the_storms_key_explains_pump_and_outage() -> None:
     legend = ax.get_legend()
     assert legend is not None
     assert [t.get_text() for t in legend.get_texts()] == ["inflow", "pump", "power out"]
-    (area,) = (c for c in ax.collections if c.get_gid() == "pump area")
+    (area,) = ax.collections
+    came, pumped = (np.asarray(x.get_ydata()) for x in ax.lines)
     highest = max(p.vertices[:, 1].max() for p in area.get_paths())
-    assert highest == pytest.approx(curve(ax, "pump").get_ydata().max())
+    assert highest == pytest.approx(pumped.max())
     # the key has room above the curves
     ax.figure.canvas.draw()
     bottom = ax.transData.inverted().transform((0, legend.get_window_extent().y0))[1]
-    assert bottom > max(highest, curve(ax, "inflow").get_ydata().max())
+    assert bottom > max(highest, came.max())
 
 
 def test_a_legend_stands_under_the_rows() -> None:

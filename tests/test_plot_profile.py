@@ -13,16 +13,18 @@ from tests.problems import PUMP_A
 from tests.test_profile import hump, line_of
 
 
-def drawn(ax: Axes, gid: str) -> tuple[Any, Any]:
-    """Data of the one line of the plot that carries this name."""
-    (found,) = (x for x in ax.lines if x.get_gid() == gid)
-    return np.asarray(found.get_xdata()), np.asarray(found.get_ydata())
+def drawn(ax: Axes) -> tuple[Any, Any, Any]:
+    """Distance, pipe and grade line, drawn in that order with the pump-off level after them."""
+    pipe, grade, level = ax.lines
+    assert list(level.get_ydata()) == [0, 0]
+    np.testing.assert_array_equal(pipe.get_xdata(), grade.get_xdata())
+    return tuple(map(np.asarray, (pipe.get_xdata(), pipe.get_ydata(), grade.get_ydata())))
 
 
 def test_pipe_is_the_profile() -> None:
     line = line_of([9, -4, 2, -1])
     ax = dp.plots.profile(line, PUMP_A)
-    x, y = drawn(ax, "pipe")
+    x, y, _ = drawn(ax)
     frame = line.profile()
     np.testing.assert_allclose(np.interp(frame["distance_ft"], x, y), frame["elevation_ft"])
     assert ax.get_ylabel() == "Elevation above the pump-off level (ft)"
@@ -30,20 +32,19 @@ def test_pipe_is_the_profile() -> None:
 
 def test_siphon_shows_the_crest_under_the_airs_pressure() -> None:
     ax = dp.plots.profile(hump(siphon=True), PUMP_A)
-    x, pipe = drawn(ax, "pipe")
-    _, grade = drawn(ax, "grade line")
+    x, pipe, grade = drawn(ax)
     crest = int(np.argmax(pipe))
     assert (grade - pipe)[crest] == pytest.approx(-4.56, abs=0.006)
     # at the outlet the jet is free: the grade line comes down to the pipe's end
     assert grade[-1] == pytest.approx(pipe[-1], abs=1e-9)
-    assert any(c.get_gid() == "below the air's pressure" for c in ax.collections)
+    (shaded,) = ax.collections
+    assert shaded.get_hatch()
     assert x[crest] == pytest.approx(30)
 
 
 def test_vented_line_runs_part_full_behind_its_crest() -> None:
     ax = dp.plots.profile(hump(), PUMP_A)
-    x, pipe = drawn(ax, "pipe")
-    _, grade = drawn(ax, "grade line")
+    x, pipe, grade = drawn(ax)
     np.testing.assert_allclose(grade[x > 30.1], pipe[x > 30.1])
     op = dp.operating_point(PUMP_A, hump())
     speed_head = op.velocity_mps**2 / (2 * 9.80665) / 0.3048

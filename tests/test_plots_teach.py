@@ -38,17 +38,10 @@ def explained(count: int) -> list[dp.Explanation]:
     return [dp.explain(pump, LINE) for pump in invented(count)]
 
 
-def drawn(ax: Axes, gid: str) -> Any:
-    """The one line of the plot that carries this name."""
-    (found,) = (x for x in ax.lines if x.get_gid() == gid)
-    return found
-
-
-def bars(ax: Axes, gid: str) -> list[Any]:
-    """Rectangles of this name, from left to right."""
-    return sorted(
-        (p for c in ax.containers for p in c if p.get_gid() == gid), key=lambda p: float(p.get_x())
-    )
+def named(ax: Axes, name: str) -> Any:
+    """The curve in the colour of the text that says this name."""
+    (note,) = (t for t in ax.texts if t.get_text() == name)
+    return next(x for x in ax.lines if x.get_color() == note.get_color())
 
 
 def overlaps(ax: Axes) -> list[tuple[str, str]]:
@@ -77,14 +70,14 @@ def ticks_overlap(ax: Axes) -> bool:
 
 def test_waterfall_falls_from_the_pump_alone_to_the_operating_flow() -> None:
     ax = plots.waterfall(WHY)
-    whole = bars(ax, "flow")
+    whole, lost = ax.containers
     assert whole[0].get_height() == pytest.approx(50.0)
     assert whole[-1].get_height() == pytest.approx(dp.operating_point(PUMP_A, LINE).flow_gpm)
-    lost = bars(ax, "lost")
     steps = WHY.steps["flow_gpm"].to_numpy()
     np.testing.assert_allclose([b.get_y() for b in lost], steps[1:])
     np.testing.assert_allclose([b.get_height() for b in lost], -np.diff(steps))
-    left = [t.get_text() for t in ax.texts if t.get_gid() == "left text"]
+    # two flows at the ends, then of each step what it takes and what it leaves
+    left = [t.get_text() for t in ax.texts[3::2]]
     assert left == ["41.8", "28.1", "26.9", "26.3", "25.9", "25.7"]
 
 
@@ -96,8 +89,7 @@ def test_waterfall_says_that_its_losses_come_in_turn() -> None:
 def test_waterfall_of_several_pumps_is_a_line_each() -> None:
     many = [dp.explain(p, LINE) for p in (PUMP_A, PUMP_B)]
     ax = plots.waterfall(many, units="metric")
-    for why in many:
-        line = drawn(ax, f"flow {why.pump.name}")
+    for why, line in zip(many, ax.lines, strict=True):
         np.testing.assert_allclose(line.get_ydata(), why.steps["flow_lps"])
     assert {t.get_text() for t in ax.texts} == {"A: 1.62 L/s", "B: 2.37 L/s"}
 
@@ -125,8 +117,8 @@ def test_ledger_stacks_the_parts_of_the_head() -> None:
     many = [dp.explain(p, LINE) for p in (PUMP_A, PUMP_B)]
     ax = plots.ledger(many)
     foot = np.zeros(2)
-    for i, cause in enumerate(WHY.names):
-        found = bars(ax, f"cause {cause}")
+    assert len(ax.containers) == len(WHY.names)
+    for i, found in enumerate(ax.containers):
         heads = [why.ledger["head_ft"][i] for why in many]
         np.testing.assert_allclose([b.get_height() for b in found], heads)
         np.testing.assert_allclose([b.get_y() for b in found], foot, atol=1e-9)
@@ -139,7 +131,7 @@ def test_ledger_stacks_the_parts_of_the_head() -> None:
 def test_ledger_says_each_head_and_neighbours_differ_in_hatch() -> None:
     ax = plots.ledger(WHY)
     assert {"lift 6 ft", "pipe 6.52 ft", "elbows 1.07 ft"} <= {t.get_text() for t in ax.texts}
-    hatches = [bars(ax, f"cause {cause}")[0].get_hatch() for cause in WHY.names]
+    hatches = [found[0].get_hatch() for found in ax.containers]
     assert all(a != b for a, b in itertools.pairwise(hatches))
 
 
@@ -150,31 +142,31 @@ def test_system_family_is_the_lines_own_head() -> None:
     lengths = [50, 150, 300]
     ax = plots.system_family(LINE, length_ft=lengths)
     for length in lengths:
-        curve = drawn(ax, f"line length {length} ft")
+        curve = named(ax, f"length {length} ft")
         flow = np.asarray(curve.get_xdata())
         expected = r1_line(length_ft=length).head(flow_gpm=flow).head_ft
         np.testing.assert_allclose(curve.get_ydata(), expected, rtol=1e-9)
 
 
 @pytest.mark.parametrize(
-    ("given", "gid", "line"),
+    ("given", "name", "line"),
     [
-        ({"bore_in": [1.36, 2.047]}, "line bore 2.047 in", r1_line(2.047)),
-        ({"bore_mm": [40, 51.9938]}, "line bore 51.9938 mm", r1_line(2.047)),
-        ({"lift_ft": [2, 10]}, "line lift 10 ft", r1_line(lift_ft=10)),
-        ({"lift_m": [1, 3.048]}, "line lift 3.048 m", r1_line(lift_ft=10)),
-        ({"length_m": [10, 30.48]}, "line length 30.48 m", r1_line(length_ft=100)),
+        ({"bore_in": [1.36, 2.047]}, "bore 2.047 in", r1_line(2.047)),
+        ({"bore_mm": [40, 51.9938]}, "bore 51.9938 mm", r1_line(2.047)),
+        ({"lift_ft": [2, 10]}, "lift 10 ft", r1_line(lift_ft=10)),
+        ({"lift_m": [1, 3.048]}, "lift 3.048 m", r1_line(lift_ft=10)),
+        ({"length_m": [10, 30.48]}, "length 30.48 m", r1_line(length_ft=100)),
         (
             {"hazen_williams_c": [130, 150]},
-            "line C 150",
+            "C 150",
             r1_line(friction="hazen_williams"),
         ),
     ],
 )
 def test_system_family_by_each_quantity(
-    given: dict[str, Any], gid: str, line: dp.DischargeLine
+    given: dict[str, Any], name: str, line: dp.DischargeLine
 ) -> None:
-    curve = drawn(plots.system_family(LINE, **given), gid)
+    curve = named(plots.system_family(LINE, **given), name)
     flow = np.asarray(curve.get_xdata())
     np.testing.assert_allclose(
         curve.get_ydata(), line.head(flow_gpm=flow).head_ft, rtol=1e-6, atol=1e-9
@@ -189,19 +181,29 @@ def test_system_family_of_several_runs() -> None:
         ]
         return dp.DischargeLine(runs=runs)
 
-    for given, gid, line in (
-        ({"length_ft": [100, 250]}, "line length 250 ft", two(2.5, 0)),
-        ({"lift_ft": [7, 12]}, "line lift 12 ft", two(1, 5)),
+    for given, name, line in (
+        ({"length_ft": [100, 250]}, "length 250 ft", two(2.5, 0)),
+        ({"lift_ft": [7, 12]}, "lift 12 ft", two(1, 5)),
     ):
-        curve = drawn(plots.system_family(two(1, 0), **given), gid)  # type: ignore[arg-type]
+        curve = named(plots.system_family(two(1, 0), **given), name)  # type: ignore[arg-type]
         flow = np.asarray(curve.get_xdata())
         np.testing.assert_allclose(curve.get_ydata(), line.head(flow_gpm=flow).head_ft)
+
+
+def test_system_family_with_a_value_repeated_beyond_the_frame() -> None:
+    ax = plots.system_family(LINE, length_ft=[50, 150, 900, 900])
+    _, _, one, other = (np.asarray(x.get_xydata()) for x in ax.lines)
+    np.testing.assert_array_equal(one, other)
+    assert one[-1, 1] > ax.get_ylim()[1]
+    names = ["length 50 ft", "length 150 ft", "length 900 ft", "length 900 ft"]
+    assert [t.get_text() for t in ax.texts] == names
+    assert overlaps(ax) == []
 
 
 def test_system_family_shows_where_the_pump_runs() -> None:
     ax = plots.system_family(LINE, length_ft=[50, 150], pump=PUMP_A, units="metric")
     op = dp.operating_point(PUMP_A, [r1_line(length_ft=50), LINE])
-    points = drawn(ax, "operating points")
+    points = ax.lines[-1]
     np.testing.assert_allclose(points.get_xdata(), op.flow_lps, rtol=1e-9)
     np.testing.assert_allclose(points.get_ydata(), op.head_m, rtol=1e-9)
     assert (ax.get_xlabel(), ax.get_ylabel()) == ("Flow (L/s)", "Head (m)")
@@ -223,15 +225,15 @@ def test_system_family_varies_one_thing() -> None:
 def test_pump_family_by_speed_and_by_wear() -> None:
     ax = plots.pump_family(PUMP_A, ratio=[0.8, 1.0], line=LINE)
     slow = PUMP_A.at_speed(0.8)
-    curve = drawn(ax, "pump speed 80 %")
+    curve, end, _, _, _, points = ax.lines
     flow = np.asarray(curve.get_xdata())
     np.testing.assert_allclose(
         curve.get_ydata(), slow.head(flow_gpm=flow).head_ft, rtol=1e-9, atol=1e-9
     )
-    assert drawn(ax, "end of data speed 80 %").get_xdata()[0] == pytest.approx(40.0)
+    assert end.get_xdata()[0] == pytest.approx(40.0)
     op = dp.operating_point([slow, PUMP_A], LINE)
-    np.testing.assert_allclose(drawn(ax, "operating points").get_xdata(), op.flow_gpm, rtol=1e-9)
-    worn = drawn(plots.pump_family(PUMP_A, head=0.9), "pump head left 90 %")
+    np.testing.assert_allclose(points.get_xdata(), op.flow_gpm, rtol=1e-9)
+    worn = named(plots.pump_family(PUMP_A, head=0.9), "head left 90 %")
     assert worn.get_ydata()[0] == pytest.approx(18.0)
     assert worn.get_xdata()[-1] == pytest.approx(50.0)
 
@@ -250,13 +252,17 @@ def test_pipe_sizes_are_operating_points() -> None:
     ax = plots.pipe_sizes([PUMP_A, PUMP_B], LINE, sizes=["1-1/4", "1-1/2", "2", "3"])
     # three independent solvers: 19.63, 25.68, 34.06, 39.93 and 29.01, 37.59, 49.10, 56.91 gpm
     expected = {"A": [19.63, 25.68, 34.06, 39.93], "B": [29.01, 37.59, 49.10, 56.91]}
-    for name, flows in expected.items():
-        np.testing.assert_allclose(drawn(ax, f"flow {name}").get_ydata(), flows, atol=0.006)
+    # of each pump its curve, the marks within the limits, and those outside
+    curve_a, within, outside, curve_b, _, _ = ax.lines
+    for curve, flows in ((curve_a, expected["A"]), (curve_b, expected["B"])):
+        np.testing.assert_allclose(curve.get_ydata(), flows, atol=0.006)
+    assert named(ax, "A") is curve_a
+    assert named(ax, "B") is curve_b
     # 39.93 gpm in 3.042 in is 1.8 ft/s, below the limit: an open mark
-    assert list(drawn(ax, "outside A").get_xdata()) == [3]
-    assert list(drawn(ax, "within A").get_xdata()) == [0, 1, 2]
-    assert drawn(ax, "outside A").get_markerfacecolor() == "white"
-    said = [t.get_text() for t in ax.texts if t.get_gid() == "velocity"]
+    assert list(outside.get_xdata()) == [3]
+    assert list(within.get_xdata()) == [0, 1, 2]
+    assert outside.get_markerfacecolor() == "white"
+    said = [t.get_text() for t in ax.texts if t.get_text().endswith("ft/s")]
     assert said[3] == "1.8 ft/s"
     assert [t.get_text() for t in ax.get_xticklabels()][1] == "1-1/2 in\n1.59"
     assert ax.get_title("left") == "open mark: velocity below 2 ft/s or above 8 ft/s"
@@ -267,10 +273,11 @@ def test_pipe_sizes_takes_pipes_of_ones_own_and_no_limit() -> None:
     free = dp.Limits(without=["velocity_min", "velocity_max"])
     ax = plots.pipe_sizes(PUMP_A, LINE, sizes=[own, "3"], limits=free, units="metric")
     flow = dp.operating_point(PUMP_A, r1_line(1.8)).flow_lps
-    assert drawn(ax, "flow A").get_ydata()[0] == pytest.approx(flow, rel=1e-9)
-    assert len(drawn(ax, "outside A").get_xdata()) == 0
+    curve, _, outside = ax.lines
+    assert curve.get_ydata()[0] == pytest.approx(flow, rel=1e-9)
+    assert len(outside.get_xdata()) == 0
     assert ax.get_title("left") == ""
-    assert ax.get_xticklabels()[0].get_text() == "45.72"
+    assert ax.get_xticklabels()[0].get_text() == "45.7"
 
 
 def test_pipe_sizes_refuses_none_and_arrays() -> None:
@@ -290,32 +297,33 @@ def test_pipe_sizes_refuses_none_and_arrays() -> None:
 def test_cycle_swings_between_the_floats_in_the_cycles_own_time() -> None:
     ax = plots.cycle(PUMP_A, LINE, PIT, inflow_gpm=10, cycles=2)
     cyc = dp.cycle(PUMP_A, LINE, PIT, inflow_gpm=10)
-    line = drawn(ax, "level")
+    line, _, on, off = ax.lines
     minutes, level = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
     assert (level.min(), level.max()) == (pytest.approx(6.0), pytest.approx(13.0, abs=0.02))
     assert minutes[-1] == pytest.approx(2 * (cyc.run_s + cyc.rest_s) / 60)
     # the first peak comes when the rest is over; the plot looks every cycle / 750
     peak = minutes[np.argmax(level[: level.size // 2])]
     assert peak == pytest.approx(cyc.rest_s / 60, abs=2 * (cyc.run_s + cyc.rest_s) / 60 / 700)
-    assert drawn(ax, "mark on").get_ydata()[0] == pytest.approx(13.0)
-    assert drawn(ax, "mark off").get_ydata()[0] == pytest.approx(6.0)
+    assert on.get_ydata()[0] == pytest.approx(13.0)
+    assert off.get_ydata()[0] == pytest.approx(6.0)
     assert ax.get_title("left") == (
-        "A, 10 gpm comes in: runs 28.97 s, rests 46.27 s, 47.85 starts an hour; hatched: pump runs"
+        "A, 10 gpm comes in: runs 29 s, rests 46.3 s, 47.8 starts an hour; hatched: pump runs"
     )
 
 
 @pytest.mark.parametrize(
     ("inflow", "said"),
     [
-        (0, "A, 0 gpm comes in: nothing comes in, the pump rests"),
-        (25.9, "A, 25.9 gpm comes in: the pump never stops; hatched: pump runs"),
-        (60, "A, 60 gpm comes in: more comes in than the pump takes; hatched: pump runs"),
+        (0, "A, 0 gpm comes in; no inflow"),
+        (25.9, "A, 25.9 gpm comes in; it runs on: the inflow holds the pit above the off level"),
+        (60, "A, 60 gpm comes in; it falls behind: the inflow is more than the pump takes away"),
     ],
 )
 def test_cycle_that_is_none(inflow: float, said: str) -> None:
     ax = plots.cycle(PUMP_A, LINE, PIT, inflow_gpm=inflow)
-    level = np.asarray(drawn(ax, "level").get_ydata())
-    assert ax.get_title("left") == said
+    level = np.asarray(ax.lines[0].get_ydata())
+    title = ax.get_title("left").replace("\n", " ")
+    assert title == (f"{said}; hatched: pump runs" if inflow else said)
     end = {0: 6.0, 60: 30.0}.get(inflow)
     if end is not None:
         assert level[-1] == pytest.approx(end)
@@ -327,8 +335,25 @@ def test_cycle_in_metric_with_all_levels() -> None:
     ax = plots.cycle(PUMP_A, LINE, r1_pit(alarm_in=16, inlet_in=20), inflow_lps=0.6, units="metric")
     assert ax.get_ylabel() == "Level above the floor (mm)"
     assert ax.child_axes[0].get_ylabel() == "Level above the floor (in)"
-    for word, level in (("rim", 30), ("inlet", 20), ("alarm", 16)):
-        assert drawn(ax, f"mark {word}").get_ydata()[0] == pytest.approx(level * 25.4)
+    levels = [x.get_ydata()[0] for x in ax.lines[1:]]
+    assert levels == pytest.approx([level * 25.4 for level in (30, 20, 16, 13, 6)])
+    words = [t.get_text().rsplit(" ", 2)[0] for t in ax.texts]
+    assert words == ["rim", "inlet", "alarm", "on", "off"]
+
+
+def test_cycle_of_a_bank_whose_lag_pump_helps() -> None:
+    bank = dp.parallel([PUMP_A, PUMP_A], lag_on_in=18, name="pair")
+    ax = plots.cycle(bank, LINE, PIT, inflow_gpm=27, cycles=2)
+    cyc = dp.cycle(bank, LINE, PIT, inflow_gpm=27)
+    level, _, lag, on, off = (np.asarray(x.get_ydata()) for x in ax.lines)
+    assert [lag[0], on[0], off[0]] == pytest.approx([18, 13, 6])
+    # the water climbs to the lag's float, and both pumps draw it down to the off level
+    assert (level.min(), level.max()) == (pytest.approx(6), pytest.approx(18, abs=0.05))
+    assert ax.lines[0].get_xdata()[-1] == pytest.approx(2 * 60 / cyc.lag_starts_per_h)
+    assert ax.get_title("left").replace("\n", " ") == (
+        "pair, 27 gpm comes in; the lead alone falls behind, and the lag pumps help, "
+        "4.33 starts an hour; hatched: pump runs"
+    )
 
 
 def test_cycle_refuses_arrays_and_no_cycles() -> None:
@@ -399,14 +424,14 @@ def test_many_pumps_stay_legible(count: int) -> None:
 
 
 def test_end_labels_stay_inside_the_frame_though_ends_meet() -> None:
-    from drainpump.plots.end_labels import label_ends
-    from drainpump.plots.frame import new_axes
-    from drainpump.plots.labels import Label
+    from drainpump.plots.column import label_ends
+    from drainpump.plots.frame import Label, frame_on
 
-    ax = new_axes(None)
+    plain = frame_on(None, "us")
+    ax = plain.ax
     ax.plot([0, 1], [0, 1])
     ax.set_ylim(0, 1)
-    label_ends(ax, [Label(1.0, 0.99, f"line {i}") for i in range(14)])
+    label_ends(plain, [Label(1.0, 0.99, f"line {i}") for i in range(14)])
     assert overlaps(ax) == []
     renderer = ax.figure.canvas.get_renderer()  # type: ignore[attr-defined]
     frame = ax.get_window_extent(renderer)

@@ -264,10 +264,10 @@ def test_pareto_front_is_beaten_by_none() -> None:
         if c not in front:
             assert any(x.cost <= c.cost and x.flow_gpm >= c.flow_gpm for x in front)
     ax = dp.plots.pareto(sel)
-    by_gid = {x.get_gid(): x for x in ax.lines}
-    np.testing.assert_allclose(by_gid["front"].get_ydata(), [c.cost for c in front])
-    np.testing.assert_allclose(by_gid["front"].get_xdata(), [c.flow_gpm for c in front])
-    assert len(by_gid["accepted"].get_xdata()) == len(sel.accepted)
+    accepted, _, joined, _ = ax.lines
+    np.testing.assert_allclose(joined.get_ydata(), [c.cost for c in front])
+    np.testing.assert_allclose(joined.get_xdata(), [c.flow_gpm for c in front])
+    assert len(accepted.get_xdata()) == len(sel.accepted)
     with pytest.raises(dp.InputError):
         _ = dp.select(PRICED, LINES, need_gpm=20).pareto
 

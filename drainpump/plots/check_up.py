@@ -11,15 +11,8 @@ from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError
 from drainpump.field.against_prediction import predicted_flows
 from drainpump.field.reading import check_tests
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    key_below,
-    new_axes,
-    other_units,
-    pick,
-    style,
-)
+from drainpump.plots.column import key_below
+from drainpump.plots.frame import Frame, Style, frame_on, style
 from drainpump.solve.one_case import one_case
 
 if TYPE_CHECKING:
@@ -82,45 +75,37 @@ def check_up(
         raise InputError("check_up: a gauge has no flow of its own; give flow tests only.")
     spread = Doubt.usual() if doubt is None else doubt
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    name = pick("flow", "gpm", units)
-    unit = name[5:]
-    ax = new_axes(ax, size=(7.5, 1.9 + 0.8 * len(listed)))
-    high = 0.0
-    for row, test in enumerate(listed):
-        drawn = predicted_flows(pump, line, test, spread, 1024, 0)
-        high = max(high, _row(ax, row, np.quantile(drawn, [0.1, 0.5, 0.9]), test, unit))
+    bands = [
+        np.quantile(predicted_flows(pump, line, test, spread, 1024, 0), [0.1, 0.5, 0.9])
+        for test in listed
+    ]
+    flows = [float(x) for band in bands for x in band]
+    flows += [float(test._flow + 2 * test._sigma) for test in listed]
+    frame = frame_on(ax, units, x="flow_gpm", size=(7.5, 1.9 + 0.8 * len(listed)), grid="x")
+    rows = [_row(frame, row, *one) for row, one in enumerate(zip(bands, listed, strict=True))]
+    key = rows[0]
     if need is not None:
-        x = u.from_si(need.si, unit)
-        ax.axvline(x, color="black", lw=1.2, ls=(0, (1, 1.5)), gid="need",
-                   label=f"{u.text(need.si, unit)} needed")  # fmt: skip
-        high = max(high, x)
-    ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
-    ax.set_xlim(0, 1.06 * high)
-    ax.set_xlabel(axis_label(name))
-    other_units(ax, "x", name)
-    grid_behind(ax, "x")
-    key_below(ax, len(listed))
-    return ax
+        words = f"{frame.x.said(need.si)} needed"
+        key.append(frame.upright(need.si, color="black", lw=1.2, ls=(0, (1, 1.5)), label=words))
+        flows.append(float(need.si))
+    frame.ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
+    frame.limits(x=(0.0, 1.06 * max(flows)))
+    key_below(frame.ax, len(listed), key)
+    return frame.ax
 
 
-def _row(ax: Axes, row: int, band: Any, test: FieldTest, unit: str) -> float:
-    """Draw one test beside its prediction; return the largest flow drawn."""
-    low, middle, high = u.from_si(band, unit)
-    flow, sigma = float(u.from_si(test._flow, unit)), float(u.from_si(test._sigma, unit))
-    first = row == 0
+def _row(frame: Frame, row: int, band: Any, test: FieldTest) -> list[Any]:
+    """Draw one test beside its prediction; return what the key explains."""
+    low, middle, high = frame.x.shown(band)
     look = style(0)
-    ax.barh(
+    bar = frame.ax.barh(
         row - 0.17, high - low, left=low, height=0.26, color="0.82", edgecolor="0.35", hatch="////",
-        lw=0.8, gid=f"predicted {row}", label="predicted, P10 to P90" if first else None,
+        lw=0.8, label="predicted, P10 to P90",
     )  # fmt: skip
-    ax.plot([middle] * 2, [row - 0.3, row - 0.04], color="0.2", lw=2, gid=f"middle {row}")
+    frame.ax.plot([middle] * 2, [row - 0.3, row - 0.04], color="0.2", lw=2)
     for times, width in ((2, 1.3), (1, 4.0)):
-        ax.plot(
-            [flow - times * sigma, flow + times * sigma], [row + 0.17] * 2, color=look.color,
-            lw=width, solid_capstyle="butt", gid=f"sigma {times} {row}",
-        )  # fmt: skip
-    ax.plot(
-        [flow], [row + 0.17], "o", ms=7, mfc="white", mec=look.color, mew=1.8, ls="none",
-        gid=f"measured {row}", label="measured, one and two sigma" if first else None,
-    )  # fmt: skip
-    return max(float(high), flow + 2 * sigma)
+        ends = test._flow + times * test._sigma * np.array([-1.0, 1.0])
+        frame.curve(ends, np.full(2, row + 0.17), Style(look.color), width, solid_capstyle="butt")
+    point = frame.mark(test._flow, row + 0.17, mec=look.color, mew=1.8,
+                       label="measured, one and two sigma")  # fmt: skip
+    return [bar, point]

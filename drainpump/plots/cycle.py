@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.cycling.switching import Cycle
+from drainpump.cycling.switching import PATTERNS, Cycle
 from drainpump.cycling.switching import cycle as cycling
 from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
+from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import whole
-from drainpump.plots.end_labels import label_ends
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    head_line,
-    new_axes,
-    other_units,
-    pick,
-    style,
-)
-from drainpump.plots.labels import Label
+from drainpump.plots.column import label_ends
+from drainpump.plots.frame import STYLES, Frame, Label, frame_on, head_line, said, three
 from drainpump.routing.route import route
 
 if TYPE_CHECKING:
@@ -31,11 +23,20 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
+    from drainpump.units import FloatArray
 
 __all__ = ["cycle"]
 
 #: moments at which the level is drawn; switches of the pump are drawn where they fall
 _MOMENTS = 1500
+
+
+class _Trace(NamedTuple):
+    """The pit over time, in SI."""
+
+    time: FloatArray
+    level: FloatArray
+    running: Any
 
 
 def cycle(
@@ -88,77 +89,72 @@ def cycle(
     known = cycling(pump, line, pit, inflow_lps=inflow * 1e3)
     if np.ndim(known.starts_per_h):
         raise InputError("cycle: the inputs hold arrays or lists; a plot shows one case.")
-    name = pick("level", "in", units)
-    unit = name[6:]
-    minutes, level, running = _trace(pump, line, pit, known, cycles)
-    ax = new_axes(ax, size=(8.0, 4.4))
-    levels = u.from_si(level, unit)
-    look = style(0)
-    ax.plot(minutes, levels, color=look.color, lw=1.8, gid="level")
-    ax.fill_between(minutes, 0, levels, where=running, facecolor="#c9d6e6", hatch="////",
-                    edgecolor="#7a8fa8", lw=0.0, gid="pump runs")  # fmt: skip
-    labels = _floats(ax, pit, unit)
-    top = max(float(np.max(levels)), *(x.y for x in labels))
-    ax.set_ylim(0, 1.12 * top)
-    ax.set_xlim(0, minutes[-1])
-    ax.set_xlabel(axis_label("time_min"))
-    ax.set_ylabel(axis_label(name, "level above the floor"))
-    other_units(ax, "y", name, "level above the floor")
-    head_line(ax, f"{_title(pump, known, units)}{'; hatched: pump runs' if running.any() else ''}")
-    grid_behind(ax)
-    label_ends(ax, [x._replace(x=minutes[-1]) for x in labels])
-    return ax
+    trace = _trace(pump, line, pit, known, cycles)
+    frame = frame_on(ax, units, x="time_min", y="level_above_the_floor_in", size=(8.0, 4.4))
+    (look,) = frame.styles(1)
+    frame.curve(trace.time, trace.level, look)
+    frame.area(trace.time, 0.0, trace.level, where=trace.running, facecolor="#c9d6e6",
+               hatch="////", edgecolor="#7a8fa8", lw=0.0)  # fmt: skip
+    end = float(trace.time[-1])
+    labels = _floats(frame, pump, pit, end)
+    top = max(float(np.max(trace.level)), *(label.y for label in labels))
+    frame.limits(x=(0.0, end), y=(0.0, 1.12 * top))
+    hatched = "; hatched: pump runs" if trace.running.any() else ""
+    head_line(frame.ax, f"{_title(pump, known, units)}{hatched}")
+    label_ends(frame, labels)
+    return frame.ax
 
 
-def _trace(
-    pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int
-) -> tuple[Any, Any, Any]:
-    """Minutes, level above the floor (m) and whether the pump runs."""
-    period = known.run_s + known.rest_s
+def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int) -> _Trace:
+    """Route a steady inflow over so many cycles."""
     inflow = float(known._inflow)
-    if not np.isfinite(period):
+    rate = float(known._rate)
+    if str(known.pattern) == "lag_helps" and known._lag_rate is not None:
+        # the lead runs all the time; the lag pumps make the cycle
+        rate = float(known._lag_rate)
+    if rate > 0:
+        span = cycles / rate
+    else:
         # it never stops or never starts: long enough to fill the pit many times over
-        period = 4 * float(known._working) / inflow if inflow > 0 else 600.0
-    span = cycles * float(period)
+        span = cycles * (4 * float(known._working) / inflow if inflow > 0 else 600.0)
     steady = Hydrograph(flow_lps=[inflow * 1e3] * 2, time_min=[0, span / 60])
     case = route(pump, line, pit, steady, until_min=span / 60)
-    frame = case.to_frame("metric", step_s=span / _MOMENTS)
-    level = u.to_si(frame["level_mm"].to_numpy(), "mm")
-    running = frame["pump_flow_lps"].to_numpy() > 0
-    return frame["time_min"].to_numpy(), level, running
-
-
-def _floats(ax: Axes, pit: Pit, unit: str) -> list[Label]:
-    """Draw the pit's levels across; return their labels."""
-    marks = (
-        ("rim", pit._depth, "solid"),
-        ("inlet", pit._inlet, (0, (8, 2, 2, 2))),
-        ("alarm", pit._alarm, (0, (4, 1, 1, 1, 1, 1))),
-        ("on", pit._on, (0, (6, 2))),
-        ("off", pit._off, (0, (2, 1.5))),
+    rows = case.to_frame("metric", step_s=span / _MOMENTS)
+    time, level, flow = (
+        rows[name].to_numpy() for name in ("time_min", "level_mm", "pump_flow_lps")
     )
+    return _Trace(u.to_si(time, "min"), u.to_si(level, "mm"), flow > 0)
+
+
+def _floats(frame: Frame, pump: Pump, pit: Pit, end: float) -> list[Label]:
+    """Draw the levels of pit and floats across; return their labels."""
+    lag = pump._lag_on if isinstance(pump, PumpBank) else None
+    marks = {
+        "rim": (pit._depth, STYLES[0]),
+        "inlet": (pit._inlet, STYLES[3]),
+        "alarm": (pit._alarm, STYLES[4]),
+        "lag on": (lag, STYLES[6]),
+        "on": (pit._on, STYLES[1]),
+        "off": (pit._off, STYLES[2]),
+    }
     labels = []
-    for word, measure, dash in marks:
+    for word, (measure, look) in marks.items():
         if measure is not None:
-            y = float(u.from_si(measure.si, unit))
-            ax.axhline(y, color="0.35", lw=1.0, linestyle=dash, gid=f"mark {word}")
-            labels.append(Label(0.0, y, f"{word} {u.text(measure.si, unit)}", "0.2"))
+            level = float(measure.si)
+            frame.across(level, color="0.35", lw=1.0, ls=look.dash)
+            labels.append(Label(end, level, f"{word} {frame.y.said(level)}", "0.2"))
     return labels
 
 
 def _title(pump: Pump, known: Cycle, units: str) -> str:
-    flow = "gpm" if units == "us" else "lps"
-    said = f"{pump.name}, {u.text(known._inflow, flow)} comes in: "
-    patterns = {
-        "idle": "nothing comes in, the pump rests",
-        "runs_on": "the pump never stops",
-        "falls_behind": "more comes in than the pump takes",
-        "restarts_at_once": "what runs back starts it again at once",
-        "unknown": "the pump's flow is not known",
-    }
-    if str(known.pattern) != "cycles":
-        return said + patterns[str(known.pattern)]
-    return (
-        f"{said}runs {u.number(known.run_s)} s, rests {u.number(known.rest_s)} s, "
-        f"{u.number(known.starts_per_h)} starts an hour"
-    )
+    """Say what comes in and what the pump does then."""
+    flow = said(known._inflow, "gpm" if units == "us" else "lps")
+    pattern = str(known.pattern)
+    if pattern in PATTERNS:
+        does = f"; {PATTERNS[pattern]}"
+        if pattern == "lag_helps":
+            does += f", {three(known.lag_starts_per_h)} starts an hour"
+    else:
+        run, rest, starts = map(three, (known.run_s, known.rest_s, known.starts_per_h))
+        does = f": runs {run} s, rests {rest} s, {starts} starts an hour"
+    return f"{pump.name}, {flow} comes in{does}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,29 +10,29 @@ from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.physics import system
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    new_axes,
-    other_units,
-    pick,
-    style,
+from drainpump.plots.frame import Label, Style
+from drainpump.plots.heads import (
+    Curve,
+    asked,
+    draw_points,
+    draw_pump,
+    heads,
+    last_inside,
+    made,
+    span,
 )
-from drainpump.plots.labels import MANY, Label, label_points, number_curves
+from drainpump.plots.labels import MANY, name_curves
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.pump.bank import Pump
     from drainpump.parts.pump.curve import PumpCurve
 
 __all__ = ["pump_family", "system_family"]
 
-_POINTS = 201
-#: the point of a pump curve that its label stands at
-_LEFT = 20
+_SIZE = (8.0, 5.0)
 
 
 def system_family(
@@ -109,22 +108,30 @@ def system_family(
     _scalars("system_family", line)
     ((what, values),) = given.items()
     family = line._with(_varied(line, what, np.atleast_1d(_si(values))))
+    names = _called(what, values)
     most = _most(flow_max_gpm, flow_max_lps, pump)
-    flow_name, head_name = pick("flow", "gpm", units), pick("head", "ft", units)
-    shown = flow_name[5:], head_name[5:]
-    ax = new_axes(ax, size=(8.0, 5.0))
-    # lines of several lifts stand apart at the left, where a label clears the curve as far
-    # as its text reaches; all others at the right
-    at = (8, 28) if what == "lift" else (-1, -1)
-    labels, top = _system_curves(ax, family, _called(what, values), most, shown, at)
-    few = len(labels) <= MANY
-    named: list[Label] = []
-    if pump is not None:
-        named, top = _with_pump(ax, pump, family, shown)
-    # room at the right for the labels of curves that end there
-    _finish(ax, flow_name, head_name, (1.2 if few else 1.04) * most, top)
-    _label(ax, [_inside(x, ax) for x in labels], "line ", named)
-    return ax
+    curves = _system_curves(family, len(names), most)
+    crossed = None if pump is None else made(pump)
+    # without a pump the middle curve sets the height: the steepest would flatten the rest
+    top = (
+        1.25 * float(np.median([curve.head[-1] for curve in curves]))
+        if crossed is None
+        else 1.15 * float(crossed.head.max())
+    )
+    frame = heads(ax, units, _SIZE)
+    looks = frame.styles(len(curves))
+    drawn = [frame.curve(*one, look) for one, look in zip(curves, looks, strict=True)]
+    after = []
+    if pump is not None and crossed is not None:
+        draw_pump(frame, crossed, Style("black"), lw=2.4)
+        draw_points(frame, operating_point(pump, family))
+        after = [crossed.label(12, pump.name)]
+    # room at the right for the names of curves that end there
+    span(frame, (1.2 if len(curves) <= MANY else 1.04) * most, top)
+    every = zip(curves, names, looks, strict=True)
+    labels = [_named(curve, top, name, look, what) for curve, name, look in every]
+    name_curves(frame, drawn, labels, after=after)
+    return frame.ax
 
 
 def pump_family(
@@ -176,42 +183,26 @@ def pump_family(
     word, shares = ("speed", ratio) if head is None else ("head left", head)
     steps = [float(x) for x in np.atleast_1d(shares)]
     pumps = [pump.at_speed(r) if head is None else pump.worn(head=r) for r in steps]
-    flow_name, head_name = pick("flow", "gpm", units), pick("head", "ft", units)
-    shown = flow_name[5:], head_name[5:]
-    ax = new_axes(ax, size=(8.0, 5.0))
-    labels = []
-    for i, (one, share) in enumerate(zip(pumps, steps, strict=True)):
-        q = np.linspace(one._flow[0], one._flow[-1], _POINTS) * one._flow_factor
-        said = f"{word} {100 * share:g} %"
-        x, y = _curve(ax, q, one._head_at(q), i, f"pump {said}", shown)
-        ax.plot(x[-1:], y[-1:], marker="|", ms=11, mew=2, color=style(i).color,
-                linestyle="none", clip_on=False, gid=f"end of data {said}")  # fmt: skip
-        # towards the last point curves of one family lie closest: labels go to the left
-        labels.append(Label(float(x[_LEFT]), float(y[_LEFT]), said, style(i).color))
-    most = max(float(p._flow[-1] * p._flow_factor) for p in pumps)
-    top = 1.06 * max(float(p._head.max() * p._head_factor) for p in pumps)
-    named = []
+    curves = [made(one) for one in pumps]
+    most = 1.04 * max(float(curve.flow[-1]) for curve in curves)
+    top = 1.06 * max(float(curve.head.max()) for curve in curves)
+    frame = heads(ax, units, _SIZE)
+    looks = frame.styles(len(curves))
+    drawn = [draw_pump(frame, *one) for one in zip(curves, looks, strict=True)]
+    after = []
     if line is not None:
-        named = _one_line(ax, line, pumps, 1.04 * most, top, shown)
-    _finish(ax, flow_name, head_name, 1.04 * most, top)
-    _label(ax, labels, "pump ", named)
-    return ax
-
-
-def _label(ax: Axes, labels: list[Label], kind: str, named: list[Label]) -> None:
-    """Name the curves of the family, by numbers where they are many, and what crosses it."""
-    if len(labels) > MANY:
-        curves = [x for x in ax.lines if str(x.get_gid()).startswith(kind)][: len(labels)]
-        number_curves(ax, curves, labels, markers=_marks(ax))
-        labels = []
-    label_points(ax, labels + named, markers=_marks(ax))
-
-
-def _marks(ax: Axes) -> list[tuple[float, float]]:
-    """Operating points drawn, which no label may cover."""
-    drawn = (x for x in ax.lines if x.get_gid() == "operating points")
-    pairs = (zip(np.ravel(x.get_xdata()), np.ravel(x.get_ydata()), strict=True) for x in drawn)
-    return [(float(x), float(y)) for pair in pairs for x, y in pair]
+        crossed = asked(line, most)
+        frame.curve(*crossed, Style("0.35"), lw=2.4)
+        draw_points(frame, operating_point(pumps, line))
+        after = [crossed.label(last_inside(crossed.head, top), line.name, "0.35")]
+    span(frame, most, top)
+    # towards the last point curves of one family lie closest: names go to the left
+    labels = [
+        curve.label(20, f"{word} {100 * share:g} %", look.color)
+        for curve, share, look in zip(curves, steps, looks, strict=True)
+    ]
+    name_curves(frame, drawn, labels, after=after)
+    return frame.ax
 
 
 def _scalars(where: str, line: Any) -> None:
@@ -263,94 +254,17 @@ def _most(gpm: Any, lps: Any, pump: PumpCurve | None) -> float:
     return float(most.si)
 
 
-def _curve(
-    ax: Axes, q: FloatArray, head: FloatArray, i: int, gid: str, shown: tuple[str, str]
-) -> tuple[Any, Any]:
-    """Draw one curve in the i-th style; return it in the units shown."""
-    x, y = u.from_si(q, shown[0]), u.from_si(head, shown[1])
-    ax.plot(x, y, color=style(i).color, linestyle=style(i).dash, lw=1.8, gid=gid)
-    return x, y
+def _system_curves(family: DischargeLine, count: int, most: float) -> list[Curve]:
+    flow = np.linspace(0.0, most, 201)
+    heads = system.head(np.repeat(flow[:, None], count, axis=1), family._arrays.aligned(2))
+    return [Curve(flow, head) for head in heads.T]
 
 
-def _system_curves(
-    ax: Axes,
-    family: DischargeLine,
-    names: Sequence[str],
-    most: float,
-    shown: tuple[str, str],
-    at: tuple[int, int],
-) -> tuple[list[Label], float]:
-    q = np.linspace(0, most, _POINTS)
-    heads = system.head(np.repeat(q[:, None], len(names), axis=1), family._arrays.aligned(2))
-    labels = []
-    for i, (name, head) in enumerate(zip(names, heads.T, strict=True)):
-        x, y = _curve(ax, q, head, i, f"line {name}", shown)
-        labels.append(Label(float(x[at[0]]), float(y[at[1]]), name, style(i).color))
-    # without a pump the middle curve sets the height: the steepest would flatten the rest
-    return labels, 1.25 * float(np.median(heads[-1]))
-
-
-def _inside(label: Label, ax: Axes) -> Label:
-    """Move a label whose curve leaves the frame to where it leaves it."""
-    top = ax.get_ylim()[1]
-    if label.y <= top:
-        return label
-    (line,) = (x for x in ax.lines if x.get_gid() == f"line {label.text}")
-    x, y = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
-    at = int(np.argmax(y > 0.95 * top))
-    return label._replace(x=float(x[at]), y=float(y[at]))
-
-
-def _with_pump(
-    ax: Axes, pump: PumpCurve, family: DischargeLine, shown: tuple[str, str]
-) -> tuple[list[Label], float]:
-    """Draw the pump and its operating points; return its label and the height that shows them."""
-    q = np.linspace(pump._flow[0], pump._flow[-1], _POINTS) * pump._flow_factor
-    x, y = u.from_si(q, shown[0]), u.from_si(pump._head_at(q), shown[1])
-    ax.plot(x, y, color="black", lw=2.4, gid=f"pump {pump.name}")
-    _points(ax, pump, family, shown)
-    name = Label(float(x[12]), float(y[12]), pump.name)
-    return [name], 1.15 * float(pump._head.max() * pump._head_factor)
-
-
-def _points(
-    ax: Axes, pump: Pump | Sequence[Pump], line: DischargeLine, shown: tuple[str, str]
-) -> None:
-    op = operating_point(pump, line)
-    good = np.ravel(op.ok)
-    flow, head = np.ravel(op._flow)[good], np.ravel(op._head)[good]
-    ax.plot(
-        u.from_si(flow, shown[0]), u.from_si(head, shown[1]), "o", ms=7, mfc="white", mec="black",
-        mew=1.6, zorder=5, gid="operating points",
-    )  # fmt: skip
-
-
-def _one_line(
-    ax: Axes,
-    line: DischargeLine,
-    pumps: Sequence[Pump],
-    most: float,
-    top: float,
-    shown: tuple[str, str],
-) -> list[Label]:
-    """Draw the line and where each pump runs on it; return its label."""
-    q = np.linspace(0, most, _POINTS)
-    head = np.asarray(line.head(flow_lps=q * 1e3)._head)
-    ax.plot(u.from_si(q, shown[0]), u.from_si(head, shown[1]), color="0.35", lw=2.4,
-            gid=f"line {line.name}")  # fmt: skip
-    _points(ax, list(pumps), line, shown)
-    at = int(np.flatnonzero(head <= max(0.95 * top, head[0]))[-1])
-    x, y = u.from_si(q[at], shown[0]), u.from_si(head[at], shown[1])
-    return [Label(float(x), float(y), line.name, "0.35")]
-
-
-def _finish(ax: Axes, flow_name: str, head_name: str, most: float, top: float) -> None:
-    drawn = (np.asarray(x.get_ydata()) for x in ax.lines)
-    low = min(0.0, *(float(np.nanmin(y)) for y in drawn if y.size))
-    ax.set_xlim(0, u.from_si(most, flow_name[5:]))
-    ax.set_ylim(low, u.from_si(top, head_name[5:]))
-    ax.set_xlabel(axis_label(flow_name))
-    ax.set_ylabel(axis_label(head_name))
-    other_units(ax, "x", flow_name)
-    other_units(ax, "y", head_name)
-    grid_behind(ax)
+def _named(curve: Curve, top: float, name: str, look: Style, what: str) -> Label:
+    """Name a curve where it ends, or leaves the frame."""
+    # lines of several lifts stand apart at the left: there a name clears its curve as far as
+    # the text reaches
+    x, y = (8, 28) if what == "lift" else (-1, -1)
+    if curve.head[y] > top:
+        x = y = int(np.argmax(curve.head > 0.95 * top))
+    return Label(curve.flow[x], curve.head[y], name, look.color)

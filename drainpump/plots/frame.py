@@ -1,7 +1,7 @@
-"""What every plot shares: axes, units on both sides, styles that read in grey, words.
+"""The one frame of all pictures: axes with units on both sides, styles that read in grey, words.
 
-The only rooms that import matplotlib are in this folder, and they do it when a plot is
-asked for. Nothing here touches matplotlib's global settings.
+The only room that imports matplotlib for drawing is this folder, and it does so when a
+picture is asked for. Nothing here touches matplotlib's global settings.
 """
 
 from __future__ import annotations
@@ -17,57 +17,56 @@ from drainpump.errors import wrong
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
+    from matplotlib.lines import Line2D
 
 __all__ = [
     "STYLES",
+    "WHITE",
+    "Frame",
+    "Label",
+    "Scale",
     "Style",
-    "axis_label",
-    "fit_ticks",
-    "flow_said",
+    "extent",
+    "frame_on",
     "grid_behind",
     "head_line",
-    "key_below",
     "label_size",
     "letters",
-    "new_axes",
-    "other_units",
-    "pick",
     "points",
+    "said",
+    "scale",
     "settle",
     "style",
+    "three",
     "wrapped",
 ]
 
-
-#: smallest letters (points) that names along an axis are written in before they are turned
-_LEAST = 7.5
 #: points of width below which axes get smaller labels
 _WIDE = 330.0
+#: the ground that texts over curves are written on
+WHITE = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
+#: where an Axes keeps the frame that was put on it
+_KEPT = "_drainpump_frame"
 
 
 class Style(NamedTuple):
     """Colour and dash of one line; neighbours differ in both lightness and dash."""
 
     color: str
-    dash: Any
+    dash: Any = "solid"
 
 
 #: colours safe for the colour-blind, dark and light in turn, each with its own dash
-STYLES: tuple[Style, ...] = tuple(
-    Style(c, d)
-    for c, d in (
-        ("#004488", "solid"),
-        ("#aa3344", (0, (6, 2))),
-        ("#4d4d4d", (0, (2, 1.5))),
-        ("#7a5f00", (0, (8, 2, 2, 2))),
-        ("#117733", (0, (4, 1, 1, 1, 1, 1))),
-        ("#882255", (0, (1, 1))),
-        ("#33668f", (0, (10, 2))),
-        ("#000000", (0, (5, 1, 1, 1))),
-    )
+STYLES: tuple[Style, ...] = (
+    Style("#004488"),
+    Style("#aa3344", (0, (6, 2))),
+    Style("#4d4d4d", (0, (2, 1.5))),
+    Style("#7a5f00", (0, (8, 2, 2, 2))),
+    Style("#117733", (0, (4, 1, 1, 1, 1, 1))),
+    Style("#882255", (0, (1, 1))),
+    Style("#33668f", (0, (10, 2))),
+    Style("#000000", (0, (5, 1, 1, 1))),
 )
 
 
@@ -77,60 +76,193 @@ def style(i: int) -> Style:
     return Style(STYLES[i % n].color, STYLES[(i + i // n) % n].dash)
 
 
-def new_axes(ax: Axes | None, *, size: tuple[float, float] = (7.5, 5.0)) -> Axes:
-    """Return ``ax``, or fresh axes in a figure of their own."""
-    if ax is not None:
-        if not hasattr(ax, "set_ylim"):
-            raise wrong(
-                "ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name"
-            )
-        return ax
-    import matplotlib.pyplot as plt
+def three(value: float) -> str:
+    """Print a number to three significant digits.
 
-    return plt.subplots(figsize=size, layout="constrained")[1]
-
-
-def axis_label(attribute: str, words: str | None = None) -> str:
-    """Return the label of an axis from the attribute it shows.
-
-    >>> axis_label("flow_gpm"), axis_label("starts_per_h"), axis_label("head_m", "total head")
-    ('Flow (gpm)', 'Starts (/h)', 'Total head (m)')
+    >>> three(25.678), three(1943.0)
+    ('25.7', '1940')
     """
+    return u.number(float(f"{value:.3g}"))
+
+
+def said(si: Any, unit: str) -> str:
+    """Say one quantity to three digits of the unit it is read in.
+
+    >>> said(0.001623, "lps")
+    '1.62 L/s'
+    """
+    return u.text(u.to_si(float(three(float(u.from_si(si, unit)))), unit), unit)
+
+
+class Label(NamedTuple):
+    """A text to stand near a point, in SI as its frame takes it."""
+
+    x: float
+    y: float
+    text: str
+    color: str = "black"
+
+
+class Scale(NamedTuple):
+    """What an axis shows, and the unit it is read in: None for a plain number."""
+
+    stem: str
+    unit: str | None
+
+    @property
+    def label(self) -> str:
+        """Words of the axis, the unit last."""
+        words = (self.stem[:1].upper() + self.stem[1:]).replace("_", " ")
+        return words if self.unit is None else f"{words} ({u.UNITS[self.unit].label})"
+
+    @property
+    def twin(self) -> Scale:
+        """The same quantity in the other system."""
+        return self if self.unit is None else Scale(self.stem, u.UNITS[self.unit].twin)
+
+    def shown(self, si: Any) -> Any:
+        """Numbers of the axis from SI."""
+        return si if self.unit is None else u.from_si(si, self.unit)
+
+    def said(self, si: Any) -> str:
+        """One quantity in words."""
+        return three(si) if self.unit is None else said(si, self.unit)
+
+
+def scale(attribute: str, units: str) -> Scale:
+    """Return the scale of an attribute in the wanted system: data and label from one name.
+
+    >>> scale("flow_gpm", "metric").label, scale("starts_per_h", "us").label
+    ('Flow (L/s)', 'Starts (/h)')
+    """
+    check_units(units)
     unit = u.suffix_of(attribute)
-    stem = words or (attribute if unit is None else attribute[: -len(unit) - 1]).replace("_", " ")
-    stem = stem[:1].upper() + stem[1:]
-    return stem if unit is None else f"{stem} ({u.UNITS[unit].label})"
+    if unit is None:
+        return Scale(attribute, None)
+    stem = attribute[: -len(unit) - 1]
+    wanted = u.UNITS[unit].system in ("both", units)
+    return Scale(stem, unit if wanted else u.UNITS[unit].twin)
 
 
-def pick(stem: str, unit: str, units: str) -> str:
-    """Return the attribute's name in the wanted system, e.g. ``flow_lps`` for "metric"."""
-    wanted = u.UNITS[unit]
-    if wanted.system not in ("both", check_units(units)):
-        unit = wanted.twin
-    return f"{stem}_{unit}"
+class Frame:
+    """Axes, what they show, and handles to what was drawn on them; it takes SI throughout.
+
+    ``marks`` are what no label may cover, ``key`` the texts of a key at the right, and
+    ``numbers`` the curves it names, each with its number.
+    """
+
+    def __init__(self, ax: Axes, x: Scale, y: Scale) -> None:
+        self.ax, self.x, self.y = ax, x, y
+        self.marks: list[Line2D] = []
+        self.key: list[Any] = []
+        self.numbers: list[tuple[Line2D, Any]] = []
+        self._styled = 0
+        self._spans: dict[str, tuple[float, float]] = {}
+        if x.stem:
+            ax.set_xlabel(x.label)
+        if y.stem:
+            ax.set_ylabel(y.label)
+        far = ((ax.secondary_xaxis, "top", x), (ax.secondary_yaxis, "right", y))
+        self.far = [_far(*one) for one in far if one[2].twin != one[2]]
+
+    @property
+    def cleared(self) -> bool:
+        """Whether the axes were emptied by their owner since."""
+        return any(axis not in self.ax.child_axes for axis in self.far)
+
+    def styles(self, count: int) -> list[Style]:
+        """Return the styles of so many more curves, going on from those drawn before."""
+        first, self._styled = self._styled, self._styled + count
+        return [style(i) for i in range(first, self._styled)]
+
+    def curve(self, x: Any, y: Any, look: Style, lw: float = 1.8, **more: Any) -> Line2D:
+        """Draw a curve."""
+        x, y = self.x.shown(x), self.y.shown(y)
+        (line,) = self.ax.plot(x, y, color=look.color, ls=look.dash, lw=lw, **more)
+        return line
+
+    def mark(self, x: Any, y: Any, **more: Any) -> Line2D:
+        """Draw hollow marks, which no label may cover, and keep them."""
+        given: dict[str, Any] = {"ms": 7, "mfc": "white", "mec": "black", "mew": 1.6, "zorder": 5}
+        x, y = np.atleast_1d(self.x.shown(x)), np.atleast_1d(self.y.shown(y))
+        (line,) = self.ax.plot(x, y, "o", ls="none", **given | more)
+        self.marks.append(line)
+        return line
+
+    def area(self, x: Any, low: Any, high: Any, **look: Any) -> Any:
+        """Fill between two curves."""
+        low, high = self.y.shown(low), self.y.shown(high)
+        return self.ax.fill_between(self.x.shown(x), low, high, **look)
+
+    def across(self, y: Any, **look: Any) -> Line2D:
+        """Draw a line at one height, right across."""
+        return self.ax.axhline(float(self.y.shown(y)), **look)
+
+    def upright(self, x: Any, **look: Any) -> Line2D:
+        """Draw a line at one place, right up."""
+        return self.ax.axvline(float(self.x.shown(x)), **look)
+
+    def limits(
+        self, *, x: tuple[float, float] | None = None, y: tuple[float, float] | None = None
+    ) -> None:
+        """Set what the axes span, no less than an earlier picture on them asked for."""
+        for axis, one, span in (("x", self.x, x), ("y", self.y, y)):
+            if span is None:
+                continue
+            old = self._spans.get(axis, span)
+            span = self._spans[axis] = min(span[0], old[0]), max(span[1], old[1])
+            self.ax.set(**{f"{axis}lim": [one.shown(end) for end in span]})
 
 
-def other_units(ax: Axes, axis: str, attribute: str, words: str | None = None) -> None:
-    """Add a second scale in the twin unit: on top for "x", on the right for "y"."""
-    unit = u.suffix_of(attribute)
-    assert unit is not None
-    twin = u.UNITS[unit].twin
-    if twin == unit:
-        return
-    a, b = u.UNITS[unit], u.UNITS[twin]
+def frame_on(
+    ax: Axes | None,
+    units: str,
+    *,
+    x: str = "",
+    y: str = "",
+    size: tuple[float, float] = (7.5, 5.0),
+    grid: Any = "both",
+) -> Frame:
+    """Return the frame of ``ax``, or of fresh axes in a figure of their own.
+
+    ``x`` and ``y`` are names of what is shown, the unit last; "" for an axis of plain
+    places. A picture drawn on the axes of another joins its frame: its curves go on in
+    their styles and numbers, the axes span both, and the far scales stand once.
+    """
+    across, up = scale(x, units), scale(y, units)
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(figsize=size, layout="constrained")[1]
+    elif not hasattr(ax, "set_ylim"):
+        raise wrong("ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name")
+    kept = vars(ax).get(_KEPT)
+    if kept is None or kept.cleared:
+        kept = vars(ax)[_KEPT] = Frame(ax, across, up)
+        grid_behind(ax, grid)
+    elif (kept.x, kept.y) != (across, up):
+        # numbers of one unit on the scale of another would be read wrong
+        raise wrong(
+            "ax", ax, f"must show {up.label} against {across.label or 'places'}",
+            f"it shows {kept.y.label} against {kept.x.label or 'places'}; give fresh axes",
+        )  # fmt: skip
+    return kept
+
+
+def _far(add: Any, side: str, near: Scale) -> Any:
+    """Add a second scale in the twin unit."""
+    assert near.unit is not None
+    a, b = u.UNITS[near.unit], u.UNITS[near.twin.unit or ""]
     ratio, shift = a.factor / b.factor, (a.offset - b.offset) / b.factor
-
-    def there(x: Any) -> Any:
-        return np.asarray(x) * ratio + shift
-
-    def back(x: Any) -> Any:
-        return (np.asarray(x) - shift) / ratio
-
-    label = axis_label(f"{attribute[: -len(unit) - 1]}_{twin}", words)
-    if axis == "x":
-        ax.secondary_xaxis("top", functions=(there, back)).set_xlabel(label)
-    else:
-        ax.secondary_yaxis("right", functions=(there, back)).set_ylabel(label)
+    axis = add(
+        side,
+        functions=(
+            lambda x: np.asarray(x) * ratio + shift,
+            lambda x: (np.asarray(x) - shift) / ratio,
+        ),
+    )
+    axis.set(**{"xlabel" if side == "top" else "ylabel": near.twin.label})
+    return axis
 
 
 def grid_behind(ax: Axes, axis: Any = "both", *, which: Any = "major") -> None:
@@ -155,6 +287,13 @@ def settle(ax: Axes) -> None:
     figure.draw_without_rendering()
 
 
+def extent(text: Any) -> Any:
+    """Return the box of a text on the display, without the leader of an annotation."""
+    from matplotlib.text import Text
+
+    return Text.get_window_extent(text)
+
+
 def points(ax: Axes) -> tuple[float, float]:
     """Return width and height of the axes in points."""
     box = ax.get_window_extent()
@@ -171,56 +310,6 @@ def letters(ax: Axes, size: float) -> int:
     return max(int(points(ax)[0] / (0.52 * size)), 20)
 
 
-def fit_ticks(ax: Axes, upright: Sequence[str], slanted: Sequence[str]) -> None:
-    """Name the places 0, 1, 2 ... of the x axis, turned and small where they stand close.
-
-    The x limits have to be set before.
-    """
-    left, right = ax.get_xlim()
-    room = points(ax)[0] / (right - left)
-    wide = 0.55 * max(len(line) for text in upright for line in text.split("\n"))
-    tall = 1.25 * max(text.count("\n") + 1 for text in slanted)
-    upright_size, turned_size = min(9.0, (room - 4) / wide), min(9.0, room / tall)
-    turn = upright_size < _LEAST
-    steep = turned_size * 1.5 < _LEAST
-    ax.set_xticks(
-        range(len(upright)), slanted if turn else upright, parse_math=False,
-        fontsize=max(turned_size if turn else upright_size, 5.0),
-        rotation=(90 if steep else 40) if turn else 0,
-        rotation_mode="anchor" if turn else "default",
-        ha="right" if turn else "center", va=("center" if steep else "top") if turn else "top",
-    )  # fmt: skip
-
-
-def key_below(ax: Axes, rows: int) -> None:
-    """Write the legend into room of its own under the rows 0, 1, 2 ... of a chart."""
-    handles, labels = ax.get_legend_handles_labels()
-    wide, high = points(ax)
-    abreast = sum(0.5 * 8.5 * len(x) + 45 for x in labels) < wide
-    share = min((13.0 * (1 if abreast else len(labels)) + 14) / high, 0.5)
-    ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
-    ax.legend(handles, labels, fontsize=8.5, loc="lower center", framealpha=0.9,
-              ncols=len(labels) if abreast else 1)  # fmt: skip
-
-
 def head_line(ax: Axes, words: str, *, size: float = 9.5) -> None:
     """Write a title at the left, in as many lines as the width of the axes asks."""
     ax.set_title(wrapped(words, letters(ax, size)), fontsize=size, loc="left", parse_math=False)
-
-
-#: what is said of a flow by its status
-_FLOWS = {
-    "ok": "{}",
-    "no_flow": "no flow",
-    "beyond_curve": "at least {}",
-    "below_curve": "at most {}",
-}
-
-
-def flow_said(flow: Any, status: Any, unit: str) -> str:
-    """Say a flow (m³/s), or the bound of it, by its status.
-
-    >>> flow_said(0.001, "beyond_curve", "lps"), flow_said(0.0, "no_flow", "lps")
-    ('at least 1 L/s', 'no flow')
-    """
-    return _FLOWS.get(str(status), "flow not known").format(u.text(flow, unit))

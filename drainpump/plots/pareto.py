@@ -6,18 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    label_size,
-    new_axes,
-    other_units,
-    pick,
-    style,
-)
-from drainpump.plots.labels import MANY, Label, key_column, label_points
+from drainpump.plots.column import key_column
+from drainpump.plots.frame import Label, frame_on, label_size, style
+from drainpump.plots.labels import MANY, label_points
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -69,42 +61,40 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -
     ]
     if not shown:
         raise InputError("pareto: no candidate has both a price and a flow; give the pumps prices.")
-    name = pick("flow", "gpm", units)
-    unit = name[5:]
-    ax = new_axes(ax)
-
-    def spots(some: Sequence[Candidate]) -> list[tuple[float, float]]:
-        return [(float(u.from_si(c._flow, unit)), float(c.cost or 0.0)) for c in some]
-
-    for word, face in (("accepted", "black"), ("rejected", "white")):
-        some = spots([c for c in shown if c.accepted == (word == "accepted")])
-        ax.plot(
-            [x for x, _ in some], [y for _, y in some], "o", ms=6, mec="black", mfc=face,
-            gid=word, label=word,
-        )  # fmt: skip
-    ax.plot(
-        [x for x, _ in spots(front)], [y for _, y in spots(front)], color=style(0).color, lw=1.6,
-        gid="front", label="no other is both cheaper and stronger", zorder=1,
-    )  # fmt: skip
-    need = float(u.from_si(selection._need.si, unit))
-    ax.axvline(need, color="0.4", ls="--", lw=1, gid="need",
-               label=f"{u.text(selection._need.si, unit)} needed")  # fmt: skip
+    need = float(selection._need.si)
+    groups = (
+        ("accepted", "black", [c for c in shown if c.accepted]),
+        ("rejected", "white", [c for c in shown if not c.accepted]),
+    )
+    frame = frame_on(ax, units, x="flow_gpm")
+    ax = frame.ax
+    # of a word without candidates the key still says what its mark means
+    key = [
+        frame.mark(*_spots(some), ms=6, mew=1.0, mfc=face, label=word, zorder=2)
+        for word, face, some in groups
+    ]
+    key.append(frame.curve(*_spots(front), style(0), lw=1.6, zorder=1,
+                           label="no other is both cheaper and stronger"))  # fmt: skip
+    words = f"{frame.x.said(need)} needed"
+    key.append(frame.upright(need, color="0.4", ls="--", lw=1, label=words))
     currency = selection.costs.currency if selection.costs is not None else ""
-    ax.set_xlabel(axis_label(name))
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)
-    x, y = np.array([*spots(shown), (need, np.nan)]).T
-    ax.set_xlim(0, 1.08 * np.max(x))
+    flow, cost = _spots(shown)
     # the costs fill the upper part, the key stands below them
-    low, high = float(np.nanmin(y)), float(np.nanmax(y))
+    low, high = float(cost.min()), float(cost.max())
     spread = max(high - low, 0.1 * high) or 1.0
-    ax.set_ylim(max(low - 0.9 * spread, min(low, 0.0)), high + 0.3 * spread)
-    other_units(ax, "x", name)
-    grid_behind(ax)
-    ax.legend(loc="lower left", fontsize=label_size(ax), framealpha=0.9)
-    words = [f"{c.pump.name}, {c.line.name}" for c in front]
-    labels = [Label(*spot, text) for spot, text in zip(spots(front), words, strict=True)]
+    floor = max(low - 0.9 * spread, min(low, 0.0))
+    frame.limits(x=(0.0, 1.08 * max(float(flow.max()), need)), y=(floor, high + 0.3 * spread))
+    ax.legend(handles=key, loc="lower left", fontsize=label_size(ax), framealpha=0.9)
+    names = [f"{c.pump.name}, {c.line.name}" for c in front]
+    labels = [Label(*one) for one in zip(*_spots(front), names, strict=True)]
     if len(front) > MANY:
-        key_column(ax, labels)
+        key_column(frame, labels)
         labels = [x._replace(text=str(i)) for i, x in enumerate(labels, 1)]
-    label_points(ax, labels, markers=spots(shown))
+    label_points(frame, labels)
     return ax
+
+
+def _spots(some: Sequence[Candidate]) -> tuple[np.ndarray, np.ndarray]:
+    """Flow (m³/s) and cost of each."""
+    return np.array([float(c._flow) for c in some]), np.array([float(c.cost or 0.0) for c in some])

@@ -3,24 +3,17 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.line import profile as shape
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    new_axes,
-    other_units,
-    pick,
-)
-from drainpump.plots.labels import Label, label_points
+from drainpump.plots.frame import Label, Style, frame_on, said
+from drainpump.plots.labels import label_points
 from drainpump.solve.high_point import high_point
 from drainpump.solve.operating_point import operating_point
 
@@ -35,6 +28,18 @@ __all__ = ["profile"]
 
 #: points a run is drawn with
 _STEPS = 24
+_BLUE, _RED = "#004488", "#aa3344"
+
+
+class _Side(NamedTuple):
+    """The line from the side (m), `_STEPS` points to a run."""
+
+    distance: FloatArray
+    pipe: FloatArray
+    grade: FloatArray
+
+    def label(self, at: int, height: FloatArray, text: str, color: str = "black") -> Label:
+        return Label(self.distance[at], height[at], text, color)
 
 
 def profile(line: DischargeLine, pump: Pump, ax: Axes | None = None, *, units: str = "us") -> Axes:
@@ -81,38 +86,31 @@ def profile(line: DischargeLine, pump: Pump, ax: Axes | None = None, *, units: s
     if np.ndim(op._flow):
         raise InputError("profile: the inputs hold arrays; a plot shows one case, give scalars.")
     op.require()
-    x_name, y_name = pick("distance", "ft", units), pick("elevation", "ft", units)
-    x_unit, y_unit = x_name.split("_")[-1], y_name.split("_")[-1]
-    ax = new_axes(ax)
     flow = float(op._flow)
     start = float(np.ravel(pump._rise)[0]) if isinstance(pump, PumpBank) else 0.0
-    distance, pipe, grade = _lines(line, flow, start)
-    x = u.from_si(distance, x_unit)
-    ax.plot(x, u.from_si(pipe, y_unit), color="0.15", lw=3.2, solid_capstyle="round", gid="pipe")
-    ax.plot(x, u.from_si(grade, y_unit), color="#004488", lw=1.8, ls=(0, (6, 2)), gid="grade line")
+    side = _side(line, flow, start)
+    distance, pipe, grade = side
+    frame = frame_on(ax, units, x="distance_ft", y="elevation_ft")
+    frame.ax.set_ylabel(frame.y.label.replace(" (", " above the pump-off level ("))
+    frame.curve(distance, pipe, Style("0.15"), lw=3.2, solid_capstyle="round")
+    frame.curve(distance, grade, Style(_BLUE, (0, (6, 2))))
     low = grade < pipe - 1e-9
     if low.any():
-        ax.fill_between(
-            x, u.from_si(grade, y_unit), u.from_si(pipe, y_unit), where=low, facecolor="#aa3344",
-            alpha=0.25, hatch="....", edgecolor="#aa3344", lw=0.0, gid="below the air's pressure",
-        )  # fmt: skip
-    ax.axhline(0.0, color="0.5", lw=1.0, ls=(0, (1, 2)), gid="pump-off level")
-    labels = _labels(line, pump, flow, (distance, pipe, grade), (x_unit, y_unit))
-    ax.set_xlabel(axis_label(x_name))
-    ax.set_ylabel(axis_label(y_name, "elevation above the pump-off level"))
-    span = float(np.ptp([*pipe, *grade, 0.0]))
+        frame.area(distance, grade, pipe, where=low, facecolor=_RED, alpha=0.25, hatch="....",
+                   edgecolor=_RED, lw=0.0)  # fmt: skip
+    frame.across(0.0, color="0.5", lw=1.0, ls=(0, (1, 2)))
+    height = float(np.ptp([*pipe, *grade, 0.0]))
     floor = min(float(np.min(pipe)), float(np.min(grade)), 0.0)
-    ax.set_xlim(0, float(x[-1]) * 1.02 or 1.0)
-    ax.set_ylim(u.from_si(floor - 0.12 * span, y_unit), u.from_si(floor + 1.25 * span, y_unit))
-    other_units(ax, "x", x_name)
-    other_units(ax, "y", y_name, "elevation")
-    grid_behind(ax)
-    label_points(ax, labels)
-    return ax
+    frame.limits(
+        x=(0.0, 1.02 * float(distance[-1]) or 1.0),
+        y=(floor - 0.12 * height, floor + 1.25 * height),
+    )
+    label_points(frame, _labels(line, pump, flow, side, units))
+    return frame.ax
 
 
-def _lines(line: DischargeLine, flow: float, start: float) -> tuple[FloatArray, ...]:
-    """Distance, pipe and grade line (m) along the runs, `_STEPS` points to a run."""
+def _side(line: DischargeLine, flow: float, start: float) -> _Side:
+    """Pipe and grade line along the runs, ``start`` above the pump-off level."""
     arrays, q = line._arrays, np.asarray(flow)
     distance, z = shape.points(arrays)
     lost = np.concatenate([[0.0], system.losses(q, arrays)])
@@ -134,40 +132,35 @@ def _lines(line: DischargeLine, flow: float, start: float) -> tuple[FloatArray, 
     if not line.siphon:
         # where air is let in the pipe runs part full, and the water's surface is in it
         grade = np.maximum(grade, pipe)
-    return along(distance), pipe + start, grade + start
+    return _Side(along(distance), pipe + start, grade + start)
 
 
-def _labels(
-    line: DischargeLine, pump: Pump, flow: float, drawn: tuple[FloatArray, ...], shown: Any
-) -> list[Label]:
-    distance, pipe, grade = drawn
-    x_unit, y_unit = shown
-
-    def at(i: int, y: FloatArray, text: str, color: str = "black") -> Label:
-        return Label(u.from_si(distance[i], x_unit), u.from_si(y[i], y_unit), text, color)
-
+def _labels(line: DischargeLine, pump: Pump, flow: float, side: _Side, units: str) -> list[Label]:
+    flow_unit, volume_unit, height_unit = (
+        ("gpm", "gal", "ft") if units == "us" else ("lps", "l", "m")
+    )
+    _, pipe, grade = side
     # far along, where the grade line stands apart from the pipe there
     far = int(0.75 * len(pipe))
-    said = u.text(flow, "gpm" if x_unit == "ft" else "lps")
     apart = abs(grade[far] - pipe[far]) > 0.04 * np.ptp([*pipe, *grade])
-    labels = [
-        at(far if apart else 0, grade, f"hydraulic grade line at {said}", "#004488"),
-    ]
+    words = f"hydraulic grade line at {said(flow, flow_unit)}"
+    labels = [side.label(far if apart else 0, grade, words, _BLUE)]
     kinds = shape.kinds(shape.points(line._arrays)[1])
     water = shape.dips(line._arrays)
     for run in range(1, len(line.runs)):
         last = run * _STEPS - 1
+        held = water[run - 1 : run + 1].sum()
         if kinds[run] == "high point":
-            labels.append(at(last, pipe, "high point" + _crest(line, pump, run, y_unit)))
-        elif kinds[run] == "low point" and water[run - 1 : run + 1].sum() > 1e-9:
-            volume = u.text(water[run - 1 : run + 1].sum(), "gal" if x_unit == "ft" else "l")
-            labels.append(at(last, pipe, f"dip holds {volume}"))
-    labels.append(at(len(pipe) - 1, pipe, "outlet"))
-    labels.append(at(len(pipe) // 2, np.zeros_like(pipe), "pump-off level", "0.35"))
+            crest = _crest(line, pump, run, height_unit)
+            labels.append(side.label(last, pipe, f"high point{crest}"))
+        elif kinds[run] == "low point" and held > 1e-9:
+            labels.append(side.label(last, pipe, f"dip holds {said(held, volume_unit)}"))
+    labels.append(side.label(-1, pipe, "outlet"))
+    labels.append(side.label(len(pipe) // 2, np.zeros_like(pipe), "pump-off level", "0.35"))
     gap = pipe - grade
     if gap.max() > 1e-9:
-        deep = int(np.argmax(gap))
-        labels.append(at(deep, 0.5 * (pipe + grade), "pressure below the air's", "#882255"))
+        words = "pressure below the air's"
+        labels.append(side.label(int(np.argmax(gap)), 0.5 * (pipe + grade), words, "#882255"))
     return labels
 
 
@@ -178,4 +171,4 @@ def _crest(line: DischargeLine, pump: Pump, run: int, unit: str) -> str:
     point = high_point(pump, line)
     if point.crest_run != run:
         return ""
-    return f", {u.text(point._crest, unit)} of pressure head"
+    return f", {said(point._crest, unit)} of pressure head"

@@ -7,24 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.pipe import Pipe, pvc
-from drainpump.plots.end_labels import label_ends
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    head_line,
-    new_axes,
-    other_units,
-    pick,
-    points,
-    style,
-)
-from drainpump.plots.labels import Label
+from drainpump.plots.column import label_ends
+from drainpump.plots.frame import Frame, Label, Style, frame_on, head_line, points, said, three
 from drainpump.solve.operating_point import operating_point
-from drainpump.states import BELOW, BEYOND
 from drainpump.why.fixes import in_pipe
 
 if TYPE_CHECKING:
@@ -40,6 +30,8 @@ _USUAL = ("1-1/4", "1-1/2", "2", "2-1/2", "3")
 _FEW = 2
 #: and the room (points) each size must have for that
 _ROOM = 45.0
+#: arrows up and down for a flow known by its bound
+_ARROWS = ((states.BEYOND, 10), (states.BELOW, 11))
 
 
 def pipe_sizes(
@@ -97,38 +89,42 @@ def pipe_sizes(
     if op._grid.inner:
         raise InputError("pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars.")
     kept = Limits() if limits is None else limits
-    flow, speed = op._bounded, op._bounded / op._grid.line.area[0]
+    flow, speed, code = op._bounded, op._bounded / op._grid.line.area[0], op._code
     broken = _outside(speed, kept)
-    name = pick("flow", "gpm", units)
-    velocity_unit = "fps" if units == "us" else "mps"
-    ax = new_axes(ax, size=(8.0, 5.0))
-    y = np.asarray(u.from_si(flow, name[5:]))
-    ax.set_xlim(-0.35, len(pipes) - 0.75)
-    ax.set_ylim(0, 1.15 * float(np.nanmax(y)) or 1.0)
-    labels, said = [], set()
-    for i, one in enumerate(pumps):
-        look = style(i)
-        x = np.arange(len(pipes))
-        ax.plot(x, y[i], color=look.color, linestyle=look.dash, lw=1.6, gid=f"flow {one.name}")
-        for open_mark, where in ((False, ~broken[i]), (True, broken[i])):
-            ax.plot(x[where], y[i][where], "o", ms=6, mew=1.6, mec=look.color, linestyle="none",
-                    mfc="white" if open_mark else look.color,
-                    gid=f"{'outside' if open_mark else 'within'} {one.name}")  # fmt: skip
-        for word, status, caret in (("at least", BEYOND, 10), ("at most", BELOW, 11)):
-            bound = op._code[i] == status
-            if bound.any():
-                said.add(f"arrow: {word} that, beyond the curve")
-                ax.plot(x[bound], y[i][bound], marker=caret, ms=10, color=look.color,
-                        linestyle="none", gid=f"{word} {one.name}")  # fmt: skip
-        if not np.isnan(y[i][-1]):
-            labels.append(Label(len(pipes) - 1, float(y[i][-1]), one.name, look.color))
-    _dress(ax, name, "; ".join(filter(None, [_said(kept, velocity_unit), *sorted(said)])))
-    ticks = [_tick(pipe, "in" if units == "us" else "mm") for pipe in pipes]
-    label_ends(ax, labels, ticks=(ticks, [tick.replace("\n", ", ") for tick in ticks]))
-    apart = points(ax)[0] / np.ptp(ax.get_xlim())
+    frame = frame_on(ax, units, y="flow_gpm", size=(8.0, 5.0))
+    last, top = len(pipes) - 1, float(np.nanmax(flow))
+    frame.limits(x=(-0.35, last + 0.25), y=(0.0, 1.15 * top or 1e-4))
+    looks = frame.styles(len(pumps))
+    for i, look in enumerate(looks):
+        _one(frame, flow[i], broken[i], code[i], look)
+    bore, velocity = ("in", "fps") if units == "us" else ("mm", "mps")
+    bounds = [
+        f"arrow: {states.STATES[bound].bound} that, beyond the curve"
+        for bound, _ in _ARROWS
+        if (code == bound).any()
+    ]
+    head_line(frame.ax, "; ".join(filter(None, [_said(kept, velocity), *bounds])), size=9)
+    frame.ax.set_xlabel(f"Pipe, true bore ({bore})")
+    ticks = [_tick(pipe, bore) for pipe in pipes]
+    ends = zip(pumps, flow[:, -1], looks, strict=True)
+    labels = [Label(last, q, one.name, look.color) for one, q, look in ends if not np.isnan(q)]
+    label_ends(frame, labels, (ticks, [tick.replace("\n", ", ") for tick in ticks]))
+    apart = points(frame.ax)[0] / np.ptp(frame.ax.get_xlim())
     for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):
-        _speeds(ax, y[i], speed[i], velocity_unit)
-    return ax
+        _speeds(frame, flow[i], speed[i], velocity)
+    return frame.ax
+
+
+def _one(frame: Frame, flow: Any, broken: Any, code: Any, look: Style) -> None:
+    """Draw one pump over the sizes: filled marks within the limits, open ones outside."""
+    x = np.arange(flow.size)
+    frame.curve(x, flow, look, lw=1.6)
+    for where, face in ((~broken, look.color), (broken, "white")):
+        frame.mark(x[where], flow[where], ms=6, mec=look.color, mfc=face, zorder=2)
+    for bound, caret in _ARROWS:
+        there = code == bound
+        if there.any():
+            frame.curve(x[there], flow[there], Style(look.color, "none"), marker=caret, ms=10)
 
 
 def _outside(speed: Any, limits: Limits) -> Any:
@@ -142,33 +138,24 @@ def _outside(speed: Any, limits: Limits) -> Any:
 
 def _said(limits: Limits, unit: str) -> str:
     parts = [
-        f"{word} {u.text(getattr(limits, f'_{name}').si, unit)}"
+        f"{word} {said(getattr(limits, f'_{name}').si, unit)}"
         for word, name in (("below", "velocity_min"), ("above", "velocity_max"))
         if limits.applies(name)
     ]
     return f"open mark: velocity {' or '.join(parts)}" if parts else ""
 
 
-def _speeds(ax: Axes, flow: Any, speed: Any, unit: str) -> None:
+def _speeds(frame: Frame, flow: Any, speed: Any, unit: str) -> None:
     """Write the velocity under each mark."""
     for x, (y, v) in enumerate(zip(flow, speed, strict=True)):
         if not np.isnan(y):
-            said = f"{float(u.from_si(v, unit)):.1f} {u.UNITS[unit].label}"
-            ax.annotate(said, (x, y), xytext=(0, -12), textcoords="offset points", ha="center",
-                        va="top", fontsize=8, gid="velocity")  # fmt: skip
-
-
-def _dress(ax: Axes, name: str, key: str) -> None:
-    unit = "in" if name.endswith("gpm") else "mm"
-    ax.set_xlabel(f"Pipe, true bore ({unit})")
-    ax.set_ylabel(axis_label(name))
-    other_units(ax, "y", name)
-    grid_behind(ax)
-    head_line(ax, key, size=9)
+            words = f"{float(u.from_si(v, unit)):.1f} {u.UNITS[unit].label}"
+            frame.ax.annotate(words, (x, frame.y.shown(y)), xytext=(0, -12), ha="center", va="top",
+                              textcoords="offset points", fontsize=8)  # fmt: skip
 
 
 def _tick(pipe: Pipe, unit: str) -> str:
-    bore = u.number(float(u.from_si(pipe._bore.si, unit)))
+    bore = three(float(u.from_si(pipe._bore.si, unit)))
     if pipe.nominal is None:
         return bore
     called = pipe.nominal if pipe.nominal.endswith("mm") else f"{pipe.nominal} in"

@@ -12,15 +12,8 @@ from drainpump.cycling.outage import outage as _outage
 from drainpump.cycling.switching import cycle
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    new_axes,
-    other_units,
-    pick,
-    style,
-)
-from drainpump.plots.labels import Label, label_points, number_curves
+from drainpump.plots.frame import Label, frame_on, grid_behind
+from drainpump.plots.labels import label_points, name_curves
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,8 +25,6 @@ if TYPE_CHECKING:
 __all__ = ["outage", "starts"]
 
 _POINTS = 241
-#: pumps up to which each curve is labelled at its worst inflow
-_FEW = 4
 
 
 def starts(
@@ -84,44 +75,32 @@ def starts(
         raise InputError("starts: the inputs hold arrays; a plot shows one case, give scalars.")
     if not np.any(ends > 0):
         raise InputError("starts: no pump moves water through this line; see operating_point.")
-    ax = new_axes(ax)
-    name = pick("inflow", "gpm", units)
-    unit = name[7:]
-    labels: list[Label] = []
-    across: list[Label] = []
-    curves: list[Any] = []
-    worsts: list[tuple[float, float]] = []
-    most = float(np.nanmax(ends))
-    for i, one in enumerate(pumps):
-        if not ends[i, 0] > 0:
-            continue
-        inflow = np.linspace(0.0, ends[i, 0], _POINTS)
-        cyc = cycle(one, line, pit, inflow_lps=inflow * 1e3)
-        look = style(i)
-        curves += ax.plot(
-            u.from_si(inflow, unit), cyc.starts_per_h, color=look.color, linestyle=look.dash,
-            lw=1.8, gid=f"starts {one.name}",
-        )  # fmt: skip
-        worst = float(u.from_si(cyc._worst_inflow[0], unit)), float(cyc.worst_starts_per_h[0])
-        ax.plot(*([w] for w in worst), "o", ms=6, mfc="white", mec="black", gid=f"worst {one.name}")
-        worsts.append(worst)
-        said = f"{one.name}: {u.number(worst[1])} /h at {u.text(cyc._worst_inflow[0], unit)}"
-        labels.append(Label(*worst, said, look.color))
+    limit = None
     if starts_max_per_h is not None:
-        limit = float(u.take("starts_max", guard="rate", per_h=starts_max_per_h).get("per_h"))
-        ax.axhline(limit, color="0.3", linestyle=(0, (1, 1)), lw=1.4, gid="limit")
-        across = [Label(0.0, limit, f"limit {u.number(limit)} /h", "0.3")]
-    ax.set_xlim(0, float(u.from_si(1.05 * most, unit)))
-    ax.set_ylim(0, 1.15 * max(label.y for label in labels + across))
-    ax.set_xlabel(axis_label(name))
-    ax.set_ylabel(axis_label("starts_per_h"))
-    other_units(ax, "x", name)
-    grid_behind(ax)
-    if len(labels) > _FEW:
-        number_curves(ax, curves, labels, markers=worsts)
-        labels = []
-    label_points(ax, across + labels, markers=worsts)
-    return ax
+        limit = float(u.take("starts_max", guard="rate", per_h=starts_max_per_h).si)
+    moving = [i for i in range(len(pumps)) if ends[i, 0] > 0]
+    inflows = [np.linspace(0.0, ends[i, 0], _POINTS) for i in moving]
+    found = [
+        cycle(pumps[i], line, pit, inflow_lps=inflow * 1e3)
+        for i, inflow in zip(moving, inflows, strict=True)
+    ]
+    frame = frame_on(ax, units, x="inflow_gpm", y="starts_per_h")
+    looks = frame.styles(len(pumps))
+    curves, names = [], []
+    for i, inflow, cyc in zip(moving, inflows, found, strict=True):
+        curves.append(frame.curve(inflow, cyc._rate, looks[i]))
+        worst = float(cyc._worst_inflow[0]), float(cyc._worst_rate[0])
+        frame.mark(*worst, ms=6, mew=1.0, zorder=2)
+        words = f"{pumps[i].name}: {frame.y.said(worst[1])} at {frame.x.said(worst[0])}"
+        names.append(Label(*worst, words, looks[i].color))
+    across = []
+    if limit is not None:
+        frame.across(limit, color="0.3", ls=(0, (1, 1)), lw=1.4)
+        across = [Label(0.0, limit, f"limit {frame.y.said(limit)}", "0.3")]
+    most = max(label.y for label in names + across)
+    frame.limits(x=(0.0, 1.05 * float(np.nanmax(ends))), y=(0.0, 1.15 * most))
+    name_curves(frame, curves, names, before=across)
+    return frame.ax
 
 
 def outage(
@@ -170,30 +149,28 @@ def outage(
     if pit.shape:
         raise InputError("outage: the pit holds arrays; a plot shows one case, give scalars.")
     most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si
-    ax = new_axes(ax)
-    name = pick("inflow", "gpm", units)
-    unit = name[7:]
     inflow = np.geomspace(most / 50, most, _POINTS)
-    labels = []
-    for i, (float_, level) in enumerate((("on", pit._on), ("off", pit._off))):
-        words = f"power fails at the {float_} level"
-        got = _outage(
+    got = [
+        _outage(
             pit, inflow_lps=inflow * 1e3, level_mm=float(level.si) * 1e3, overflow_in=overflow_in,
             overflow_mm=overflow_mm, pond_area_ft2=pond_area_ft2, pond_area_m2=pond_area_m2,
             pond_storage=pond_storage,
-        )  # fmt: skip
-        look = style(i)
-        x = u.from_si(inflow, unit)
-        ax.plot(x, got.overflow_min, color=look.color, linestyle=look.dash, lw=1.8, gid=words)
-        labels.append(Label(float(x[120]), float(got.overflow_min[120]), words, look.color))
+        )
+        for level in (pit._on, pit._off)
+    ]  # fmt: skip
+    frame = frame_on(ax, units, x="inflow_gpm", y="time_to_overflow_min")
+    labels = []
+    for word, result, look in zip(("on", "off"), got, frame.styles(2), strict=True):
+        time = u.to_si(result.overflow_min, "min")
+        frame.curve(inflow, time, look)
+        words = f"power fails at the {word} level"
+        labels.append(Label(inflow[120], time[120], words, look.color))
+    frame.limits(x=(0.0, float(most)))
+    ax = frame.ax
     ax.set_yscale("log")
-    ax.set_xlim(0, float(u.from_si(most, unit)))
-    ax.set_xlabel(axis_label(name))
-    ax.set_ylabel(axis_label("overflow_min", "time to overflow"))
-    other_units(ax, "x", name)
     ax.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
     ax.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
     ax.yaxis.set_minor_formatter(NullFormatter())
     grid_behind(ax, which="both")
-    label_points(ax, labels)
+    label_points(frame, labels)
     return ax

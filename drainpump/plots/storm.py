@@ -6,19 +6,21 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
+    WHITE,
+    Frame,
+    Label,
+    Scale,
+    Style,
+    frame_on,
     letters,
-    other_units,
-    pick,
+    said,
+    scale,
     style,
     wrapped,
 )
-from drainpump.plots.labels import Label, label_points
-from drainpump.results import check_units
+from drainpump.plots.labels import label_points
 from drainpump.routing.route import Routing
 
 if TYPE_CHECKING:
@@ -73,28 +75,33 @@ def storm(result: Routing, ax: Axes | None = None, *, units: str = "us") -> Axes
             f"storm: the result holds shape {np.shape(result._starts)}; a plot shows one case, "
             "route one."
         )
-    check_units(units)
-    case = result._cases[0][0]
     end = float(result._ended)
+    clock = scale("time_h" if end / 60 > _LONG else "time_min", units)
+    case = result._cases[0][0]
     rows = case.trace(end / _MOMENTS)
-    long = end / 60 > _LONG
-    clock = "time_h" if long else "time_min"
-    time = u.from_si(rows["time"], clock[5:])
+    time = clock.shown(rows["time"])
     ax, above, below = _panels(ax)
-    ax.set_xlim(0, u.from_si(end, clock[5:]))
-    _stage(below, case, rows, time, pick("level", "in", units))
-    below.set_xlabel(axis_label(clock))
-    _flows(ax, rows, time, pick("flow", "gpm", units))
-    _rain(above, case, clock, pick("rain", "in_per_h", units))
-    for panel in (ax, below):
-        for start, stop in case.outages:
+    ax.set_xlim(0, clock.shown(end))
+    below.set_xlabel(clock.label)
+    level = frame_on(below, units, y="water_level_in")
+    labels = _levels(level, case, rows, time)
+    flows = frame_on(ax, units, y="flow_gpm")
+    key = _flows(flows, rows, time)
+    _rain(above, case, clock, units)
+    for panel in (below, ax):
+        spans = [
             panel.axvspan(
-                *(u.from_si(t, clock[5:]) for t in (start, min(stop, end))), facecolor="0.85",
-                hatch="xx", edgecolor="0.7", lw=0, zorder=0, gid="outage",
-                label="power out" if start == case.outages[0][0] else None,
-            )  # fmt: skip
-    ax.legend(loc="upper right", fontsize=8.5, ncols=3, framealpha=0.9)
-    _said(below, result, time, rows)
+                clock.shown(start), clock.shown(min(stop, end)), facecolor="0.85", hatch="xx",
+                edgecolor="0.7", lw=0, zorder=0, label="power out",
+            )
+            for start, stop in case.outages
+        ]  # fmt: skip
+    ax.legend(handles=[*key, *spans[:1]], loc="upper right", fontsize=8.5, ncols=3, framealpha=0.9)
+    below.text(
+        0.01, 0.97, wrapped(_said(result, units), letters(below, 8.5)), transform=below.transAxes,
+        va="top", fontsize=8.5, bbox=WHITE | {"alpha": 0.75},
+    )  # fmt: skip
+    label_points(level, labels)
     return ax
 
 
@@ -114,23 +121,21 @@ def _panels(ax: Axes | None) -> tuple[Axes, Axes, Axes]:
     return ax, above, below
 
 
-def _flows(ax: Axes, rows: dict[str, Any], time: Any, attribute: str) -> None:
-    unit = attribute[5:]
-    came, pumped = (u.from_si(rows[name], unit) for name in ("inflow", "pump_flow"))
+def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
+    """Draw what comes and what is pumped; return what the key explains."""
+    came, pumped = rows["inflow"], rows["pump_flow"]
     # a pump that switches often would be a smudge as a dashed line: it is an area
     color = style(1).color
-    ax.plot(time, came, color=style(0).color, lw=1.8, label="inflow", gid="inflow", zorder=3)
-    ax.plot(time, pumped, color=color, lw=0.7, gid="pump", zorder=2)
-    ax.fill_between(time, 0, pumped, facecolor="#e3bcc1", edgecolor=color, hatch="////", lw=0.0,
-                    label="pump", gid="pump area", zorder=1)  # fmt: skip
+    line = frame.curve(time, came, style(0), zorder=3, label="inflow")
+    frame.curve(time, pumped, Style(color), lw=0.7, zorder=2)
+    area = frame.area(time, 0.0, pumped, facecolor="#e3bcc1", edgecolor=color, hatch="////",
+                      lw=0.0, zorder=1, label="pump")  # fmt: skip
     # room above the curves for their key
-    ax.set_ylim(0, 1.25 * max(float(np.max(came)), float(np.max(pumped))) or 1.0)
-    ax.set_ylabel(axis_label(attribute))
-    other_units(ax, "y", attribute)
-    _grid(ax)
+    frame.limits(y=(0.0, 1.25 * max(float(np.max(came)), float(np.max(pumped))) or 1e-4))
+    return [line, area]
 
 
-def _rain(above: Axes, case: Any, clock: str, attribute: str) -> None:
+def _rain(above: Axes, case: Any, clock: Scale, units: str) -> None:
     """Hang the rain from the top, the way it is drawn in hydrology."""
     rain = case.inflow.rain
     if rain is None or rain._depth.si.ndim > 1:
@@ -140,59 +145,36 @@ def _rain(above: Axes, case: Any, clock: str, attribute: str) -> None:
         )  # fmt: skip
         above.set_yticks([])
         return
-    unit = attribute[5:]
-    edges = u.from_si(rain._edges - case.inflow._time[0], clock[5:])
-    above.stairs(
-        u.from_si(rain._intensity, unit), edges, fill=True, facecolor="0.6", edgecolor="0.2",
-        gid="rain",
-    )  # fmt: skip
+    frame = frame_on(above, units, y="rain_in_per_h")
+    edges = clock.shown(rain._edges - case.inflow._time[0])
+    above.stairs(frame.y.shown(rain._intensity), edges, fill=True, facecolor="0.6", edgecolor="0.2")
     above.set_ylim(0, None)
     above.invert_yaxis()
-    above.set_ylabel(axis_label(attribute))
-    other_units(above, "y", attribute)
-    _grid(above)
 
 
-def _stage(below: Axes, case: Any, rows: dict[str, Any], time: Any, attribute: str) -> None:
-    unit, pit = attribute[6:], case.pit
-    stage = u.from_si(rows["level"] + np.nan_to_num(rows["pond_depth"]), unit)
-    below.plot(time, stage, color="0.1", lw=1.2, gid="level")
-    rim = u.from_si(pit._depth.si, unit)
-    below.fill_between(
-        time, rim, stage, where=rows["pond"] > 0, facecolor="0.75", hatch="....", edgecolor="0.4",
-        lw=0, gid="ponding",
-    )  # fmt: skip
-    lines = {"off": pit._off.si, "on": pit._on.si, "rim": pit._depth.si, "spills": case.spill}
+def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[Label]:
+    """Draw the water's level and those of pit and floats; return the names of these."""
+    stage, pit = rows["level"] + np.nan_to_num(rows["pond_depth"]), case.pit
+    frame.curve(time, stage, Style("0.1"), lw=1.2)
+    frame.area(time, pit._depth.si, stage, where=rows["pond"] > 0, facecolor="0.75", hatch="....",
+               edgecolor="0.4", lw=0)  # fmt: skip
+    marks = {"off": pit._off.si, "on": pit._on.si, "rim": pit._depth.si, "overflow": case.spill}
     labels = []
-    for i, (words, level) in enumerate((w, x) for w, x in lines.items() if x is not None):
-        y = float(u.from_si(level, unit))
+    for i, (words, level) in enumerate((w, x) for w, x in marks.items() if x is not None):
         look = style(i)
-        below.axhline(y, color=look.color, linestyle=look.dash, lw=1.0, gid=words)
-        labels.append(Label(below.get_xlim()[1] * 0.9, y, words, look.color))
-    highest = max(float(np.max(stage)), *(x.y for x in labels))
+        frame.across(level, color=look.color, ls=look.dash, lw=1.0)
+        labels.append(Label(0.9 * frame.ax.get_xlim()[1], float(level), words, look.color))
     # room for what is said above the curve
-    below.set_ylim(0, 1.25 * highest)
-    below.set_ylabel(axis_label(attribute, "water level"))
-    other_units(below, "y", attribute, "water level")
-    _grid(below)
-    label_points(below, labels)
+    highest = max(float(np.max(stage)), *(label.y for label in labels))
+    frame.limits(y=(0.0, 1.25 * highest))
+    return labels
 
 
-def _said(below: Axes, result: Routing, time: Any, rows: dict[str, Any]) -> None:
-    """Say in the panel of the level what is asked first."""
-    us = below.get_ylabel().endswith("(in)")
-    pond = u.text(result._peak_pond, "gal" if us else "l")
+def _said(result: Routing, units: str) -> str:
+    """Say what is asked first."""
+    pond = said(result._peak_pond, "gal" if units == "us" else "l")
     starts = f"{int(result._starts)} start{'' if result._starts == 1 else 's'}"
-    ponds = f"ponds (dotted) up to {pond}, {u.text(result._ponded, 'min')} long"
+    ponds = f"ponds (dotted) up to {pond}, {said(result._ponded, 'min')} long"
     if not result._peak_pond > 0:
         ponds = "no ponding"
-    words = f"{ponds}; {starts}; longest run {u.text(result._longest, 'min')}"
-    below.text(
-        0.01, 0.97, wrapped(words, letters(below, 8.5)),
-        transform=below.transAxes, va="top", fontsize=8.5, gid="said",
-        bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none", "alpha": 0.75},
-    )  # fmt: skip
-
-
-def _grid(ax: Axes) -> None:
-    grid_behind(ax)
+    return f"{ponds}; {starts}; longest run {said(result._longest, 'min')}"

@@ -9,16 +9,8 @@ import numpy as np
 from drainpump import units as u
 from drainpump.doubt.doubt import Draws, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    head_line,
-    key_below,
-    new_axes,
-    other_units,
-    pick,
-    style,
-)
+from drainpump.plots.column import key_below
+from drainpump.plots.frame import WHITE, frame_on, head_line, style
 from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
@@ -74,40 +66,32 @@ def swings(
     >>> [t.get_text() for t in ax.get_yticklabels()]
     ['lift', 'length']
     """
-    frame = sensitivity(pump, line, doubt, samples, seed, units=units)
-    name = pick("flow", "gpm", units)
-    unit = name[5:]
+    table = sensitivity(pump, line, doubt, samples, seed, units=units)
     grid = make_grid(pump, line, np.zeros(()))
-    centre = u.from_si(points_at(grid, Draws(**middle(doubt, (1,))))._counted[0], unit)
+    centre = float(points_at(grid, Draws(**middle(doubt, (1,))))._counted[0])
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    ax = new_axes(ax, size=(7.5, 1.8 + 0.45 * len(frame)))
-    rows = np.arange(len(frame))
-    color = style(0).color
-    for end, face, hatch, label in (
-        ("minus", "white", "////", "input one sigma low"),
-        ("plus", color, None, "input one sigma high"),
-    ):
-        reach = frame[f"flow_at_{end}_{unit}"].to_numpy()
-        ax.barh(
-            rows, reach - centre, left=centre, height=0.6, facecolor=face, edgecolor=color,
-            hatch=hatch, label=label, gid=f"one sigma {end}",
-        )  # fmt: skip
-    ends = frame[[f"flow_at_minus_{unit}", f"flow_at_plus_{unit}"]].to_numpy()
-    for row, share in zip(rows, frame.variance_share, strict=True):
+    frame = frame_on(ax, units, x="flow_gpm", size=(7.5, 1.8 + 0.45 * len(table)), grid="x")
+    ax, unit, color = frame.ax, frame.x.unit, style(0).color
+    rows, start = np.arange(len(table)), frame.x.shown(centre)
+    ends = table[[f"flow_at_minus_{unit}", f"flow_at_plus_{unit}"]].to_numpy()
+    key: list[Any] = [
+        ax.barh(rows, reach - start, left=start, height=0.6, facecolor=face, edgecolor=color,
+                hatch=hatch, label=f"input one sigma {word}")
+        for reach, face, hatch, word in zip(ends.T, ("white", color), ("////", None),
+                                            ("low", "high"), strict=True)
+    ]  # fmt: skip
+    for row, share in zip(rows, table.variance_share, strict=True):
         ax.annotate(
             f"{share:.0%}", (ends[row].max(), row), xytext=(5, 0), textcoords="offset points",
             va="center", fontsize=8.5,
-            bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"},
+            bbox=WHITE,
         )  # fmt: skip
-    ax.axvline(centre, color="black", lw=1.0, gid="middle")
+    frame.upright(centre, color="black", lw=1.0)
     if need is not None:
-        ax.axvline(u.from_si(need.si, unit), color="black", lw=1.2, linestyle=(0, (2, 2)),
-                   label=f"{u.text(need.si, unit)} needed", gid="need")  # fmt: skip
+        said = f"{frame.x.said(need.si)} needed"
+        key.append(frame.upright(need.si, color="black", lw=1.2, ls=(0, (2, 2)), label=said))
     ax.margins(x=0.14)
-    ax.set_yticks(rows, frame.input)
-    ax.set_xlabel(axis_label(name))
+    ax.set_yticks(rows, table.input)
     head_line(ax, "beside each bar: its share of the variance", size=9)
-    other_units(ax, "x", name)
-    grid_behind(ax, "x")
-    key_below(ax, len(frame))
+    key_below(ax, len(table), key)
     return ax

@@ -8,26 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.plots.end_labels import label_ends
-from drainpump.plots.frame import (
-    axis_label,
-    grid_behind,
-    head_line,
-    new_axes,
-    other_units,
-    pick,
-    points,
-    style,
-)
-from drainpump.plots.labels import Label
+from drainpump.plots.column import label_ends
+from drainpump.plots.frame import Frame, Label, frame_on, head_line, points, style
 from drainpump.why.explanation import Explanation
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["waterfall"]
+__all__ = ["called", "same_causes", "waterfall"]
+
+_RED = "#aa3344"
 
 
 def waterfall(
@@ -66,30 +59,24 @@ def waterfall(
     ['pump alone', 'lift', 'pipe', 'exit', 'what is left']
     """
     many = same_causes("waterfall", explained)
-    name = pick("flow", "gpm", units)
-    unit = name[5:]
     names = many[0].names
-    ax = new_axes(ax, size=(max(7.5, 1.1 * (len(names) + 2)), 5.0))
-    flows = np.array([u.from_si(e._flows, unit) for e in many])
-    ax.set_ylim(0, 1.14 * float(flows.max()) or 1.0)
-    if len(many) == 1:
-        _bars(ax, flows[0], many[0]._status)
-        ticks = ["pump alone", *names, "what is left"]
-    else:
-        ax.set_xlim(-0.3, len(names) + 0.1)
-        ticks = ["pump alone", *names]
-    ax.set_ylabel(axis_label(name))
+    flows = np.array([e._flows for e in many])  # (pumps, causes + 1)
+    size = max(7.5, 1.1 * (len(names) + 2)), 5.0
+    frame = frame_on(ax, units, y="flow_gpm", size=size, grid="y")
+    frame.limits(y=(0.0, 1.14 * float(flows.max()) or 1e-4))
     # their shares whatever the order, which the explanation's text gives, are other numbers
-    ax.set_xlabel("Losses taken in one after another, from left to right")
-    other_units(ax, "y", name)
-    grid_behind(ax, "y")
+    frame.ax.set_xlabel("Losses taken in one after another, from left to right")
+    ticks = ["pump alone", *names]
     labels: list[Label] = []
     if len(many) == 1:
-        head_line(ax, f"{many[0].pump.name} on {many[0].line.name}", size=10)
+        ticks.append("what is left")
+        _bars(frame, flows[0], many[0]._status)
+        head_line(frame.ax, f"{many[0].pump.name} on {many[0].line.name}", size=10)
     else:
-        labels = _lines(ax, many, flows, unit)
-    label_ends(ax, labels, ticks=([fill(x, 12, break_long_words=False) for x in ticks], ticks))
-    return ax
+        frame.limits(x=(-0.3, len(names) + 0.1))
+        labels = _lines(frame, many, flows)
+    label_ends(frame, labels, ([fill(x, 12, break_long_words=False) for x in ticks], ticks))
+    return frame.ax
 
 
 def same_causes(where: str, explained: Any) -> list[Explanation]:
@@ -117,14 +104,13 @@ def called(one: Explanation, many: Sequence[Explanation]) -> str:
     return line if len({e.pump.name for e in many}) == 1 else f"{pump}, {line}"
 
 
-def _bars(ax: Axes, flow: Any, status: Any) -> None:
-    look = style(0)
+def _bars(frame: Frame, flows: Any, status: Any) -> None:
+    ax, flow, color = frame.ax, frame.y.shown(flows), style(0).color
     drop = flow[:-1] - flow[1:]
     last = len(flow)
-    ax.bar([0, last], [flow[0], flow[-1]], 0.62, facecolor=look.color, edgecolor=look.color,
-           gid="flow")  # fmt: skip
-    ax.bar(range(1, last), drop, 0.62, bottom=flow[1:], facecolor="white", edgecolor="#aa3344",
-           hatch="////", lw=1.2, gid="lost")  # fmt: skip
+    ax.bar([0, last], [flow[0], flow[-1]], 0.62, facecolor=color, edgecolor=color)
+    ax.bar(range(1, last), drop, 0.62, bottom=flow[1:], facecolor="white", edgecolor=_RED,
+           hatch="////", lw=1.2)  # fmt: skip
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
@@ -132,30 +118,32 @@ def _bars(ax: Axes, flow: Any, status: Any) -> None:
     words = [_bounded(x, s, flow[0]) for x, s in zip(flow, status, strict=True)]
     for i, end in ((0, 0), (last, -1)):
         ax.text(i, flow[end] + room, words[end], ha="center", va="bottom",
-                fontsize=1.06 * size, fontweight="bold", gid="flow text")  # fmt: skip
+                fontsize=1.06 * size, fontweight="bold")  # fmt: skip
     for i, (lost, left) in enumerate(zip(drop, flow[1:], strict=True), 1):
         change = f"{'−' if lost >= 0 else '+'}{_said(abs(lost), flow[0])}"
         ax.text(i, max(left, left + lost) + room, change, ha="center", va="bottom", fontsize=size,
-                color="#aa3344", gid="lost text")  # fmt: skip
-        ax.text(i, min(left, left + lost) - room, words[i], ha="center", va="top", fontsize=size,
-                gid="left text")  # fmt: skip
+                color=_RED)  # fmt: skip
+        ax.text(i, min(left, left + lost) - room, words[i], ha="center", va="top", fontsize=size)
 
 
-def _lines(ax: Axes, many: list[Explanation], flows: Any, unit: str) -> list[Label]:
+def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
     labels = []
-    for i, (e, flow) in enumerate(zip(many, flows, strict=True)):
-        look = style(i)
-        ax.plot(range(flow.size), flow, color=look.color, linestyle=look.dash, lw=1.6, marker="o",
-                ms=3.5, gid=f"flow {e.pump.name}")  # fmt: skip
-        said = f"{_bounded(flow[-1], e._status[-1], flows.max())} {u.UNITS[unit].label}"
-        words = f"{called(e, many)}: {said}"
-        labels.append(Label(flow.size - 1, float(flow[-1]), words, look.color))
+    unit = u.UNITS[frame.y.unit or ""].label
+    shown = frame.y.shown(flows)
+    for i, (e, look) in enumerate(zip(many, frame.styles(len(many)), strict=True)):
+        frame.curve(np.arange(flows[i].size), flows[i], look, lw=1.6, marker="o", ms=3.5)
+        left = "no flow"
+        if e._status[-1] != "no_flow":
+            left = f"{_bounded(shown[i, -1], e._status[-1], shown.max())} {unit}"
+        at = flows[i].size - 1, float(flows[i, -1])
+        labels.append(Label(*at, f"{called(e, many)}: {left}", look.color))
     return labels
 
 
 def _bounded(value: float, status: Any, most: float) -> str:
     """Say a flow; where the pump's data end before it, that it is at least or at most that."""
-    return {"beyond_curve": "≥ ", "below_curve": "≤ "}.get(str(status), "") + _said(value, most)
+    sign = {"at least": "≥ ", "at most": "≤ "}.get(states.bound(status), "")
+    return sign + _said(value, most)
 
 
 def _said(value: float, most: float) -> str:
