@@ -56,6 +56,11 @@ class Result:
                 object.__setattr__(self, name, u.frozen(value))
 
     @property
+    def si(self) -> u.SI:
+        """The result's quantities in SI, by the stem of their names: ``op.si.flow``."""
+        return u.SI(self)
+
+    @property
     def status(self) -> Any:
         """``"ok"`` or the reason, one per element (str for a scalar)."""
         return u.out(np.asarray(getattr(self, "_status", "ok"), dtype=np.str_))
