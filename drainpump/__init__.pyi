@@ -6,8 +6,8 @@ from drainpump import plots as plots
 from drainpump import teach as teach
 from drainpump.choose import size as size
 from drainpump.choose.candidate import Candidate as Candidate
-from drainpump.choose.select import Selection as Selection
 from drainpump.choose.select import select as select
+from drainpump.choose.selection import Selection as Selection
 from drainpump.cycling.draining import DrainBack as DrainBack
 from drainpump.cycling.draining import drain_back as drain_back
 from drainpump.cycling.outage import Outage as Outage

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from drainpump import units as u
+from drainpump.choose.objectives import energy
 from drainpump.findings import Finding
+from drainpump.limits.costs import CostGrid
+from drainpump.limits.judged import Judged
+from drainpump.limits.limit_tests import velocities
 from drainpump.results import html_lines
 from drainpump.units import View
 
@@ -14,7 +21,9 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Candidate"]
+__all__ = ["Candidate", "candidates"]
+
+_AT_LEAST = "flow is at least {}, the end of the pump's data; that bound is used"
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,3 +111,51 @@ class Candidate:
             f"Candidate({self.pump.name} on {self.line.name}: "
             f"{u.both(self._flow, 'gpm')}; {verdict})"
         )
+
+
+def candidates(
+    judged: Judged, costs: CostGrid | None, order: Sequence[tuple[int, int]]
+) -> Iterator[Candidate]:
+    """Turn the grids into candidates, in the order of their ranks."""
+    op, still, sure = judged.op, judged.still, judged.sure
+    slowest, fastest = velocities(op)
+    columns = {
+        "_flow": op._bounded,
+        "_head": op._head,
+        "_slowest": slowest,
+        "_fastest": fastest,
+        "_worst_rate": None if still is None else still._worst_rate,
+        "_shortest_run": None if still is None else still._run,
+        "probability": None if sure is None else sure.probability,
+        "cost": None if costs is None else costs.total,
+        "_energy": energy(op),
+    }
+    status = np.asarray(op.status)
+    for rank, at in enumerate(order, 1):
+        numbers: dict[str, Any] = {
+            name: None if column is None else float(column[at]) for name, column in columns.items()
+        }
+        yield Candidate(
+            pump=op._grid.pumps[at[0]],
+            line=op._grid.lines[at[1]],
+            rank=rank,
+            status=str(status[at]),
+            reasons=judged.findings(at, hard=True),
+            warnings=judged.findings(at, hard=False),
+            notes=tuple(_notes(judged, costs, at)),
+            **numbers,
+        )
+
+
+def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Iterator[str]:
+    """What to know of one pair though it does not reject it."""
+    op = judged.op
+    if str(np.asarray(op.status)[at]) == "beyond_curve":
+        yield _AT_LEAST.format(u.both(op._bounded[at], "gpm"))
+    yield from op._grid.pumps[at[0]].notes
+    if costs is not None and (matters := costs.note(at)):
+        yield matters
+    if judged.still is not None:
+        often = judged.limits._unjudged_starts(float(judged.still._worst_rate[at]))
+        if often:
+            yield often

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from drainpump.cycling.switching import Cycle, cycle
 from drainpump.findings import Finding
@@ -15,7 +18,7 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import FloatArray
 
-__all__ = ["Judged", "at_rest", "judge"]
+__all__ = ["Judged", "judge"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,9 +26,15 @@ class Judged:
     """Operating points (P, L), the pit's cycles with no inflow, and every test over them."""
 
     op: OperatingPoint
-    still: Cycle | None
+    still: Cycle | None  # its shortest runs, and its starts in the worst case
+    sure: Sure | None
     rules: list[Rule]
     limits: Limits
+
+    @property
+    def rejected(self) -> Any:
+        """True where a pair breaks a hard limit (P, L)."""
+        return np.any([rule.fails for rule in self.rules if self.hard(rule)], axis=0)
 
     def hard(self, rule: Rule) -> bool:
         """True where breaking the rule rejects."""
@@ -43,11 +52,6 @@ class Judged:
         )
 
 
-def at_rest(pumps: Sequence[Pump], lines: Sequence[DischargeLine], pit: Pit | None) -> Cycle | None:
-    """Return the pit's cycles with no inflow: the shortest run, and the worst starts."""
-    return None if pit is None else cycle(pumps, lines, pit, inflow_gpm=0)
-
-
 def judge(
     pumps: Sequence[Pump],
     lines: Sequence[DischargeLine],
@@ -58,5 +62,5 @@ def judge(
 ) -> Judged:
     """Solve every pump on every line and hold it against the limits; ``need`` in m³/s."""
     op = operating_point(pumps, lines)
-    still = at_rest(pumps, lines, pit)
-    return Judged(op, still, rules(op, still, need, limits, sure), limits)
+    still = None if pit is None else cycle(pumps, lines, pit, inflow_gpm=0)
+    return Judged(op, still, sure, rules(op, still, need, limits, sure), limits)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -14,6 +14,7 @@ from drainpump import units as u
 from drainpump.cycling.switching import Cycle
 from drainpump.findings import Finding, found
 from drainpump.limits.limits import Limits
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import pipes
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray
@@ -64,7 +65,8 @@ def rules(
 ) -> list[Rule]:
     """Every test that applies, statuses first."""
     tests = [*_statuses(op, need), *_flows(op, need, sure), *_limits(op, still, limits)]
-    tests += _facts(op, limits)
+    tests += [*_best_flow(op, limits), *_solids(op, limits), *_voltage(op, limits)]
+    tests += _outlet_size(op)
     return [r for r in tests if not r.limit_name or limits.applies(r.limit_name)]
 
 
@@ -136,46 +138,61 @@ def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator
         )  # fmt: skip
 
 
-def _facts(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    """What the pump's facts say: best efficiency, solids, voltage, outlet."""
-    shape = op._bounded.shape
+def _of_pumps(op: OperatingPoint, fact: Callable[[PumpCurve], Any]) -> FloatArray:
+    """A fact of each pump (P, L), SI; NaN of a bank, and where a pump does not tell one."""
+    facts = (fact(p) if isinstance(p, PumpCurve) else None for p in op._grid.pumps)
+    values = [np.asarray(np.nan if x is None else getattr(x, "si", x)) for x in facts]
+    # nor does one with a value for each element
+    each = np.array([float(x) if x.ndim == 0 else np.nan for x in values])
+    return np.broadcast_to(each[:, None], op._bounded.shape)
 
-    def fact(name: str) -> FloatArray:
-        values = [_si(getattr(p, name, None)) for p in op._grid.pumps]
-        return np.broadcast_to(np.array(values)[:, None], shape)
 
-    best = fact("_best_flow")
+def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
+    best, low, high = _of_pumps(op, lambda p: p._best_flow), limits._best_low, limits._best_high
     with np.errstate(invalid="ignore", divide="ignore"):
         share = op._bounded / best
-        low, high = limits._best_low, limits._best_high
-        off = _known(op) & ((share < low) | (share > high))
     yield Rule(
-        "best_flow", "best_flow_off", off, share, np.where(share < low, low, high), "",
+        "best_flow", "best_flow_off", _known(op) & ((share < low) | (share > high)), share,
+        np.where(share < low, low, high), "",
         f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to {u.number(high)} "
         "preferred",
     )  # fmt: skip
-    for name, attribute, unit, code in (
-        ("solids_min", "_solids", "in", "solids"),
-        ("voltage", "_voltage", "v", "voltage"),
-    ):
-        if not limits.applies(name):
-            continue
-        has, want = fact(attribute), getattr(limits, f"_{name}").si
-        wrong, word = has < want, "small"
-        words = "passes solids of {value}, {limit} needed"
-        if code == "voltage":
-            wrong, word = np.abs(want / has - 1) > limits._tolerance_pct / 100, "other"
-            words = "made for {value}, the supply is {limit}"
-        yield Rule(name, f"{code}_{word}", wrong & ~np.isnan(has), has, want, unit, words)
-        yield Rule(
-            name, f"{code}_unknown", np.isnan(has), has, want, unit,
-            f"the pump does not say its {code}; {{limit}} needed", unknown=True,
-        )  # fmt: skip
-    outlet = fact("_outlet")
-    size = np.array([min(_inch_size(run.pipe) for run in x.runs) for x in op._grid.lines])
+
+
+def _solids(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
+    if limits._solids_min is None:
+        return
+    has, want = _of_pumps(op, lambda p: p._solids), limits._solids_min.si
     yield Rule(
-        "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet),
-        np.broadcast_to(size, shape), outlet, "in",
+        "solids_min", "solids_small", has < want, has, want, "in",
+        "passes solids of {value}, {limit} needed",
+    )  # fmt: skip
+    yield Rule(
+        "solids_min", "solids_unknown", np.isnan(has), has, want, "in",
+        "the pump does not say its solids; {limit} needed", unknown=True,
+    )  # fmt: skip
+
+
+def _voltage(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
+    if limits._voltage is None:
+        return
+    has, want = _of_pumps(op, lambda p: p._voltage), limits._voltage.si
+    yield Rule(
+        "voltage", "voltage_other", np.abs(want / has - 1) > limits._tolerance_pct / 100, has,
+        want, "v", "made for {value}, the supply is {limit}",
+    )  # fmt: skip
+    yield Rule(
+        "voltage", "voltage_unknown", np.isnan(has), has, want, "v",
+        "the pump does not say its voltage; {limit} needed", unknown=True,
+    )  # fmt: skip
+
+
+def _outlet_size(op: OperatingPoint) -> Iterator[Rule]:
+    outlet = _of_pumps(op, lambda p: p._outlet)
+    narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in op._grid.lines]
+    size = np.broadcast_to(np.array(narrowest), outlet.shape)
+    yield Rule(
+        "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet), size, outlet, "in",
         "narrowest pipe is of size {value}, the pump's outlet of {limit}",
     )  # fmt: skip
 
@@ -203,11 +220,3 @@ def _inch_size(pipe: Any) -> float:
     if pipe.nominal is not None and not pipe.nominal.endswith("mm"):
         return _inches(pipe.nominal)
     return float(_nearest_size(pipe._bore.si))
-
-
-def _si(fact: Any) -> float:
-    """A pump's fact in SI, NaN where it says nothing or has one per element."""
-    if fact is None:
-        return float("nan")
-    value = np.asarray(getattr(fact, "si", fact), dtype=np.float64)
-    return float(value) if value.ndim == 0 else float("nan")

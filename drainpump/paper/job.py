@@ -12,7 +12,8 @@ from typing import Any
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.select import Selection, select
+from drainpump.choose.select import select
+from drainpump.choose.selection import Selection
 from drainpump.cycling.switching import Cycle, cycle
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import INPUTS, Doubt

@@ -15,7 +15,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.select import Selection
+from drainpump.choose.selection import Selection
 from drainpump.doubt.band import Band
 from drainpump.errors import InputError, wrong
 from drainpump.paper.as_built_record import _version

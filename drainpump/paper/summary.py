@@ -10,7 +10,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.ranked_table import ranked_table
-from drainpump.choose.select import Selection
+from drainpump.choose.selection import Selection
 from drainpump.cycling.switching import ENDLESS, Cycle
 from drainpump.paper.cautions import CAUTIONS, OPEN_ITEMS
 

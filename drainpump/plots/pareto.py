@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from drainpump.choose.candidate import Candidate
-    from drainpump.choose.select import Selection
+    from drainpump.choose.selection import Selection
 
 __all__ = ["pareto"]
 

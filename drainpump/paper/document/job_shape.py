@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from drainpump.choose.select import OBJECTIVES
+from drainpump.choose.objectives import OBJECTIVES
 from drainpump.limits.limits import SOURCES as LIMITS
 from drainpump.paper.document.shapes import (
     Either,

@@ -1,0 +1,145 @@
+"""Every candidate of a choice, ranked: the best, the rejected, and what none beats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.choose.candidate import Candidate
+from drainpump.choose.objectives import OBJECTIVES
+from drainpump.choose.ranked_table import ranked_table
+from drainpump.cycling.switching import Cycle
+from drainpump.doubt.band import Band
+from drainpump.errors import InputError
+from drainpump.limits.costs import Costs
+from drainpump.limits.limits import Limits
+from drainpump.results import check_units, html_table
+from drainpump.solve.operating_point import OperatingPoint
+from drainpump.units import View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Selection"]
+
+
+@dataclass(frozen=True, eq=False)
+class Selection:
+    """Every candidate, ranked.
+
+    Attributes
+    ----------
+    candidates : tuple of Candidate
+        Accepted ones first, best first; then the rejected, by the same rule.
+    need_gpm, need_lps : float
+        The flow asked for, judged at the pump-off level.
+    limits : Limits
+        What was applied.
+    objective, rule : str
+        How the ranking goes: by name, and in words.
+    certainty : float or None
+        Probability of carrying the need that was asked; None without a doubt.
+    operating : OperatingPoint
+    cycling : Cycle or None
+        With no inflow, where a pit was given.
+    band : Band or None
+        Percentiles of every pair, where a doubt was given.
+    costs : Costs or None
+    """
+
+    candidates: tuple[Candidate, ...]
+    limits: Limits
+    objective: str
+    certainty: float | None
+    _need: u.Measure
+    operating: OperatingPoint = field(repr=False)
+    cycling: Cycle | None = field(repr=False)
+    band: Band | None = field(repr=False)
+    costs: Costs | None = field(repr=False)
+
+    need_gpm, need_lps = View("_need"), View("_need")
+
+    @property
+    def rule(self) -> str:
+        """How the ranking goes, in words."""
+        return f"{OBJECTIVES[self.objective].words}, then in the order given"
+
+    @property
+    def accepted(self) -> tuple[Candidate, ...]:
+        """Candidates that keep every hard limit, best first."""
+        return tuple(c for c in self.candidates if c.accepted)
+
+    @property
+    def rejected(self) -> tuple[Candidate, ...]:
+        """Candidates that break a limit, each with its ``reasons``."""
+        return tuple(c for c in self.candidates if not c.accepted)
+
+    @property
+    def best(self) -> Candidate | None:
+        """The first accepted candidate, or None where nothing serves."""
+        return self.accepted[0] if self.accepted else None
+
+    @property
+    def pareto(self) -> tuple[Candidate, ...]:
+        """Accepted candidates that no other beats in both cost and flow, cheapest first.
+
+        Raises
+        ------
+        InputError
+            No costs were given to the selection.
+        """
+        if self.costs is None:
+            raise InputError("pareto: no costs given; give costs=Costs(...) to select.")
+        front: list[Candidate] = []
+        priced = [c for c in self.accepted if c.cost is not None and not np.isnan(c.cost)]
+        for c in sorted(priced, key=lambda c: (c.cost, -c._flow)):
+            if not front or c._flow > front[-1]._flow:
+                front.append(c)
+        return tuple(front)
+
+    def to_frame(self, units: str = "us") -> pd.DataFrame:
+        """Return one row per candidate, best first, columns in one unit system.
+
+        ``print(frame.to_string())`` shows all columns; a bare ``print`` cuts a wide frame.
+        """
+        import pandas as pd
+
+        rows = [_row(c, check_units(units)) for c in self.candidates]
+        return pd.DataFrame(rows).dropna(axis="columns", how="all")
+
+    def __repr__(self) -> str:
+        best = "nothing serves" if self.best is None else repr(self.best)
+        return (
+            f"Selection for {u.both(self._need.si, self._need.unit)}: {len(self.accepted)} of "
+            f"{len(self.candidates)} accepted; best: {best}"
+        )
+
+    def __str__(self) -> str:
+        notes = () if self.best is None else self.best.notes
+        return "\n".join(
+            [repr(self), ranked_table(self.candidates), *(f"note: {note}" for note in notes)]
+        )
+
+    def _repr_html_(self) -> str:
+        return html_table(self.to_frame(), rows=40)
+
+
+def _row(c: Candidate, units: str) -> dict[str, Any]:
+    return {
+        "rank": c.rank,
+        "pump": c.pump.name,
+        "line": c.line.name,
+        "accepted": c.accepted,
+        **{v.name: v.__get__(c) for v in u.views(Candidate, units)},
+        "probability": c.probability,
+        "cost": c.cost,
+        "status": c.status,
+        "codes": ", ".join(r.code for r in c.reasons),
+        "reasons": "; ".join(map(str, c.reasons)),
+        "warnings": "; ".join(map(str, c.warnings)),
+        "change": c.change,
+        "notes": "; ".join(c.notes),
+    }
