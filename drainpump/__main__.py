@@ -19,6 +19,7 @@ from drainpump.paper.job import read_job
 from drainpump.paper.report import report
 from drainpump.paper.summary import site, summary
 from drainpump.parts.pump.catalog import read_curves
+from drainpump.units import System
 
 if TYPE_CHECKING:
     from drainpump.choose.candidate import Candidate
@@ -76,7 +77,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 2
 
 
-def _demo(curves: str, units: str, plot: str) -> int:
+def _demo(curves: str, units: System, plot: str) -> int:
     job = market_garden().with_pumps(read_curves(curves))
     outcome = job.run()
     chosen = outcome.selection
@@ -88,7 +89,7 @@ def _demo(curves: str, units: str, plot: str) -> int:
     return 0
 
 
-def _job(curves: str | None, path: str, as_json: bool, units: str, plot: str | None) -> int:
+def _job(curves: str | None, path: str, as_json: bool, units: System, plot: str | None) -> int:
     """A job of one's own: its report as plain text, or as JSON and nothing else."""
     job = read_job(path)
     if curves is not None:
@@ -114,7 +115,7 @@ def _say(text: str, to: TextIO | None = None) -> None:
     print(shown.encode(encoding, "backslashreplace").decode(encoding), file=to, flush=True)
 
 
-def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: str) -> None:
+def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: System) -> None:
     """Draw the best candidates on the chosen line, or the nearest misses where none serves."""
     import matplotlib
 

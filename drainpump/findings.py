@@ -56,7 +56,7 @@ class Finding:
     mend: str = ""
     source: str = ""
 
-    def in_units(self, units: str) -> Self:
+    def in_units(self, units: u.System) -> Self:
         """Return it with its numbers in "us" or "metric"; what both share stays."""
         if not self.unit or u.UNITS[self.unit].system in (check_units(units), "both"):
             return self
@@ -99,7 +99,7 @@ def at_most(value: float, limit: float) -> Verdict:
     return "look" if value > limit else "not_known"
 
 
-def findings_table(findings: Iterable[Finding], units: str = "us") -> pd.DataFrame:
+def findings_table(findings: Iterable[Finding], units: u.System = "us") -> pd.DataFrame:
     """Return one row per finding; value and limit are in the row's own unit."""
     import pandas as pd
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import html
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 import numpy as np
 
@@ -24,11 +24,13 @@ __all__ = ["Result", "check_units", "html_lines", "html_table", "plain", "short"
 _SAID_IN_FULL = 6
 
 
-def check_units(units: str) -> str:
+def check_units(units: str) -> u.System:
     """Return ``units`` when it is "us" or "metric", else refuse it by name."""
-    if units not in ("us", "metric"):
-        raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
-    return units
+    if units == "us":
+        return "us"
+    if units == "metric":
+        return "metric"
+    raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +72,7 @@ class Result:
         """True where the status is ``"ok"``."""
         return u.out(np.asarray(self.status) == "ok")
 
-    def require(self) -> Any:
+    def require(self) -> Self:
         """Return self when every element is ok; else raise naming the first that is not.
 
         Raises
@@ -97,7 +99,7 @@ class Result:
         """Named leading axes as (column, labels); the rest are numbered."""
         return []
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per element, columns in one unit system.
 
         Parameters
@@ -130,7 +132,7 @@ class Result:
             columns[name] = np.broadcast_to(array, shape).ravel()
         return pd.DataFrame(columns)
 
-    def _columns(self, units: str) -> dict[str, Any]:
+    def _columns(self, units: u.System) -> dict[str, Any]:
         """The attributes as arrays by column name, in one unit system."""
         picked = u.views(type(self), units)
         return {v.name: np.asarray(v.__get__(self)) for v in picked if v.__get__(self) is not None}

@@ -13,11 +13,11 @@ The factors are exact by definition (international foot 0.3048 m; US gallon
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any, TypeAlias, overload
+from typing import Any, Literal, Protocol, TypeAlias, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +25,21 @@ import numpy.typing as npt
 from drainpump.errors import UnitError, UnusualValueWarning, wrong
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
+#: Which of the two spellings of a quantity is shown.
+System: TypeAlias = Literal["us", "metric"]
+
+
+class Arrayed(Protocol):
+    """What numpy turns into an array by itself: an array, a pandas Series."""
+
+    def __array__(self) -> npt.NDArray[Any]: ...
+
+
+Number: TypeAlias = float | np.floating[Any] | np.integer[Any]
+#: What a public keyword takes: a number, or numbers in any even shape.
+Quantity: TypeAlias = (
+    Number | Arrayed | Sequence[Number] | Sequence[Arrayed] | Sequence[Sequence[Number]]
+)
 #: What a public attribute answers: a float for a scalar, else a read-only array.
 Value: TypeAlias = Any
 
@@ -313,6 +328,15 @@ def maybe(name: str, *, guard: str, **given: Any) -> Measure | None:
     return measure(_joined(name, unit), value, unit, typed_name(guard))
 
 
+def inches(us: Any, metric: Any) -> dict[str, Any]:
+    """Spell a quantity in inches or millimetres for `take`: ``in`` is no keyword.
+
+    >>> inches(6, None)
+    {'in': 6, 'mm': None}
+    """
+    return {"in": us, "mm": metric}
+
+
 def measure(label: str, value: Any, unit: str, guard: str) -> Measure:
     """Check ``value`` in ``unit`` and keep it as a `Measure`; ``label`` names it in messages."""
     rule = GUARDS[guard]
@@ -529,7 +553,7 @@ class SI:
         return value.si if isinstance(value, Measure) else value
 
 
-def views(owner: type, units: str = "both") -> Iterator[View]:
+def views(owner: type, units: System | Literal["both"] = "both") -> Iterator[View]:
     """Yield the views of a class in order of definition; ``units`` picks one system."""
     seen: set[str] = set()
     for cls in reversed(owner.__mro__):

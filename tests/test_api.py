@@ -63,7 +63,7 @@ SHARES = ("_pct", "_share", "_log")
 #: positional though it has a unit: half of a pipe's name in its standard, like ``nominal``
 POSITIONAL = {("pvc_metric", "od_mm")}
 #: what an annotation that can hold a number contains
-NUMERIC = re.compile(r"\b(Any|float|int|ArrayLike|FloatArray|Value|NDArray)\b")
+NUMERIC = re.compile(r"\b(Any|float|int|ArrayLike|FloatArray|Number|Quantity|Value|NDArray)\b")
 
 KNOWN = {name for names in UNITLESS.values() for name in names.split()}
 

@@ -132,8 +132,12 @@ def test_units_are_required_once():
         "shutoff_ft=20 and shutoff_m=6: more than one unit given; give exactly one of "
         "shutoff_ft, shutoff_m."
     )
-    with pytest.raises(TypeError, match=r"got an unexpected keyword argument 'flow'$"):
+    with pytest.raises(TypeError) as misspelt:
         PumpCurve(flow=[0, 1], head_ft=[1, 0])
+    assert str(misspelt.value) == (
+        "PumpCurve() got an unexpected keyword argument 'flow'; has no unit; give 'flow_gpm' or "
+        "'flow_lps'"
+    )
 
 
 def test_frozen():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray
 
-__all__ = ["OBJECTIVES", "Objective", "energy", "ranked"]
+__all__ = ["OBJECTIVES", "Objective", "RankedBy", "energy", "ranked"]
 
 
 class Objective(NamedTuple):
@@ -64,7 +64,8 @@ def _refuse(missing: list[Pump], what: str, mend: str) -> None:
         raise InputError(f"{what} for pump {names}; give {mend}.")
 
 
-OBJECTIVES = {
+RankedBy: TypeAlias = Literal["flow", "cost", "starts", "energy"]
+OBJECTIVES: dict[RankedBy, Objective] = {
     "flow": Objective("most flow at the pump-off level", _flow),
     "cost": Objective("least cost over the years", _cost, "costs"),
     "starts": Objective("fewest starts an hour in the worst case", _starts, "pit"),
@@ -72,7 +73,7 @@ OBJECTIVES = {
 }
 
 
-def ranked(objective: str, judged: Judged, costs: CostGrid | None) -> list[tuple[int, int]]:
+def ranked(objective: RankedBy, judged: Judged, costs: CostGrid | None) -> list[tuple[int, int]]:
     """Every pair (pump, line): accepted first, best first; then in the order given."""
     score = np.nan_to_num(OBJECTIVES[objective].score(judged, costs), nan=np.inf)
     order = np.lexsort((score.ravel(), judged.rejected.ravel()))

@@ -12,7 +12,7 @@ from drainpump.choose.candidate import Candidate
 __all__ = ["ranked_table"]
 
 
-def ranked_table(candidates: Sequence[Candidate], units: str = "us") -> str:
+def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str:
     """Lay the candidates out as a plain table, units in its head.
 
     Parameters

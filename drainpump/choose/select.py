@@ -10,7 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import candidates
-from drainpump.choose.objectives import OBJECTIVES, ranked
+from drainpump.choose.objectives import OBJECTIVES, RankedBy, ranked
 from drainpump.choose.selection import Selection
 from drainpump.choose.smallest_change import smallest_change
 from drainpump.doubt.band import band
@@ -36,12 +36,12 @@ def select(
     lines: DischargeLine | Sequence[DischargeLine],
     *,
     pit: Pit | None = None,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
     limits: Limits | None = None,
     doubt: Doubt | None = None,
     certainty: float = 0.8,
-    objective: str = "flow",
+    objective: RankedBy = "flow",
     costs: Costs | None = None,
     samples: int = 512,
     seed: int = 0,
@@ -128,7 +128,7 @@ def select(
     )
 
 
-def _check(limits: Any, pit: Any, costs: Any, objective: str) -> None:
+def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy) -> None:
     if not isinstance(limits, Limits):
         raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
     given = {"pit": (pit, Pit), "costs": (costs, Costs)}

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.objectives import OBJECTIVES
+from drainpump.choose.objectives import OBJECTIVES, RankedBy
 from drainpump.choose.ranked_table import ranked_table
 from drainpump.cycling.switching import Cycle
 from drainpump.doubt.band import Band
@@ -52,7 +52,7 @@ class Selection:
 
     candidates: tuple[Candidate, ...]
     limits: Limits
-    objective: str
+    objective: RankedBy
     certainty: float | None
     _need: u.Measure
     operating: OperatingPoint = field(repr=False)
@@ -100,7 +100,7 @@ class Selection:
                 front.append(c)
         return tuple(front)
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per candidate, best first, columns in one unit system.
 
         ``print(frame.to_string())`` shows all columns; a bare ``print`` cuts a wide frame.
@@ -127,7 +127,7 @@ class Selection:
         return html_table(self.to_frame(), rows=40)
 
 
-def _row(c: Candidate, units: str) -> dict[str, Any]:
+def _row(c: Candidate, units: u.System) -> dict[str, Any]:
     return {
         "rank": c.rank,
         "pump": c.pump.name,

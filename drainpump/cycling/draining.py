@@ -164,8 +164,8 @@ def drain_back(
     line: DischargeLine | Sequence[DischargeLine],
     pit: Pit,
     *,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
+    inflow_gpm: u.Quantity | None = None,
+    inflow_lps: u.Quantity | None = None,
 ) -> DrainBack:
     """Say how much runs back at each stop, what reaches the outlet, and how the pump cycles.
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from drainpump import units as u
@@ -16,10 +14,10 @@ __all__ = ["inflow_from_cycles"]
 
 def inflow_from_cycles(
     *,
-    working_volume_gal: Any = None,
-    working_volume_l: Any = None,
-    rest_s: Any,
-    run_s: Any = None,
+    working_volume_gal: u.Quantity | None = None,
+    working_volume_l: u.Quantity | None = None,
+    rest_s: u.Quantity,
+    run_s: u.Quantity | None = None,
 ) -> MeasuredInflow:
     """Return inflow and pump flow from on and off times, without a meter.
 

@@ -68,17 +68,17 @@ class Outage(Result):
 def outage(
     pit: Pit,
     *,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
-    level_in: Any = None,
-    level_mm: Any = None,
-    overflow_in: Any = None,
-    overflow_mm: Any = None,
-    pond_area_ft2: Any = None,
-    pond_area_m2: Any = None,
+    inflow_gpm: u.Quantity | None = None,
+    inflow_lps: u.Quantity | None = None,
+    level_in: u.Quantity | None = None,
+    level_mm: u.Quantity | None = None,
+    overflow_in: u.Quantity | None = None,
+    overflow_mm: u.Quantity | None = None,
+    pond_area_ft2: u.Quantity | None = None,
+    pond_area_m2: u.Quantity | None = None,
     pond_storage: PondStorage | None = None,
-    battery_wh: Any = None,
-    power_w: Any = None,
+    battery_wh: u.Quantity | None = None,
+    power_w: u.Quantity | None = None,
     pump: Pump | None = None,
     line: DischargeLine | None = None,
 ) -> Outage:
@@ -128,8 +128,8 @@ def outage(
     if not isinstance(pit, Pit):
         raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
-    level = u.maybe("level", guard="level", **{"in": level_in, "mm": level_mm})
-    spill = u.maybe("overflow", guard="level", **{"in": overflow_in, "mm": overflow_mm})
+    level = u.maybe("level", guard="level", **u.inches(level_in, level_mm))
+    spill = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     start = pit._on.si if level is None else level.si
     top = pit._depth.si if spill is None else spill.si
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)

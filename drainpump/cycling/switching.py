@@ -147,10 +147,10 @@ def cycle(
     line: DischargeLine | Sequence[DischargeLine] | None = None,
     pit: Pit | None = None,
     *,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
-    flow_gpm: Any = None,
-    flow_lps: Any = None,
+    inflow_gpm: u.Quantity | None = None,
+    inflow_lps: u.Quantity | None = None,
+    flow_gpm: u.Quantity | None = None,
+    flow_lps: u.Quantity | None = None,
 ) -> Cycle:
     """Return run and rest times, starts per hour and the worst case over all inflows.
 

@@ -113,7 +113,9 @@ class Band(Result):
     def _status(self) -> Any:
         return commonest(self._code_drawn)
 
-    def probability(self, *, need_gpm: Any = None, need_lps: Any = None) -> Any:
+    def probability(
+        self, *, need_gpm: u.Quantity | None = None, need_lps: u.Quantity | None = None
+    ) -> Any:
         """Return the share of draws that carry the need.
 
         Parameters
@@ -136,7 +138,7 @@ class Band(Result):
     def _axes(self) -> list[tuple[str, list[str]]]:
         return self._grid.axes()
 
-    def _columns(self, units: str) -> dict[str, Any]:
+    def _columns(self, units: u.System) -> dict[str, Any]:
         columns: dict[str, Any] = {}
         for name, value in super()._columns(units).items():
             spread = value.item() if value.dtype == object else None
@@ -172,8 +174,8 @@ def band(
     seed: int = 0,
     *,
     pit: Pit | None = None,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
+    inflow_gpm: u.Quantity | None = None,
+    inflow_lps: u.Quantity | None = None,
 ) -> Band:
     """Draw the inputs from their doubt and return how the answer spreads.
 

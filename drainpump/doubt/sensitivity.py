@@ -42,7 +42,7 @@ class _Input:
     measure: str
 
 
-def _inputs(units: str) -> tuple[_Input, ...]:
+def _inputs(units: u.System) -> tuple[_Input, ...]:
     height = ("1 ft", 0.3048) if units == "us" else ("0.1 m", 0.1)
     return (
         _Input("length", "length", 0.1, "10 %", "tape the line along the trench"),
@@ -77,9 +77,9 @@ def sensitivity(
     samples: int = 1024,
     seed: int = 0,
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
-    units: str = "us",
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
+    units: u.System = "us",
 ) -> pd.DataFrame:
     """Rank the inputs by how far their doubt moves the flow: what to measure next.
 

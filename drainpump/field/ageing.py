@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import ndtri
@@ -75,13 +75,13 @@ def outlook(
     pump: PumpCurve,
     line: DischargeLine,
     *,
-    horizon_year: Any,
-    deposit_in_per_year: Any = None,
-    deposit_mm_per_year: Any = None,
+    horizon_year: u.Quantity,
+    deposit_in_per_year: u.Quantity | None = None,
+    deposit_mm_per_year: u.Quantity | None = None,
     wear_per_year: float = 0.0,
     rate_log: float = 0.5,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
     samples: int = 256,
     seed: int = 0,
 ) -> Outlook:

@@ -42,22 +42,22 @@ _VOLUME_SHARE = 0.05
 def drawdown_test(
     pit: Pit,
     *,
-    from_in: Any = None,
-    from_mm: Any = None,
-    to_in: Any = None,
-    to_mm: Any = None,
-    run_s: Any = None,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
-    returned_gal: Any = None,
-    returned_l: Any = None,
-    level_error_in: Any = None,
-    level_error_mm: Any = None,
-    diameter_error_in: Any = None,
-    diameter_error_mm: Any = None,
-    interval_error_s: Any = None,
-    inflow_error_gpm: Any = None,
-    inflow_error_lps: Any = None,
+    from_in: u.Quantity | None = None,
+    from_mm: u.Quantity | None = None,
+    to_in: u.Quantity | None = None,
+    to_mm: u.Quantity | None = None,
+    run_s: u.Quantity | None = None,
+    inflow_gpm: u.Quantity | None = None,
+    inflow_lps: u.Quantity | None = None,
+    returned_gal: u.Quantity | None = None,
+    returned_l: u.Quantity | None = None,
+    level_error_in: u.Quantity | None = None,
+    level_error_mm: u.Quantity | None = None,
+    diameter_error_in: u.Quantity | None = None,
+    diameter_error_mm: u.Quantity | None = None,
+    interval_error_s: u.Quantity | None = None,
+    inflow_error_gpm: u.Quantity | None = None,
+    inflow_error_lps: u.Quantity | None = None,
 ) -> FieldTest:
     """Return the pump's flow from the fall of the pit between two readings.
 
@@ -112,8 +112,8 @@ def drawdown_test(
     (33.05, 6.8)
     """
     _is_pit(pit)
-    start = u.take("from", guard="level", **{"in": from_in, "mm": from_mm})
-    end = u.take("to", guard="level", **{"in": to_in, "mm": to_mm})
+    start = u.take("from", guard="level", **u.inches(from_in, from_mm))
+    end = u.take("to", guard="level", **u.inches(to_in, to_mm))
     run = read_time("run", run_s)
     inflow = u.take("inflow", guard="inflow", default=("gpm", 0.0), gpm=inflow_gpm, lps=inflow_lps)
     back = u.take("returned", guard="volume", default=("gal", 0.0), gal=returned_gal, l=returned_l)
@@ -146,14 +146,14 @@ def drawdown_test(
 
 def bucket_test(
     *,
-    volume_gal: Any = None,
-    volume_l: Any = None,
-    fill_s: Any = None,
-    level_above_off_ft: Any = None,
-    level_above_off_m: Any = None,
-    volume_error_gal: Any = None,
-    volume_error_l: Any = None,
-    interval_error_s: Any = None,
+    volume_gal: u.Quantity | None = None,
+    volume_l: u.Quantity | None = None,
+    fill_s: u.Quantity | None = None,
+    level_above_off_ft: u.Quantity | None = None,
+    level_above_off_m: u.Quantity | None = None,
+    volume_error_gal: u.Quantity | None = None,
+    volume_error_l: u.Quantity | None = None,
+    interval_error_s: u.Quantity | None = None,
 ) -> FieldTest:
     """Return the flow at the outlet from the time a bucket takes to fill.
 
@@ -208,15 +208,15 @@ def bucket_test(
 def cycle_log(
     pit: Pit | None = None,
     *,
-    working_volume_gal: Any = None,
-    working_volume_l: Any = None,
-    rest_s: Any = None,
-    run_s: Any = None,
-    returned_gal: Any = None,
-    returned_l: Any = None,
-    volume_error_gal: Any = None,
-    volume_error_l: Any = None,
-    interval_error_s: Any = None,
+    working_volume_gal: u.Quantity | None = None,
+    working_volume_l: u.Quantity | None = None,
+    rest_s: u.Quantity | None = None,
+    run_s: u.Quantity | None = None,
+    returned_gal: u.Quantity | None = None,
+    returned_l: u.Quantity | None = None,
+    volume_error_gal: u.Quantity | None = None,
+    volume_error_l: u.Quantity | None = None,
+    interval_error_s: u.Quantity | None = None,
 ) -> FieldTest:
     """Return inflow and pump flow from the times the pump rests and runs, without a meter.
 

@@ -23,7 +23,7 @@ from drainpump.results import Result
 from drainpump.solve.changed_line import with_extra_k, with_friction, with_lift
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import operating_point
-from drainpump.units import FloatArray
+from drainpump.units import FloatArray, System
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -89,7 +89,7 @@ class Calibration(Result):
     def _status(self) -> str:
         return self._code
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: System = "us") -> pd.DataFrame:
         """Return one row per fitted number: parameter, value, standard_error, status."""
         import pandas as pd
 

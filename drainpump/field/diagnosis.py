@@ -90,7 +90,7 @@ class Diagnosis(Result):
         """The test that best tells the plausible causes apart."""
         return self.tests[0]
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per cause: cause, size, unit, plausibility, flow, pit, head, says.
 
         Parameters
@@ -148,12 +148,12 @@ def diagnose(
     pump: PumpCurve,
     line: DischargeLine,
     *,
-    measured_gpm: Any = None,
-    measured_lps: Any = None,
-    sigma_gpm: Any = None,
-    sigma_lps: Any = None,
-    expected_error_gpm: Any = None,
-    expected_error_lps: Any = None,
+    measured_gpm: u.Quantity | None = None,
+    measured_lps: u.Quantity | None = None,
+    sigma_gpm: u.Quantity | None = None,
+    sigma_lps: u.Quantity | None = None,
+    expected_error_gpm: u.Quantity | None = None,
+    expected_error_lps: u.Quantity | None = None,
     priors: Priors | None = None,
 ) -> Diagnosis:
     """Say what each single cause would have to be to explain a flow at the outlet.

@@ -113,7 +113,7 @@ class Priors:
         self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
         inch = {"in": deposit_in, "mm": deposit_mm}
         self._deposit = _scale("deposit", ("in", 0.03), **inch)
-        self._gap = _scale("gap", ("in", 0.25), **{"in": gap_in, "mm": gap_mm})
+        self._gap = _scale("gap", ("in", 0.25), **u.inches(gap_in, gap_mm))
         self._lift = _scale("lift", ("ft", 1.0), ft=lift_ft, m=lift_m)
         self._leak = _scale("leak", ("gpm", 5.0), gpm=leak_gpm, lps=leak_lps)
         self.weights = dict(weights or {})

@@ -32,21 +32,21 @@ _HEIGHT_IN = 0.5
 def gauge_test(
     pump: PumpCurve,
     *,
-    pressure_psi: Any = None,
-    pressure_kpa: Any = None,
-    gauge_above_water_ft: Any = None,
-    gauge_above_water_m: Any = None,
-    bore_in: Any = None,
-    bore_mm: Any = None,
-    water_f: Any = None,
-    water_c: Any = None,
-    level_above_off_ft: Any = None,
-    level_above_off_m: Any = None,
+    pressure_psi: u.Quantity | None = None,
+    pressure_kpa: u.Quantity | None = None,
+    gauge_above_water_ft: u.Quantity | None = None,
+    gauge_above_water_m: u.Quantity | None = None,
+    bore_in: u.Quantity | None = None,
+    bore_mm: u.Quantity | None = None,
+    water_f: u.Quantity | None = None,
+    water_c: u.Quantity | None = None,
+    level_above_off_ft: u.Quantity | None = None,
+    level_above_off_m: u.Quantity | None = None,
     valve_shut: bool = False,
-    pressure_error_psi: Any = None,
-    pressure_error_kpa: Any = None,
-    height_error_in: Any = None,
-    height_error_mm: Any = None,
+    pressure_error_psi: u.Quantity | None = None,
+    pressure_error_kpa: u.Quantity | None = None,
+    height_error_in: u.Quantity | None = None,
+    height_error_mm: u.Quantity | None = None,
 ) -> FieldTest:
     """Return the pump's head from a pressure gauge at its outlet, and the flow by its curve.
 
@@ -105,7 +105,7 @@ def gauge_test(
     height = u.take(
         "gauge_above_water", guard="lift", ft=gauge_above_water_ft, m=gauge_above_water_m
     )
-    bore = u.maybe("bore", guard="bore", **{"in": bore_in, "mm": bore_mm})
+    bore = u.maybe("bore", guard="bore", **u.inches(bore_in, bore_mm))
     warm = u.take("water", guard="water", default=("f", 60.0), f=water_f, c=water_c)
     level = read_level(level_above_off_ft, level_above_off_m)
     blur = u.take(

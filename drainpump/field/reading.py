@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Literal, TypeAlias
 
 import numpy as np
 
@@ -23,6 +23,11 @@ __all__ = [
     "read_level",
     "read_time",
 ]
+
+
+Kind: TypeAlias = Literal["meter", "bucket", "drawdown", "cycle log", "gauge", "gauge, valve shut"]
+#: where the water was read
+Place: TypeAlias = Literal["pit", "outlet"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -51,8 +56,8 @@ class FieldTest(Result):
         ``ok`` or ``bad_input``; a gauge may be ``off_curve``.
     """
 
-    kind: str
-    place: str
+    kind: Kind
+    place: Place
     _flow: FloatArray
     _sigma: FloatArray
     _level: FloatArray
@@ -115,12 +120,12 @@ def check_tests(tests: Any) -> list[FieldTest]:
 
 def meter_test(
     *,
-    flow_gpm: Any = None,
-    flow_lps: Any = None,
-    sigma_gpm: Any = None,
-    sigma_lps: Any = None,
-    level_above_off_ft: Any = None,
-    level_above_off_m: Any = None,
+    flow_gpm: u.Quantity | None = None,
+    flow_lps: u.Quantity | None = None,
+    sigma_gpm: u.Quantity | None = None,
+    sigma_lps: u.Quantity | None = None,
+    level_above_off_ft: u.Quantity | None = None,
+    level_above_off_m: u.Quantity | None = None,
 ) -> FieldTest:
     """Return a flow at the outlet measured in some other way, with its stated one-sigma.
 
@@ -154,8 +159,8 @@ def meter_test(
 
 
 def make_test(
-    kind: str,
-    place: str,
+    kind: Kind,
+    place: Place,
     flow: FloatArray,
     level: FloatArray,
     parts: dict[str, FloatArray],

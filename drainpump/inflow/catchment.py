@@ -53,10 +53,10 @@ class Catchment(Part):
     def __init__(
         self,
         *,
-        area_ft2: Any = None,
-        area_m2: Any = None,
+        area_ft2: u.Quantity | None = None,
+        area_m2: u.Quantity | None = None,
         runoff: Any,
-        tc_min: Any,
+        tc_min: u.Quantity,
         name: str | None = None,
     ) -> None:
         self._area = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
@@ -91,12 +91,12 @@ class Catchment(Part):
 
 def roof(
     *,
-    area_ft2: Any = None,
-    area_m2: Any = None,
+    area_ft2: u.Quantity | None = None,
+    area_m2: u.Quantity | None = None,
     downspouts: int,
     reaching: int,
     runoff: Any = "roof",
-    tc_min: Any = 5.0,
+    tc_min: u.Quantity = 5.0,
     name: str = "roof",
 ) -> Catchment:
     """Return the part of a roof whose downspouts reach the pit.
@@ -162,12 +162,12 @@ class Trench(Part):
     def __init__(
         self,
         *,
-        length_ft: Any = None,
-        length_m: Any = None,
-        width_ft: Any = None,
-        width_m: Any = None,
-        depth_ft: Any = None,
-        depth_m: Any = None,
+        length_ft: u.Quantity | None = None,
+        length_m: u.Quantity | None = None,
+        width_ft: u.Quantity | None = None,
+        width_m: u.Quantity | None = None,
+        depth_ft: u.Quantity | None = None,
+        depth_m: u.Quantity | None = None,
         voids: Any,
     ) -> None:
         self._length = u.take("length", guard="length", ft=length_ft, m=length_m)

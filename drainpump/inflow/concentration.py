@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -47,7 +47,9 @@ class _Method:
     formula: str
 
 
-_METHODS = {
+Method: TypeAlias = Literal["sheet", "shallow", "nrcs_lag", "kinematic", "kirpich", "faa"]
+
+_METHODS: dict[Method, _Method] = {
     "sheet": _Method(
         runoff.sheet,
         ("length", "n", "rain", "slope"),
@@ -82,16 +84,16 @@ _METHODS = {
 
 
 def time_of_concentration(
-    method: str,
+    method: Method,
     *,
-    length_ft: Any = None,
-    length_m: Any = None,
+    length_ft: u.Quantity | None = None,
+    length_m: u.Quantity | None = None,
     slope: Any,
     n: Any = None,
-    rain_in: Any = None,
-    rain_mm: Any = None,
-    intensity_in_per_h: Any = None,
-    intensity_mm_per_h: Any = None,
+    rain_in: u.Quantity | None = None,
+    rain_mm: u.Quantity | None = None,
+    intensity_in_per_h: u.Quantity | None = None,
+    intensity_mm_per_h: u.Quantity | None = None,
     runoff: Any = None,
     curve_number: Any = None,
     paved: Any = None,
@@ -139,7 +141,7 @@ def time_of_concentration(
     if method not in _METHODS:
         raise wrong("method", method, f"must be one of {', '.join(_METHODS)}", "pick one")
     chosen = _METHODS[method]
-    rain = u.maybe("rain", guard="rain", **{"in": rain_in, "mm": rain_mm})
+    rain = u.maybe("rain", guard="rain", **u.inches(rain_in, rain_mm))
     rate = u.maybe(
         "intensity", guard="rain_rate", in_per_h=intensity_in_per_h, mm_per_h=intensity_mm_per_h
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -48,24 +48,27 @@ class Seepage(Result):
         return np.where(np.isnan(self._flow), "bad_input", "ok")
 
 
+Drain: TypeAlias = Literal["pipe", "trench"]
+
+
 def seepage(
     *,
-    drain: str = "pipe",
+    drain: Drain = "pipe",
     soil: str | None = None,
-    conductivity_in_per_h: Any = None,
-    conductivity_mm_per_h: Any = None,
-    length_ft: Any = None,
-    length_m: Any = None,
-    height_ft: Any = None,
-    height_m: Any = None,
-    barrier_ft: Any = None,
-    barrier_m: Any = None,
-    spacing_ft: Any = None,
-    spacing_m: Any = None,
-    bore_in: Any = None,
-    bore_mm: Any = None,
-    reach_ft: Any = None,
-    reach_m: Any = None,
+    conductivity_in_per_h: u.Quantity | None = None,
+    conductivity_mm_per_h: u.Quantity | None = None,
+    length_ft: u.Quantity | None = None,
+    length_m: u.Quantity | None = None,
+    height_ft: u.Quantity | None = None,
+    height_m: u.Quantity | None = None,
+    barrier_ft: u.Quantity | None = None,
+    barrier_m: u.Quantity | None = None,
+    spacing_ft: u.Quantity | None = None,
+    spacing_m: u.Quantity | None = None,
+    bore_in: u.Quantity | None = None,
+    bore_mm: u.Quantity | None = None,
+    reach_ft: u.Quantity | None = None,
+    reach_m: u.Quantity | None = None,
     sides: int = 2,
 ) -> Seepage:
     """Return the steady flow of ground water to a drain.
@@ -127,7 +130,7 @@ def seepage(
     height = u.take("height", guard="level", ft=height_ft, m=height_m).si
     barrier = u.take("barrier", guard="level", ft=barrier_ft, m=barrier_m).si
     spacing = u.maybe("spacing", guard="length", ft=spacing_ft, m=spacing_m)
-    bore = u.maybe("bore", guard="positive", **{"in": bore_in, "mm": bore_mm})
+    bore = u.maybe("bore", guard="positive", **u.inches(bore_in, bore_mm))
     reach = u.maybe("reach", guard="positive", ft=reach_ft, m=reach_m)
     _check_drain(drain, sides, {"spacing": spacing, "bore": bore, "reach": reach})
     given = [m.si for m in (spacing, bore, reach) if m is not None]
@@ -157,7 +160,7 @@ def _conductivity(soil: Any, us: Any, metric: Any) -> tuple[FloatArray, FloatArr
     return np.asarray(band.low), np.asarray(band.typical), np.asarray(band.high)
 
 
-def _check_drain(drain: str, sides: int, given: dict[str, Any]) -> None:
+def _check_drain(drain: Drain, sides: int, given: dict[str, Any]) -> None:
     needs = {"pipe": ("spacing", "bore"), "trench": ("reach",)}
     if drain not in needs:
         raise wrong("drain", drain, "must be 'pipe' or 'trench'", "pick one of the two")

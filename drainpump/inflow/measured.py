@@ -42,10 +42,10 @@ class MeasuredInflow(Result):
 def inflow_from_rise(
     pit: Pit,
     *,
-    rise_in_per_min: Any = None,
-    rise_mm_per_min: Any = None,
-    level_in: Any = None,
-    level_mm: Any = None,
+    rise_in_per_min: u.Quantity | None = None,
+    rise_mm_per_min: u.Quantity | None = None,
+    level_in: u.Quantity | None = None,
+    level_mm: u.Quantity | None = None,
 ) -> MeasuredInflow:
     """Return the inflow from how fast the water rises in the pit, the pump at rest.
 
@@ -79,7 +79,7 @@ def inflow_from_rise(
     rise = u.take(
         "rise", guard="not_negative", in_per_min=rise_in_per_min, mm_per_min=rise_mm_per_min
     ).si
-    level = u.maybe("level", guard="level", **{"in": level_in, "mm": level_mm})
+    level = u.maybe("level", guard="level", **u.inches(level_in, level_mm))
     one_shape(
         "inflow_from_rise", rise, np.zeros(pit.shape), *(() if level is None else (level.si,))
     )

@@ -163,15 +163,15 @@ class RainTable(_Rain):
     def __init__(
         self,
         *,
-        duration_min: Any,
-        depth_in: Any = None,
-        depth_mm: Any = None,
-        intensity_in_per_h: Any = None,
-        intensity_mm_per_h: Any = None,
+        duration_min: u.Quantity,
+        depth_in: u.Quantity | None = None,
+        depth_mm: u.Quantity | None = None,
+        intensity_in_per_h: u.Quantity | None = None,
+        intensity_mm_per_h: u.Quantity | None = None,
         return_years: float | None = None,
     ) -> None:
         self._duration = u.take("duration", guard="positive", min=duration_min)
-        depth = u.maybe("depth", guard="rain", **{"in": depth_in, "mm": depth_mm})
+        depth = u.maybe("depth", guard="rain", **u.inches(depth_in, depth_mm))
         rate = u.maybe(
             "intensity", guard="rain_rate", in_per_h=intensity_in_per_h, mm_per_h=intensity_mm_per_h
         )
@@ -266,11 +266,11 @@ class RainFit(_Rain):
     def __init__(
         self,
         *,
-        a_in_per_h: Any = None,
-        a_mm_per_h: Any = None,
-        b_min: Any,
+        a_in_per_h: u.Quantity | None = None,
+        a_mm_per_h: u.Quantity | None = None,
+        b_min: u.Quantity,
         n: Any,
-        length_min: Any = 60.0,
+        length_min: u.Quantity = 60.0,
     ) -> None:
         self._a = u.take("a", guard="positive", in_per_h=a_in_per_h, mm_per_h=a_mm_per_h)
         self._b = u.take("b", guard="not_negative", min=b_min)
@@ -295,7 +295,11 @@ class RainFit(_Rain):
 
 
 def nrcs_storm(
-    kind: str, *, depth_in: Any = None, depth_mm: Any = None, block_min: Any = 15.0
+    kind: rain.NrcsKind,
+    *,
+    depth_in: u.Quantity | None = None,
+    depth_mm: u.Quantity | None = None,
+    block_min: u.Quantity = 15.0,
 ) -> Hyetograph:
     """Return a 24-hour storm of an NRCS distribution.
 
@@ -329,7 +333,7 @@ def nrcs_storm(
     >>> storm.depth_in.size, round(storm.total_in, 6), storm.depth_in.argmax().item()
     (96, 4.0, 47)
     """
-    depth = u.take("depth", guard="rain", **{"in": depth_in, "mm": depth_mm}).si
+    depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm)).si
     block = u.take("block", guard="positive", min=block_min).si
     count = np.round(86400.0 / block)
     if block.ndim or not abs(count * block - 86400.0) <= 1e-6:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump.errors import InputError, UnitError
 from drainpump.inflow.storm import Hyetograph
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["recorded_rain"]
 
@@ -15,7 +18,9 @@ __all__ = ["recorded_rain"]
 _MIXED = 0.1
 
 
-def recorded_rain(*, depth_in: Any = None, depth_mm: Any = None, note: str = "") -> Hyetograph:
+def recorded_rain(
+    *, depth_in: pd.Series | None = None, depth_mm: pd.Series | None = None, note: str = ""
+) -> Hyetograph:
     """Return a record of rain gauged at even steps.
 
     Parameters

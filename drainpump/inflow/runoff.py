@@ -14,7 +14,6 @@ the block the peak of one catchment is C i(tc) A exactly.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
@@ -123,10 +122,10 @@ def _at(fallen: FloatArray, place: FloatArray) -> FloatArray:
 def held_back(
     inflow: Hydrograph,
     *,
-    flow_gpm: Any = None,
-    flow_lps: Any = None,
-    room_gal: Any = None,
-    room_l: Any = None,
+    flow_gpm: u.Quantity | None = None,
+    flow_lps: u.Quantity | None = None,
+    room_gal: u.Quantity | None = None,
+    room_l: u.Quantity | None = None,
 ) -> Hydrograph:
     """Return what gets through a pipe that carries only so much.
 

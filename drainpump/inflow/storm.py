@@ -133,13 +133,13 @@ class Hyetograph(Part):
     def __init__(
         self,
         *,
-        depth_in: Any = None,
-        depth_mm: Any = None,
-        block_min: Any = None,
-        time_min: Any = None,
+        depth_in: u.Quantity | None = None,
+        depth_mm: u.Quantity | None = None,
+        block_min: u.Quantity | None = None,
+        time_min: u.Quantity | None = None,
         note: str = "",
     ) -> None:
-        self._depth = u.take("depth", guard="rain", **{"in": depth_in, "mm": depth_mm})
+        self._depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm))
         self.note = note
         known = _known(f"depth_{self._depth.unit}", self._depth.si)
         self._edges = u.frozen(_even(known, block_min, time_min))
@@ -172,7 +172,7 @@ class Hyetograph(Part):
             note=self.note,
         )
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per block: when it begins, its depth and intensity."""
         unit = "in" if check_units(units) == "us" else "mm"
         return _frame(
@@ -232,10 +232,10 @@ class Hydrograph(Part):
     def __init__(
         self,
         *,
-        flow_gpm: Any = None,
-        flow_lps: Any = None,
-        time_min: Any = None,
-        block_min: Any = None,
+        flow_gpm: u.Quantity | None = None,
+        flow_lps: u.Quantity | None = None,
+        time_min: u.Quantity | None = None,
+        block_min: u.Quantity | None = None,
         note: str = "",
         rain: Hyetograph | None = None,
     ) -> None:
@@ -299,7 +299,9 @@ class Hydrograph(Part):
     def _volume(self) -> FloatArray:
         return np.asarray(self._volumes.sum(axis=-1))
 
-    def plus(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> Hydrograph:
+    def plus(
+        self, *, flow_gpm: u.Quantity | None = None, flow_lps: u.Quantity | None = None
+    ) -> Hydrograph:
         """Return the inflow with a steady flow added, seepage for one.
 
         Parameters
@@ -324,7 +326,7 @@ class Hydrograph(Part):
         rain = self.rain or other.rain
         return Hydrograph._of(self._flow.si + other._flow.si, self._time, self.note, rain)
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per point in time, with its flow."""
         unit = "gpm" if check_units(units) == "us" else "lps"
         flow = np.asarray(u.from_si(self._flow.si, unit))

@@ -98,19 +98,19 @@ class Limits(Part):
     def __init__(
         self,
         *,
-        velocity_min_fps: Any = None,
-        velocity_min_mps: Any = None,
-        velocity_max_fps: Any = None,
-        velocity_max_mps: Any = None,
-        starts_max_per_h: Any = None,
-        run_min_s: Any = None,
+        velocity_min_fps: float | None = None,
+        velocity_min_mps: float | None = None,
+        velocity_max_fps: float | None = None,
+        velocity_max_mps: float | None = None,
+        starts_max_per_h: float | None = None,
+        run_min_s: float | None = None,
         range_share_max: Any = None,
-        best_flow_min_share: Any = None,
-        best_flow_max_share: Any = None,
-        solids_min_in: Any = None,
-        solids_min_mm: Any = None,
-        voltage_v: Any = None,
-        voltage_tolerance_pct: Any = None,
+        best_flow_min_share: float | None = None,
+        best_flow_max_share: float | None = None,
+        solids_min_in: float | None = None,
+        solids_min_mm: float | None = None,
+        voltage_v: float | None = None,
+        voltage_tolerance_pct: float | None = None,
         soft: Iterable[str] = ("best_flow", "outlet_size"),
         without: Iterable[str] = (),
     ) -> None:
@@ -140,9 +140,7 @@ class Limits(Part):
                 f"best_flow_min_share {self._best_low:g} and best_flow_max_share "
                 f"{self._best_high:g}: the least must not be above the greatest; swap them."
             )
-        self._solids_min = fact(
-            "solids_min", "positive", **{"in": solids_min_in, "mm": solids_min_mm}
-        )
+        self._solids_min = fact("solids_min", "positive", **u.inches(solids_min_in, solids_min_mm))
         self._voltage = fact("voltage", "positive", v=voltage_v)
         tolerance = plain_fact("voltage_tolerance_pct", voltage_tolerance_pct)
         self._tolerance_pct = _VOLTAGE_PCT if tolerance is None else float(tolerance)

@@ -138,7 +138,7 @@ class Record:
         """Return the prediction as this version of the library makes it now."""
         return band(self.pump, self.line, self.doubt, self.samples, self.seed)
 
-    def compare(self, units: str = "us") -> pd.DataFrame:
+    def compare(self, units: u.System = "us") -> pd.DataFrame:
         """Return the prediction then and now: point, then, now, change in percent."""
         import pandas as pd
 
@@ -149,7 +149,7 @@ class Record:
         columns = ["point", f"then_{unit}", f"now_{unit}", "change_pct"]
         return pd.DataFrame(rows, columns=columns)
 
-    def verdicts(self, units: str = "us") -> pd.DataFrame:
+    def verdicts(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per test: date, kind, flow, error, band, and the probabilities.
 
         A gauge has a head and no verdict: its probabilities are NaN.
@@ -241,15 +241,15 @@ class Record:
             tuple(entries), tuple(given["open_items"]), given["drainpump_version"], given["job"],
         )  # fmt: skip
 
-    def to_markdown(self, units: str = "us") -> str:
+    def to_markdown(self, units: u.System = "us") -> str:
         """Return the commissioning sheet in Markdown."""
         return to_markdown(self._sheet(check_units(units)))
 
-    def to_html(self, units: str = "us") -> str:
+    def to_html(self, units: u.System = "us") -> str:
         """Return the commissioning sheet as an HTML fragment; all text is escaped."""
         return fragment(self._sheet(check_units(units)))
 
-    def _sheet(self, units: str) -> list[Block]:
+    def _sheet(self, units: u.System) -> list[Block]:
         built = [
             f"built on {self.built_on}; prediction by drainpump {self.made_by}",
             str(self.pump),
@@ -284,8 +284,8 @@ def as_built_record(
     name: str,
     built_on: str,
     doubt: Doubt | None = None,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: float | None = None,
+    need_lps: float | None = None,
     open_items: Sequence[str] = OPEN_ITEMS,
     samples: int = 1024,
     seed: int = 0,

@@ -37,7 +37,7 @@ def sheet(
     tests: Sequence[Entry],
     verdicts: pd.DataFrame,
     open_items: Sequence[str],
-    units: str,
+    units: u.System,
 ) -> list[Block]:
     """Lay out what was built, what was expected and measured, and what is open.
 
@@ -75,7 +75,7 @@ def sheet(
 
 
 def _tests(
-    tests: Sequence[Entry], verdicts: pd.DataFrame, units: str, unit: str, label: str
+    tests: Sequence[Entry], verdicts: pd.DataFrame, units: u.System, unit: str, label: str
 ) -> list[Block]:
     if not tests:
         return [Bullets(["no test yet"])]

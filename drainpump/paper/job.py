@@ -12,6 +12,7 @@ from typing import Any
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
+from drainpump.choose.objectives import RankedBy
 from drainpump.choose.select import select
 from drainpump.choose.selection import Selection
 from drainpump.cycling.switching import Cycle, cycle
@@ -94,7 +95,7 @@ class Job:
     doubt: Doubt | None
     costs: Costs | None
     certainty: float
-    objective: str
+    objective: RankedBy
     samples: int
     seed: int
     _need: Measure
@@ -107,16 +108,16 @@ class Job:
         *,
         pumps: Sequence[PumpCurve],
         lines: Sequence[DischargeLine],
-        need_gpm: Any = None,
-        need_lps: Any = None,
-        inflow_gpm: Any = None,
-        inflow_lps: Any = None,
+        need_gpm: float | None = None,
+        need_lps: float | None = None,
+        inflow_gpm: float | None = None,
+        inflow_lps: float | None = None,
         pit: Pit | None = None,
         limits: Limits | None = None,
         doubt: Doubt | None = None,
         costs: Costs | None = None,
         certainty: float = 0.8,
-        objective: str = "flow",
+        objective: RankedBy = "flow",
         samples: int = 512,
         seed: int = 0,
         name: str = "",

@@ -93,8 +93,8 @@ def report(
     subject: Job | Outcome | Selection,
     *,
     pit: Pit | None = None,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
+    inflow_gpm: float | None = None,
+    inflow_lps: float | None = None,
     name: str = "",
     story: str = "",
 ) -> Report:
@@ -129,7 +129,7 @@ def report(
     >>> found.to_markdown().splitlines()[0], found.to_dict()["results"]["chosen"]["line"]
     ('# garden', 'yard')
     """
-    beside = {"pit": pit, "inflow_gpm": inflow_gpm, "inflow_lps": inflow_lps}
+    beside: dict[str, Any] = {"pit": pit, "inflow_gpm": inflow_gpm, "inflow_lps": inflow_lps}
     beside = {key: value for key, value in beside.items() if value is not None}
     beside |= {key: text for key, text in (("name", name), ("story", story)) if text != ""}
     if isinstance(subject, Selection):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["site", "summary"]
 
 
-def summary(selection: Selection, cycling: Cycle | None = None, units: str = "us") -> str:
+def summary(selection: Selection, cycling: Cycle | None = None, units: u.System = "us") -> str:
     """Say the result of the main job in plain words.
 
     Parameters

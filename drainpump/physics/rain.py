@@ -6,6 +6,8 @@ two largest together and so on are the table's depths for one, two, ... blocks.
 
 from __future__ import annotations
 
+from typing import Literal, TypeAlias, get_args
+
 import numpy as np
 import numpy.typing as npt
 
@@ -13,7 +15,10 @@ from drainpump.errors import InputError, wrong
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = ["fit", "fitted_depth", "interpolate", "nest", "nrcs_kinds", "nrcs_share"]
+__all__ = ["NrcsKind", "fit", "fitted_depth", "interpolate", "nest", "nrcs_kinds", "nrcs_share"]
+
+#: the NRCS distributions of a day's rain that are tabulated
+NrcsKind: TypeAlias = Literal["I", "IA", "II", "III"]
 
 
 def interpolate(time: npt.ArrayLike, duration: FloatArray, depth: FloatArray) -> FloatArray:
@@ -87,10 +92,10 @@ def nest(depth: FloatArray, peak: int) -> FloatArray:
 
 def nrcs_kinds() -> list[str]:
     """The NRCS distributions that are tabulated."""
-    return ["I", "IA", "II", "III"]
+    return list(get_args(NrcsKind))
 
 
-def nrcs_share(kind: str, time: npt.ArrayLike) -> FloatArray:
+def nrcs_share(kind: NrcsKind, time: npt.ArrayLike) -> FloatArray:
     """Share of a 24-hour storm's rain fallen by a time (s), linear between the ordinates.
 
     >>> print(nrcs_share("II", 12 * 3600.0))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -40,9 +40,9 @@ def band(
     seed: int = 0,
     ax: Axes | None = None,
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
-    units: str = "us",
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
+    units: u.System = "us",
 ) -> Axes:
     """Draw pump and system curve with their bands, and how the operating point spreads.
 

@@ -33,10 +33,10 @@ def check_up(
     tests: FieldTest | Sequence[FieldTest],
     *,
     doubt: Doubt | None = None,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
     ax: Axes | None = None,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw each test's flow with its error beside the flow predicted at its water level.
 

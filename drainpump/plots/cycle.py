@@ -45,10 +45,10 @@ def cycle(
     pit: Pit,
     ax: Axes | None = None,
     *,
-    inflow_gpm: Any = None,
-    inflow_lps: Any = None,
+    inflow_gpm: u.Quantity | None = None,
+    inflow_lps: u.Quantity | None = None,
     cycles: int = 3,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw the level in the pit over a few cycles at a steady inflow, from the off level.
 
@@ -146,7 +146,7 @@ def _floats(frame: Frame, pump: Pump, pit: Pit, end: float) -> list[Label]:
     return labels
 
 
-def _title(pump: Pump, known: Cycle, units: str) -> str:
+def _title(pump: Pump, known: Cycle, units: u.System) -> str:
     """Say what comes in and what the pump does then."""
     flow = said(known._inflow, "gpm" if units == "us" else "lps")
     pattern = str(known.pattern)

@@ -16,6 +16,7 @@ from drainpump.plots.heads import Curve, asked, draw_points, draw_pump, heads, l
 from drainpump.plots.labels import MANY, name_curves
 from drainpump.solve.members import sampled
 from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.units import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -51,7 +52,7 @@ def duty(
     pit: Pit | None = None,
     ax: Axes | None = None,
     *,
-    units: str = "us",
+    units: System = "us",
 ) -> Axes:
     """Draw pump curves, system curves and their operating points.
 

@@ -39,17 +39,17 @@ def system_family(
     line: DischargeLine,
     ax: Axes | None = None,
     *,
-    length_ft: Any = None,
-    length_m: Any = None,
-    bore_in: Any = None,
-    bore_mm: Any = None,
-    lift_ft: Any = None,
-    lift_m: Any = None,
-    hazen_williams_c: Any = None,
+    length_ft: u.Quantity | None = None,
+    length_m: u.Quantity | None = None,
+    bore_in: u.Quantity | None = None,
+    bore_mm: u.Quantity | None = None,
+    lift_ft: u.Quantity | None = None,
+    lift_m: u.Quantity | None = None,
+    hazen_williams_c: u.Quantity | None = None,
     pump: PumpCurve | None = None,
-    flow_max_gpm: Any = None,
-    flow_max_lps: Any = None,
-    units: str = "us",
+    flow_max_gpm: u.Quantity | None = None,
+    flow_max_lps: u.Quantity | None = None,
+    units: u.System = "us",
 ) -> Axes:
     """Draw the head a line asks against flow, with one of its quantities varied.
 
@@ -141,7 +141,7 @@ def pump_family(
     ratio: Any = None,
     head: Any = None,
     line: DischargeLine | None = None,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw one pump at several speeds, or worn to several shares of its head.
 

@@ -129,7 +129,7 @@ class Scale(NamedTuple):
         return three(si) if self.unit is None else said(si, self.unit)
 
 
-def scale(attribute: str, units: str) -> Scale:
+def scale(attribute: str, units: u.System) -> Scale:
     """Return the scale of an attribute in the wanted system: data and label from one name.
 
     >>> scale("flow_gpm", "metric").label, scale("starts_per_h", "us").label
@@ -216,7 +216,7 @@ class Frame:
 
 def frame_on(
     ax: Axes | None,
-    units: str,
+    units: u.System,
     *,
     x: str = "",
     y: str = "",

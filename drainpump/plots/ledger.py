@@ -11,6 +11,7 @@ from drainpump import states
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import WHITE, Frame, Label, frame_on, scale, three, wrapped
 from drainpump.plots.waterfall import called, same_causes
+from drainpump.units import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,7 +39,7 @@ def ledger(
     explained: Explanation | Sequence[Explanation],
     ax: Axes | None = None,
     *,
-    units: str = "us",
+    units: System = "us",
 ) -> Axes:
     """Draw the head at the operating point as a stack of its causes, one bar a pump.
 

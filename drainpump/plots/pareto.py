@@ -10,6 +10,7 @@ from drainpump.errors import InputError
 from drainpump.plots.column import key_column
 from drainpump.plots.frame import Label, frame_on, label_size, style
 from drainpump.plots.labels import MANY, label_points
+from drainpump.units import System
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["pareto"]
 
 
-def pareto(selection: Selection, ax: Axes | None = None, *, units: str = "us") -> Axes:
+def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us") -> Axes:
     """Draw every priced candidate's cost against its flow, and the front none beats.
 
     Parameters

@@ -16,6 +16,7 @@ from drainpump.plots.frame import Label, Style, frame_on, said
 from drainpump.plots.labels import label_points
 from drainpump.solve.high_point import high_point
 from drainpump.solve.operating_point import operating_point
+from drainpump.units import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,7 +43,9 @@ class _Side(NamedTuple):
         return Label(self.distance[at], height[at], text, color)
 
 
-def profile(line: DischargeLine, pump: Pump, ax: Axes | None = None, *, units: str = "us") -> Axes:
+def profile(
+    line: DischargeLine, pump: Pump, ax: Axes | None = None, *, units: System = "us"
+) -> Axes:
     """Draw the pipe's elevation and the hydraulic grade line at the operating point.
 
     Parameters
@@ -135,7 +138,9 @@ def _side(line: DischargeLine, flow: float, start: float) -> _Side:
     return _Side(along(distance), pipe + start, grade + start)
 
 
-def _labels(line: DischargeLine, pump: Pump, flow: float, side: _Side, units: str) -> list[Label]:
+def _labels(
+    line: DischargeLine, pump: Pump, flow: float, side: _Side, units: System
+) -> list[Label]:
     flow_unit, volume_unit, height_unit = (
         ("gpm", "gal", "ft") if units == "us" else ("lps", "l", "m")
     )

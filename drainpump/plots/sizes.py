@@ -42,7 +42,7 @@ def pipe_sizes(
     sizes: Sequence[str | float | Pipe] = _USUAL,
     schedule: str | int = "40",
     limits: Limits | None = None,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw the flow against the size of the pipe, with marks open where a limit breaks.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -34,7 +34,7 @@ def starts(
     ax: Axes | None = None,
     *,
     starts_max_per_h: float | None = None,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw the starts per hour against the inflow.
 
@@ -107,14 +107,14 @@ def outage(
     pit: Pit,
     ax: Axes | None = None,
     *,
-    inflow_most_gpm: Any = None,
-    inflow_most_lps: Any = None,
-    overflow_in: Any = None,
-    overflow_mm: Any = None,
-    pond_area_ft2: Any = None,
-    pond_area_m2: Any = None,
+    inflow_most_gpm: u.Quantity | None = None,
+    inflow_most_lps: u.Quantity | None = None,
+    overflow_in: u.Quantity | None = None,
+    overflow_mm: u.Quantity | None = None,
+    pond_area_ft2: u.Quantity | None = None,
+    pond_area_m2: u.Quantity | None = None,
     pond_storage: PondStorage | None = None,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw the minutes to overflow against the inflow, the power having failed.
 

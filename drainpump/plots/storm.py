@@ -22,6 +22,7 @@ from drainpump.plots.frame import (
 )
 from drainpump.plots.labels import label_points
 from drainpump.routing.route import Routing
+from drainpump.units import System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,7 +35,7 @@ _MOMENTS = 3000
 _LONG = 600.0
 
 
-def storm(result: Routing, ax: Axes | None = None, *, units: str = "us") -> Axes:
+def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> Axes:
     """Draw a routed storm: rain, inflow and pump flow, and the water's level, over one time.
 
     Parameters
@@ -135,7 +136,7 @@ def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
     return [line, area]
 
 
-def _rain(above: Axes, case: Any, clock: Scale, units: str) -> None:
+def _rain(above: Axes, case: Any, clock: Scale, units: System) -> None:
     """Hang the rain from the top, the way it is drawn in hydrology."""
     rain = case.inflow.rain
     if rain is None or rain._depth.si.ndim > 1:
@@ -170,7 +171,7 @@ def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[La
     return labels
 
 
-def _said(result: Routing, units: str) -> str:
+def _said(result: Routing, units: System) -> str:
     """Say what is asked first."""
     pond = said(result._peak_pond, "gal" if units == "us" else "l")
     starts = f"{int(result._starts)} start{'' if result._starts == 1 else 's'}"

@@ -31,9 +31,9 @@ def swings(
     seed: int = 0,
     ax: Axes | None = None,
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
-    units: str = "us",
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
+    units: u.System = "us",
 ) -> Axes:
     """Draw the swing of the flow over each input's doubt, one sigma to either side.
 

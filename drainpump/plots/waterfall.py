@@ -27,7 +27,7 @@ def waterfall(
     explained: Explanation | Sequence[Explanation],
     ax: Axes | None = None,
     *,
-    units: str = "us",
+    units: u.System = "us",
 ) -> Axes:
     """Draw the flow left after each cause in turn: bars for one pump, lines for several.
 

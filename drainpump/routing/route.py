@@ -126,7 +126,7 @@ class Routing(Result):
         on = (*grid.listed, *self._listed)
         return [n for n, listed in zip(named, on, strict=True) if listed]
 
-    def to_frame(self, units: str = "us", *, step_s: float | None = None) -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us", *, step_s: float | None = None) -> pd.DataFrame:
         """Return one row per storm, or with a step the storm over time.
 
         Parameters
@@ -154,7 +154,7 @@ class Routing(Result):
             )
         return pd.DataFrame(self._trace(step, check_units(units)))
 
-    def _trace(self, step: float, units: str) -> dict[str, Any]:
+    def _trace(self, step: float, units: u.System) -> dict[str, Any]:
         """Columns of the storm over time, every ``step`` seconds and at the end."""
         case = self._cases[0][0]
         rows = case.trace(step)
@@ -179,19 +179,19 @@ def route(
     pit: Pit | Sequence[Pit],
     inflow: Hydrograph | Sequence[Hydrograph],
     *,
-    pond_area_ft2: Any = None,
-    pond_area_m2: Any = None,
+    pond_area_ft2: u.Quantity | None = None,
+    pond_area_m2: u.Quantity | None = None,
     pond_storage: PondStorage | None = None,
-    overflow_in: Any = None,
-    overflow_mm: Any = None,
-    start_in: Any = None,
-    start_mm: Any = None,
+    overflow_in: u.Quantity | None = None,
+    overflow_mm: u.Quantity | None = None,
+    start_in: u.Quantity | None = None,
+    start_mm: u.Quantity | None = None,
     soaks_back: Any = 0.0,
     outages: Any = (),
-    lead_fails_min: Any = None,
-    battery_wh: Any = None,
+    lead_fails_min: u.Quantity | None = None,
+    battery_wh: u.Quantity | None = None,
     battery_pump: Pump | None = None,
-    until_min: Any = None,
+    until_min: u.Quantity | None = None,
 ) -> Routing:
     """Route inflow through the pit, its floats and its pump.
 
@@ -272,8 +272,8 @@ def route(
     """
     pits, many_pits = listed("pit", pit, Pit)
     storms, many_storms = listed("inflow", inflow, Hydrograph)
-    spill = u.maybe("overflow", guard="level", **{"in": overflow_in, "mm": overflow_mm})
-    start = u.maybe("start", guard="level", **{"in": start_in, "mm": start_mm})
+    spill = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    start = u.maybe("start", guard="level", **u.inches(start_in, start_mm))
     battery = u.maybe("battery", guard="not_negative", wh=battery_wh)
     options: dict[str, Any] = {
         "pond": take_pond(pond_area_ft2, pond_area_m2, pond_storage),

@@ -117,7 +117,7 @@ class HighPoint(Result):
     def _axes(self) -> list[tuple[str, list[str]]]:
         return self._grid.axes()
 
-    def falling_runs(self, units: str = "us") -> pd.DataFrame:
+    def falling_runs(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per falling run: the velocity had, vented, and the one that clears air.
 
         Parameters
@@ -158,8 +158,8 @@ def high_point(
     line: DischargeLine | Sequence[DischargeLine],
     pit: Pit | None = None,
     *,
-    crest_limit_ft: Any = None,
-    crest_limit_m: Any = None,
+    crest_limit_ft: u.Quantity | None = None,
+    crest_limit_m: u.Quantity | None = None,
     formula: str = "wisner",
 ) -> HighPoint:
     """Report a line vented at its high points and siphoning over them.

@@ -307,8 +307,8 @@ def operating_point(
     pump: Pump | Sequence[Pump],
     line: DischargeLine | Sequence[DischargeLine],
     *,
-    level_above_off_ft: Any = None,
-    level_above_off_m: Any = None,
+    level_above_off_ft: u.Quantity | None = None,
+    level_above_off_m: u.Quantity | None = None,
 ) -> OperatingPoint:
     """Find the flow at which the pump makes just the head the line asks.
 

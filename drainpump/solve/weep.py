@@ -70,8 +70,8 @@ def weep_loss(
     pump: PumpCurve,
     line: DischargeLine,
     *,
-    hole_in: Any = None,
-    hole_mm: Any = None,
+    hole_in: u.Quantity | None = None,
+    hole_mm: u.Quantity | None = None,
     discharge_coefficient: float = _DISCHARGE,
 ) -> WeepLoss:
     """Return the flow that a weep hole takes at the operating point.
@@ -112,7 +112,7 @@ def weep_loss(
         raise InputError(
             "weep_loss: takes one PumpCurve and one DischargeLine; ask for each of a list."
         )
-    hole = u.take("hole", guard="positive", **{"in": hole_in, "mm": hole_mm}).si
+    hole = u.take("hole", guard="positive", **u.inches(hole_in, hole_mm)).si
     c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")
     grid = make_grid(pump, line, np.zeros(np.shape(hole)))
     plain = solve(grid)

@@ -62,7 +62,7 @@ class Draft:
 class Draw:
     """Draws round numbers that a yard might have, and says quantities in one unit system."""
 
-    def __init__(self, lesson: int, seed: int, units: str) -> None:
+    def __init__(self, lesson: int, seed: int, units: u.System) -> None:
         self.rng = np.random.default_rng([lesson, seed])
         self.us = units == "us"
 

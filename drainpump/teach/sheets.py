@@ -32,6 +32,7 @@ from drainpump.teach.lessons_line import (
     pipe_or_pump,
 )
 from drainpump.teach.lessons_site import high_points, pits, storms, trust
+from drainpump.units import System
 
 __all__ = ["LESSONS", "Worksheet", "worksheet"]
 
@@ -82,7 +83,7 @@ class Worksheet:
     lesson: int
     title: str
     seed: int
-    units: str
+    units: System
     story: str
     given: tuple[str, ...]
     questions: tuple[str, ...]
@@ -133,7 +134,7 @@ class Worksheet:
         return self.html()
 
 
-def worksheet(lesson: int | str, seed: int, *, units: str = "us") -> Worksheet:
+def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Worksheet:
     """Return a problem of a lesson with invented numbers, and its worked answer on asking.
 
     Parameters

@@ -168,7 +168,7 @@ class Explanation:
             "fixes": _records(self.fixes_table),
         }
 
-    def text(self, units: str = "us") -> str:
+    def text(self, units: u.System = "us") -> str:
         """Say it in plain words: the number, its cause, its band, the best single step.
 
         Parameters
@@ -224,7 +224,7 @@ class Explanation:
             f"the order (Shapley): {parts}."
         )
 
-    def _said_fixes(self, units: str) -> list[str]:
+    def _said_fixes(self, units: u.System) -> list[str]:
         best = self.fix
         own = [f for f in self.fixes if f.kind != "pump" and f is not best and f._gain > 0]
         pumps = [f for f in self.fixes if f.kind == "pump"]

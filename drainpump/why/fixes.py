@@ -89,7 +89,7 @@ class Fix:
     velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
     velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
 
-    def text(self, units: str = "us") -> str:
+    def text(self, units: u.System = "us") -> str:
         """Say the fix in one line."""
         flow = "gpm" if check_units(units) == "us" else "lps"
         sign = "+" if self._gain >= 0 else "−"

@@ -87,7 +87,7 @@ class RuleOfThumb:
         )
         return guess / truth - 1 if guess is not None and truth else float("nan")
 
-    def text(self, units: str = "us") -> str:
+    def text(self, units: u.System = "us") -> str:
         """Say the rule in one line."""
         if self._guess_flow is None:
             unit = "ft" if check_units(units) == "us" else "m"
@@ -144,7 +144,7 @@ class RulesOfThumb:
             raise wrong("rule", which, f"must be one of {known}", "pick one of them")
         return by_name[which]
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per rule: guess, truth and error, columns in one unit system."""
         import pandas as pd
 
@@ -159,7 +159,7 @@ class RulesOfThumb:
         names = [v.name for v in picked]
         return frame.astype(dict.fromkeys(names, float)).dropna(axis="columns", how="all")
 
-    def text(self, units: str = "us") -> str:
+    def text(self, units: u.System = "us") -> str:
         """Say all rules, one a line, with what they are worth."""
         title = f"Rules of thumb ({self.source}) beside the truth:"
         return "\n".join([title, *(f"  - {rule.text(units)}" for rule in self.rules)])

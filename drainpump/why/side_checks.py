@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -73,7 +73,7 @@ class SideChecks:
             raise InputError(f"code={code!r}: not among these checks; {nearest(code, known)}")
         return tuple(c for c in self.checks if c.code == code)
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per check; value and limit are in the row's own unit."""
         return findings_table(self.checks, units)
 
@@ -126,10 +126,10 @@ def side_checks(
     line: DischargeLine,
     *,
     ground: str = "sandy loam",
-    pressure_class_psi: Any = None,
-    pressure_class_kpa: Any = None,
-    wall_in: Any = None,
-    wall_mm: Any = None,
+    pressure_class_psi: u.Quantity | None = None,
+    pressure_class_kpa: u.Quantity | None = None,
+    wall_in: u.Quantity | None = None,
+    wall_mm: u.Quantity | None = None,
 ) -> SideChecks:
     """Check roughly what else a discharge line has to bear.
 
@@ -174,7 +174,7 @@ def side_checks(
     rating = u.maybe(
         "pressure_class", guard="positive", psi=pressure_class_psi, kpa=pressure_class_kpa
     )
-    wall = u.maybe("wall", guard="positive", **{"in": wall_in, "mm": wall_mm})
+    wall = u.maybe("wall", guard="positive", **u.inches(wall_in, wall_mm))
     bears = _Bears(pump, line, rating, wall)
     checks = []
     for i, run in enumerate(line.runs):

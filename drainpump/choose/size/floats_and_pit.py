@@ -142,9 +142,9 @@ def float_travel(
     line: DischargeLine | Sequence[DischargeLine] | None = None,
     pit: Pit | None = None,
     *,
-    starts_max_per_h: Any = None,
-    flow_gpm: Any = None,
-    flow_lps: Any = None,
+    starts_max_per_h: u.Quantity | None = None,
+    flow_gpm: u.Quantity | None = None,
+    flow_lps: u.Quantity | None = None,
 ) -> FloatTravel:
     """Return the least travel from off to on that keeps the starts within a number.
 
@@ -207,11 +207,11 @@ def pit_size(
     pump: Pump | Sequence[Pump] | None = None,
     line: DischargeLine | Sequence[DischargeLine] | None = None,
     *,
-    travel_in: Any = None,
-    travel_mm: Any = None,
-    starts_max_per_h: Any = None,
-    flow_gpm: Any = None,
-    flow_lps: Any = None,
+    travel_in: u.Quantity | None = None,
+    travel_mm: u.Quantity | None = None,
+    starts_max_per_h: u.Quantity | None = None,
+    flow_gpm: u.Quantity | None = None,
+    flow_lps: u.Quantity | None = None,
 ) -> PitSize:
     """Return the least round pit that keeps the starts within a number.
 
@@ -247,7 +247,7 @@ def pit_size(
     >>> round(found.diameter_in, 1), round(found.working_volume_gal, 2)
     (19.4, 12.79)
     """
-    travel = u.take("travel", guard="level", **{"in": travel_in, "mm": travel_mm})
+    travel = u.take("travel", guard="level", **u.inches(travel_in, travel_mm))
     one_measure("travel", travel, "give off level to on level", above_zero=True)
     span = float(travel.si)
     # the usual size; only its diameter is looked for

@@ -96,8 +96,8 @@ def max_length(
     pump: Pump | Sequence[Pump],
     line: DischargeLine | Sequence[DischargeLine],
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
     run: int | None = None,
 ) -> MaxLength:
     """Return the longest run that still carries the need.
@@ -152,8 +152,8 @@ def max_lift(
     pump: Pump | Sequence[Pump],
     line: DischargeLine | Sequence[DischargeLine],
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: u.Quantity | None = None,
+    need_lps: u.Quantity | None = None,
 ) -> MaxLift:
     """Return the greatest lift at which the need is still carried.
 

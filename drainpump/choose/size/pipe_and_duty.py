@@ -19,7 +19,7 @@ from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import solve
 from drainpump.states import BEYOND, OK
-from drainpump.units import FloatArray, View
+from drainpump.units import FloatArray, Quantity, View
 
 __all__ = ["Duty", "SmallestPipe", "duty_to_buy", "smallest_pipe"]
 
@@ -78,8 +78,8 @@ def smallest_pipe(
     line: DischargeLine | Sequence[DischargeLine],
     pipes: Sequence[Pipe] | None = None,
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: Quantity | None = None,
+    need_lps: Quantity | None = None,
 ) -> SmallestPipe:
     """Return the smallest pipe with which the pump carries the need.
 
@@ -219,8 +219,8 @@ class Duty(Result):
 def duty_to_buy(
     line: DischargeLine | Sequence[DischargeLine],
     *,
-    need_gpm: Any = None,
-    need_lps: Any = None,
+    need_gpm: Quantity | None = None,
+    need_lps: Quantity | None = None,
 ) -> Duty:
     """Return the flow and head to look for in a catalogue when no curve at hand will do.
 

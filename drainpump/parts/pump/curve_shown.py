@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.results import Result
+from drainpump.results import Result, check_units
 from drainpump.units import FloatArray, Measure, View
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class CurveHead(Result):
 
 def frame(name: str, known: CurveHead, units: str) -> pd.DataFrame:
     """Tabulate a curve's points, one row each; array factors have their axes in front."""
-    table = known.to_frame(units).drop(columns="status")
+    table = known.to_frame(check_units(units)).drop(columns="status")
     last = [name for name in table.columns if str(name).startswith("axis_")][-1]
     table = table.rename(columns={last: "point"})
     table.insert(0, "pump", name)
