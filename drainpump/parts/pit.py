@@ -75,32 +75,32 @@ class Pit(Part):
     def __init__(
         self,
         *,
-        diameter_in: Any = None,
-        diameter_mm: Any = None,
-        length_in: Any = None,
-        length_mm: Any = None,
-        width_in: Any = None,
-        width_mm: Any = None,
-        depth_in: Any = None,
-        depth_mm: Any = None,
-        off_in: Any = None,
-        off_mm: Any = None,
-        on_in: Any = None,
-        on_mm: Any = None,
-        alarm_in: Any = None,
-        alarm_mm: Any = None,
-        inlet_in: Any = None,
-        inlet_mm: Any = None,
-        body_volume_gal: Any = None,
-        body_volume_l: Any = None,
-        body_height_in: Any = None,
-        body_height_mm: Any = None,
+        diameter_in: u.Quantity | None = None,
+        diameter_mm: u.Quantity | None = None,
+        length_in: u.Quantity | None = None,
+        length_mm: u.Quantity | None = None,
+        width_in: u.Quantity | None = None,
+        width_mm: u.Quantity | None = None,
+        depth_in: u.Quantity | None = None,
+        depth_mm: u.Quantity | None = None,
+        off_in: u.Quantity | None = None,
+        off_mm: u.Quantity | None = None,
+        on_in: u.Quantity | None = None,
+        on_mm: u.Quantity | None = None,
+        alarm_in: u.Quantity | None = None,
+        alarm_mm: u.Quantity | None = None,
+        inlet_in: u.Quantity | None = None,
+        inlet_mm: u.Quantity | None = None,
+        body_volume_gal: u.Quantity | None = None,
+        body_volume_l: u.Quantity | None = None,
+        body_height_in: u.Quantity | None = None,
+        body_height_mm: u.Quantity | None = None,
     ) -> None:
         def size(name: str, guard: str, us: Any, metric: Any) -> Measure | None:
-            return u.maybe(name, guard=guard, **{"in": us, "mm": metric})
+            return u.maybe(name, guard=guard, **u.inches(us, metric))
 
         def level(name: str, guard: str, us: Any, metric: Any) -> Measure:
-            return u.take(name, guard=guard, **{"in": us, "mm": metric})
+            return u.take(name, guard=guard, **u.inches(us, metric))
 
         self._diameter = size("diameter", "diameter", diameter_in, diameter_mm)
         self._side_length = size("length", "side", length_in, length_mm)

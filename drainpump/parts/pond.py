@@ -43,12 +43,12 @@ class PondStorage(Part):
     def __init__(
         self,
         *,
-        depth_in: Any = None,
-        depth_mm: Any = None,
-        volume_gal: Any = None,
-        volume_l: Any = None,
+        depth_in: u.Quantity | None = None,
+        depth_mm: u.Quantity | None = None,
+        volume_gal: u.Quantity | None = None,
+        volume_l: u.Quantity | None = None,
     ) -> None:
-        self._depth = u.take("depth", guard="level", **{"in": depth_in, "mm": depth_mm})
+        self._depth = u.take("depth", guard="level", **u.inches(depth_in, depth_mm))
         self._volume = u.take("volume", guard="volume", gal=volume_gal, l=volume_l)
         depth, volume = self._depth.si, self._volume.si
         if depth.ndim != 1 or depth.shape != volume.shape or depth.size == 0:

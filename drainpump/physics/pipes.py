@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from typing import Literal, TypeAlias
 
 from drainpump.errors import InputError, wrong
 from drainpump.physics.tables import read_table
@@ -31,9 +32,10 @@ __all__ = [
 
 _INCH, _MM, _FOOT = 0.0254, 1e-3, 0.3048
 
+Convention: TypeAlias = Literal["average", "minimum_wall", "1.03_minimum_wall"]
 #: The three conventions in print for the bore of standard pipe: which wall each one
 #: takes, as (share of the smallest wall, share of the largest wall).
-BORES: dict[str, tuple[float, float]] = {
+BORES: dict[Convention, tuple[float, float]] = {
     "average": (0.5, 0.5),
     "minimum_wall": (1.0, 0.0),
     "1.03_minimum_wall": (1.03, 0.0),
@@ -54,7 +56,7 @@ class PipeSize:
     source: str
     certainty: str
 
-    def bore(self, convention: str = "average") -> float:
+    def bore(self, convention: Convention = "average") -> float:
         """Return the inside diameter (m) under one of the conventions of `BORES`.
 
         Notes

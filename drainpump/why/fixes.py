@@ -236,9 +236,10 @@ def _sizes_above(pipe: Pipe) -> list[Pipe]:
         if abs(size.bore(convention) - bore) < _SAME_BORE
     ]
     # the first table that has the bore is Schedule 40's, the commonest
-    same, convention = next(
-        ((s, c) for s, c in found if s.nominal == pipe.nominal), found[0] if found else (None, "")
-    )
+    usual: tuple[pipes.PipeSize | None, pipes.Convention] = (None, "average")
+    if found:
+        usual = found[0]
+    same, convention = next(((s, c) for s, c in found if s.nominal == pipe.nominal), usual)
     schedule, metric = ("Sch 40", False)
     if same is not None:
         schedule, metric = same.schedule, same.nominal.endswith("mm")
@@ -248,12 +249,12 @@ def _sizes_above(pipe: Pipe) -> list[Pipe]:
             for s in pipes.sizes()
             if s.schedule == schedule
             and s.nominal.endswith("mm") == metric
-            and s.bore(convention or "average") > 1.02 * bore
+            and s.bore(convention) > 1.02 * bore
         ),
         key=lambda s: s.bore(),
     )
     wall: dict[str, Any] = {
-        "bore": convention or "average",
+        "bore": convention,
         "roughness_m": float(pipe._roughness.si),
         "hazen_williams_c": float(pipe._c),
     }

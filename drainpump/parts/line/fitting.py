@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from drainpump import units as u
@@ -52,12 +50,12 @@ class Fitting(Part):
 
     def __init__(
         self,
-        count: Any = 1,
+        count: u.Quantity = 1,
         *,
-        k: Any = None,
+        k: u.Quantity | None = None,
         name: str | None = None,
-        equivalent_length_ft: Any = None,
-        equivalent_length_m: Any = None,
+        equivalent_length_ft: u.Quantity | None = None,
+        equivalent_length_m: u.Quantity | None = None,
     ) -> None:
         length = u.maybe(
             "equivalent_length",

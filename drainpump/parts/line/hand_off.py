@@ -54,8 +54,15 @@ class GravityHandOff(Outlet):
     bore_in, bore_mm = View("_bore"), View("_bore")
     capacity_gpm, capacity_lps = View("_capacity"), View("_capacity")
 
-    def __init__(self, *, bore_in: Any = None, bore_mm: Any = None, slope: Any, n: Any) -> None:
-        self._bore: Measure = u.take("bore", guard="bore", **{"in": bore_in, "mm": bore_mm})
+    def __init__(
+        self,
+        *,
+        bore_in: u.Quantity | None = None,
+        bore_mm: u.Quantity | None = None,
+        slope: u.Quantity,
+        n: u.Quantity,
+    ) -> None:
+        self._bore: Measure = u.take("bore", guard="bore", **u.inches(bore_in, bore_mm))
         self._slope = factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %")
         self._n = factor("n", n, 0.1, "give Manning's n, about 0.01 for smooth plastic")
         one_shape("GravityHandOff", self._bore.si, self._slope, self._n)
@@ -82,7 +89,9 @@ class GravityHandOff(Outlet):
     def _capacity(self) -> FloatArray:
         return open_channel.full_flow(self._bore.si, self._slope, self._n)
 
-    def carries(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> GravityFlow:
+    def carries(
+        self, *, flow_gpm: u.Quantity | None = None, flow_lps: u.Quantity | None = None
+    ) -> GravityFlow:
         """Say whether the gravity pipe takes a flow, and how deep it runs.
 
         Parameters

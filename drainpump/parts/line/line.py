@@ -6,7 +6,7 @@ import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeAlias, get_args
 
 import numpy as np
 
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["DischargeLine", "LineHead"]
 
-_FRICTION = ("darcy", "hazen_williams")
+Friction: TypeAlias = Literal["darcy", "hazen_williams"]
+_FRICTION = get_args(Friction)
 #: what a line of one run takes in `DischargeLine.replace` for its run
 _OF_ONE_RUN = (
     "pipe", "length_ft", "length_m", "lift_ft", "lift_m", "fittings", "k",
@@ -142,9 +143,9 @@ class DischargeLine(Part):
         *,
         runs: Run | Sequence[Run],
         outlet: Outlet | None = None,
-        friction: str = "darcy",
-        water_f: Any = None,
-        water_c: Any = None,
+        friction: Friction = "darcy",
+        water_f: u.Quantity | None = None,
+        water_c: u.Quantity | None = None,
         siphon: bool = False,
         check_valve: bool = True,
         name: str | None = None,
@@ -279,10 +280,10 @@ class DischargeLine(Part):
     def head(
         self,
         *,
-        flow_gpm: Any = None,
-        flow_lps: Any = None,
-        level_above_off_ft: Any = None,
-        level_above_off_m: Any = None,
+        flow_gpm: u.Quantity | None = None,
+        flow_lps: u.Quantity | None = None,
+        level_above_off_ft: u.Quantity | None = None,
+        level_above_off_m: u.Quantity | None = None,
     ) -> LineHead:
         """Return the head the line asks at a flow, in its parts.
 
@@ -328,7 +329,7 @@ class DischargeLine(Part):
         """What the profile asks of a reader: dips that hold water, and frost."""
         return profile.notes(self._arrays, self.check_valve)
 
-    def profile(self, units: str = "us") -> pd.DataFrame:
+    def profile(self, units: u.System = "us") -> pd.DataFrame:
         """Return the start and the end of each run in order, above the pump-off level.
 
         Parameters

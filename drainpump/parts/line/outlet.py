@@ -106,7 +106,9 @@ class FreeOutlet(Outlet):
 
     lid_ft, lid_m = View("_lid"), View("_lid")
 
-    def __init__(self, *, lid_ft: Any = None, lid_m: Any = None) -> None:
+    def __init__(
+        self, *, lid_ft: u.Quantity | None = None, lid_m: u.Quantity | None = None
+    ) -> None:
         self._lid: Measure = u.take("lid", guard="lid", default=("ft", 0.0), ft=lid_ft, m=lid_m)
 
     @property
@@ -141,7 +143,9 @@ class SubmergedOutlet(Outlet):
 
     depth_ft, depth_m = View("_depth"), View("_depth")
 
-    def __init__(self, *, depth_ft: Any = None, depth_m: Any = None) -> None:
+    def __init__(
+        self, *, depth_ft: u.Quantity | None = None, depth_m: u.Quantity | None = None
+    ) -> None:
         self._depth: Measure = u.take("depth", guard="level", ft=depth_ft, m=depth_m)
 
     @property
@@ -195,19 +199,19 @@ class PopUpOutlet(Outlet):
     def __init__(
         self,
         *,
-        opening_head_ft: Any = None,
-        opening_head_m: Any = None,
-        gap_in: Any = None,
-        gap_mm: Any = None,
-        body_in: Any = None,
-        body_mm: Any = None,
-        discharge_coefficient: Any = _DISCHARGE,
+        opening_head_ft: u.Quantity | None = None,
+        opening_head_m: u.Quantity | None = None,
+        gap_in: u.Quantity | None = None,
+        gap_mm: u.Quantity | None = None,
+        body_in: u.Quantity | None = None,
+        body_mm: u.Quantity | None = None,
+        discharge_coefficient: u.Quantity = _DISCHARGE,
     ) -> None:
         self._opening_head: Measure = u.take(
             "opening_head", guard="lid", ft=opening_head_ft, m=opening_head_m
         )
-        self._gap: Measure = u.take("gap", guard="positive", **{"in": gap_in, "mm": gap_mm})
-        self._body: Measure = u.take("body", guard="bore", **{"in": body_in, "mm": body_mm})
+        self._gap: Measure = u.take("gap", guard="positive", **u.inches(gap_in, gap_mm))
+        self._body: Measure = u.take("body", guard="bore", **u.inches(body_in, body_mm))
         self._coefficient = factor(
             "discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged opening"
         )
@@ -227,7 +231,9 @@ class PopUpOutlet(Outlet):
         area = np.pi * self._body.si * self._gap.si
         return np.asarray(1.0 / (2 * GRAVITY * (self._coefficient * area) ** 2))
 
-    def gap_loss(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> GapLoss:
+    def gap_loss(
+        self, *, flow_gpm: u.Quantity | None = None, flow_lps: u.Quantity | None = None
+    ) -> GapLoss:
         """Return the head the gap and the lid take at a flow, without the exit's own.
 
         Parameters

@@ -63,15 +63,15 @@ class Pipe(Part):
     def __init__(
         self,
         *,
-        bore_in: Any = None,
-        bore_mm: Any = None,
-        roughness_ft: Any = None,
-        roughness_m: Any = None,
-        hazen_williams_c: Any = None,
+        bore_in: u.Quantity | None = None,
+        bore_mm: u.Quantity | None = None,
+        roughness_ft: u.Quantity | None = None,
+        roughness_m: u.Quantity | None = None,
+        hazen_williams_c: u.Quantity | None = None,
         nominal: str | float | None = None,
         name: str | None = None,
     ) -> None:
-        bore = u.take("bore", guard="bore", **{"in": bore_in, "mm": bore_mm})
+        bore = u.take("bore", guard="bore", **u.inches(bore_in, bore_mm))
         given = u.maybe("roughness", guard="roughness", ft=roughness_ft, m=roughness_m)
         rough = given or u.measure("roughness_ft", _ROUGHNESS_FT, "ft", "roughness")
         c = u.plain(
@@ -159,10 +159,10 @@ def pvc(
     nominal: str | float,
     schedule: str | int = "40",
     *,
-    bore: str = "average",
-    roughness_ft: Any = None,
-    roughness_m: Any = None,
-    hazen_williams_c: Any = None,
+    bore: pipes.Convention = "average",
+    roughness_ft: u.Quantity | None = None,
+    roughness_m: u.Quantity | None = None,
+    hazen_williams_c: u.Quantity | None = None,
 ) -> Pipe:
     """Return standard PVC pipe of an inch size.
 
@@ -219,10 +219,10 @@ def pvc_metric(
     od_mm: float,
     sdr: str | float,
     *,
-    bore: str = "average",
-    roughness_ft: Any = None,
-    roughness_m: Any = None,
-    hazen_williams_c: Any = None,
+    bore: pipes.Convention = "average",
+    roughness_ft: u.Quantity | None = None,
+    roughness_m: u.Quantity | None = None,
+    hazen_williams_c: u.Quantity | None = None,
 ) -> Pipe:
     """Return standard PVC-U pipe by its nominal outside diameter and SDR.
 

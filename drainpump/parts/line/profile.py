@@ -77,7 +77,7 @@ def kinds(elevation: FloatArray) -> Any:
     return kind
 
 
-def frame(line: LineArrays, units: str = "us") -> pd.DataFrame:
+def frame(line: LineArrays, units: u.System = "us") -> pd.DataFrame:
     """Return the points of the line in order, one row each (see `DischargeLine.profile`)."""
     import pandas as pd
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from drainpump import units as u
 from drainpump.errors import UnitError
-from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.fitting import Fitting
+from drainpump.parts.line.line import DischargeLine, Friction
 from drainpump.parts.line.outlet import Outlet
 from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run
@@ -18,18 +18,18 @@ __all__ = ["straight_line"]
 def straight_line(
     *,
     pipe: Pipe,
-    length_ft: Any = None,
-    length_m: Any = None,
-    lift_ft: Any = None,
-    lift_m: Any = None,
-    fittings: Mapping[str, Any] | None = None,
-    k: Any = 0.0,
-    equivalent_length_ft: Any = None,
-    equivalent_length_m: Any = None,
+    length_ft: u.Quantity | None = None,
+    length_m: u.Quantity | None = None,
+    lift_ft: u.Quantity | None = None,
+    lift_m: u.Quantity | None = None,
+    fittings: Mapping[str, Fitting | u.Quantity] | None = None,
+    k: u.Quantity = 0.0,
+    equivalent_length_ft: u.Quantity | None = None,
+    equivalent_length_m: u.Quantity | None = None,
     outlet: Outlet | None = None,
-    friction: str = "darcy",
-    water_f: Any = None,
-    water_c: Any = None,
+    friction: Friction = "darcy",
+    water_f: u.Quantity | None = None,
+    water_c: u.Quantity | None = None,
     siphon: bool = False,
     check_valve: bool = True,
     name: str | None = None,

@@ -112,11 +112,11 @@ class PumpBank(Part):
         """Height of the shared line's start above the pump-off level, m."""
         return np.zeros(()) if self.risers[0] is None else self.risers[0]._rise.si
 
-    def at_speed(self, ratio: Any) -> PumpBank:
+    def at_speed(self, ratio: u.Quantity) -> PumpBank:
         """Return the bank with every pump at another speed, see `PumpCurve.at_speed`."""
         return self.variant(pumps=[pump.at_speed(ratio) for pump in self.pumps])
 
-    def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> PumpBank:
+    def worn(self, *, head: u.Quantity = 1.0, flow: u.Quantity = 1.0) -> PumpBank:
         """Return the bank with every pump worn alike, see `PumpCurve.worn`."""
         return self.variant(pumps=[pump.worn(head=head, flow=flow) for pump in self.pumps])
 
@@ -141,8 +141,8 @@ def parallel(
     risers: Run | Sequence[Run | None] | None = None,
     *,
     name: str | None = None,
-    lag_on_in: Any = None,
-    lag_on_mm: Any = None,
+    lag_on_in: u.Quantity | None = None,
+    lag_on_mm: u.Quantity | None = None,
 ) -> PumpBank:
     """Return pumps side by side on one discharge line; usable wherever a pump is.
 
@@ -227,7 +227,7 @@ def parallel(
                 f"risers[{i}]: rises {u.both(rise, 'ft')}, the first {u.both(rises[0], 'ft')}; "
                 "all meet at the start of the shared line, give them one rise."
             )
-    lag = u.maybe("lag_on", guard="level", **{"in": lag_on_in, "mm": lag_on_mm})
+    lag = u.maybe("lag_on", guard="level", **u.inches(lag_on_in, lag_on_mm))
     if lag is not None and (lag.si.ndim or np.isnan(lag.si) or len(members) == 1):
         raise wrong(
             f"lag_on_{lag.unit}",

@@ -95,26 +95,26 @@ class PumpCurve(ScaledCurve):
         self,
         *,
         name: str = "A",
-        flow_gpm: Any = None,
-        flow_lps: Any = None,
-        head_ft: Any = None,
-        head_m: Any = None,
-        power_w: Any = None,
-        shutoff_ft: Any = None,
-        shutoff_m: Any = None,
-        price: Any = None,
-        outlet_in: Any = None,
-        outlet_mm: Any = None,
-        solids_in: Any = None,
-        solids_mm: Any = None,
-        voltage_v: Any = None,
-        current_a: Any = None,
-        on_in: Any = None,
-        on_mm: Any = None,
-        off_in: Any = None,
-        off_mm: Any = None,
-        best_flow_gpm: Any = None,
-        best_flow_lps: Any = None,
+        flow_gpm: u.Quantity | None = None,
+        flow_lps: u.Quantity | None = None,
+        head_ft: u.Quantity | None = None,
+        head_m: u.Quantity | None = None,
+        power_w: u.Quantity | None = None,
+        shutoff_ft: float | None = None,
+        shutoff_m: float | None = None,
+        price: float | None = None,
+        outlet_in: float | None = None,
+        outlet_mm: float | None = None,
+        solids_in: float | None = None,
+        solids_mm: float | None = None,
+        voltage_v: float | None = None,
+        current_a: float | None = None,
+        on_in: float | None = None,
+        on_mm: float | None = None,
+        off_in: float | None = None,
+        off_mm: float | None = None,
+        best_flow_gpm: float | None = None,
+        best_flow_lps: float | None = None,
         invented: bool = False,
         note: str = "",
     ) -> None:
@@ -135,12 +135,12 @@ class PumpCurve(ScaledCurve):
         self._power = watts  # (K,) W; NaN at the point a given shutoff added
         self._best_given = fact("best_flow", "flow", gpm=best_flow_gpm, lps=best_flow_lps)
         self._price = plain_fact("price", price)
-        self._outlet = fact("outlet", "positive", **{"in": outlet_in, "mm": outlet_mm})
-        self._solids = fact("solids", "positive", **{"in": solids_in, "mm": solids_mm})
+        self._outlet = fact("outlet", "positive", **u.inches(outlet_in, outlet_mm))
+        self._solids = fact("solids", "positive", **u.inches(solids_in, solids_mm))
         self._voltage = fact("voltage", "positive", v=voltage_v)
         self._current = fact("current", "positive", a=current_a)
-        self._on = fact("on", "level", **{"in": on_in, "mm": on_mm})
-        self._off = fact("off", "level", **{"in": off_in, "mm": off_mm})
+        self._on = fact("on", "level", **u.inches(on_in, on_mm))
+        self._off = fact("off", "level", **u.inches(off_in, off_mm))
         self._head_factor = self._flow_factor = self._power_factor = ONE
         check_float(self._off, self._on)
 
@@ -249,7 +249,9 @@ class PumpCurve(ScaledCurve):
         """What a reader of the points should know, in plain sentences; before any factor."""
         return points.notes(self._flow_given, self._head_given)
 
-    def head(self, *, flow_gpm: Any = None, flow_lps: Any = None) -> CurveHead:
+    def head(
+        self, *, flow_gpm: u.Quantity | None = None, flow_lps: u.Quantity | None = None
+    ) -> CurveHead:
         """Read the curve at given flows; never beyond its points.
 
         Parameters
@@ -278,7 +280,7 @@ class PumpCurve(ScaledCurve):
         status = np.where(np.isfinite(head), "ok", outside)
         return CurveHead(flow, head, self._power_at(flow.si), status)
 
-    def to_frame(self, units: str = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per point (and per element of the factors), in one unit system.
 
         Parameters

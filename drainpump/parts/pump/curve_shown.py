@@ -53,7 +53,7 @@ class CurveHead(Result):
     _status: Any
 
 
-def frame(name: str, known: CurveHead, units: str) -> pd.DataFrame:
+def frame(name: str, known: CurveHead, units: u.System) -> pd.DataFrame:
     """Tabulate a curve's points, one row each; array factors have their axes in front."""
     table = known.to_frame(check_units(units)).drop(columns="status")
     last = [name for name in table.columns if str(name).startswith("axis_")][-1]

@@ -45,7 +45,7 @@ class ScaledCurve(Part):
         vars(twin).update({name: u.frozen(np.asarray(f)) for name, f in factors.items()})
         return twin
 
-    def at_speed(self, ratio: Any) -> Self:
+    def at_speed(self, ratio: u.Quantity) -> Self:
         """Return the curve at another speed by the affinity laws.
 
         Parameters
@@ -87,7 +87,7 @@ class ScaledCurve(Part):
         twin = self._scaled(n**2, n)
         return twin._with_factors(twin._head_factor, twin._flow_factor, self._power_factor * n**3)
 
-    def worn(self, *, head: Any = 1.0, flow: Any = 1.0) -> Self:
+    def worn(self, *, head: u.Quantity = 1.0, flow: u.Quantity = 1.0) -> Self:
         """Return the curve of a worn pump: its heads and flows times a factor.
 
         Parameters
