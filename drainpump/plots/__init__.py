@@ -1,6 +1,10 @@
-"""Axes-level plots: each takes ``ax=None`` and returns the Axes it drew on.
+"""Pictures, one a file: each draws on one matplotlib Axes and returns it.
 
-matplotlib is imported when a plot is drawn, never before.
+All take ``ax``, the Axes to draw on, by default fresh ones in a figure of their own; on the
+axes of another picture of the same quantities and units they join it. ``units``, "us" (the
+default) or "metric", is the unit system of the near axes and of what is said; the far axes
+show the other. No picture calls show or changes a setting, and matplotlib is imported when
+one is drawn, never before.
 """
 
 from drainpump.plots.band import band

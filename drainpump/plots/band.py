@@ -13,7 +13,7 @@ from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
-from drainpump.plots.frame import Frame, Label, Style, head_line
+from drainpump.plots.frame import Frame, Label, Style
 from drainpump.plots.heads import Curve, heads, last_inside, span
 from drainpump.plots.labels import label_points
 from drainpump.solve.operating_point import OperatingPoint, operating_point
@@ -54,12 +54,10 @@ def band(
         One-sigma values of the inputs.
     samples, seed : int
         As in ``drainpump.band``.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     need_gpm, need_lps : float, optional
         Flow needed, > 0: a line there, with the share of the draws that carry it.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axes; the far axes show the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -115,7 +113,7 @@ def band(
         words = f"{frame.x.said(need.si)} needed:\ncarried in {share:.0%}"
         labels.append(Label(float(need.si), 0.1 * top, words))
     span(frame, float(flow[-1]), top)
-    head_line(frame.ax, "bands and bar: P10 to P90; dots: draws of the operating point", size=9)
+    frame.title("bands and bar: P10 to P90; dots: draws of the operating point", size=9)
     label_points(frame, labels)
     return frame.ax
 

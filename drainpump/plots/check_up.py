@@ -50,10 +50,8 @@ def check_up(
         Spread of the prediction: a bar from P10 to P90 with a tick at P50.
     need_gpm, need_lps : float, optional
         Flow needed, drawn as a line.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis; the far one shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -90,7 +88,7 @@ def check_up(
         flows.append(float(need.si))
     frame.ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
     frame.limits(x=(0.0, 1.06 * max(flows)))
-    key_below(frame.ax, len(listed), key)
+    key_below(frame, len(listed), key)
     return frame.ax
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drainpump.plots.frame import WHITE, extent, points, settle, wrapped
+from drainpump.plots.frame import WHITE, extent, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,11 +49,11 @@ def label_ends(
     ]  # fmt: skip
     up = ax.transData + ax.transAxes.inverted()
     want = [float(up.transform(end)[1]) for end in ends]
-    _in_column(ax, notes, want, gap=24)
+    _in_column(frame, notes, want, gap=24)
     if ticks is not None:
-        _fit_ticks(ax, *ticks)
+        _fit_ticks(frame, *ticks)
         # turned names may have taken height from the axes
-        settle(ax)
+        frame.settle()
         _stack(ax, notes, want)
 
 
@@ -66,13 +66,13 @@ def key_column(frame: Frame, labels: Sequence[Label]) -> None:
         )
         for i, label in enumerate(labels, len(frame.key) + 1)
     ]  # fmt: skip
-    _in_column(frame.ax, frame.key, [1.0 - 1e-3 * i for i in range(len(frame.key))], gap=6)
+    _in_column(frame, frame.key, [1.0 - 1e-3 * i for i in range(len(frame.key))], gap=6)
 
 
-def key_below(ax: Axes, rows: int, handles: Sequence[Any]) -> None:
+def key_below(frame: Frame, rows: int, handles: Sequence[Any]) -> None:
     """Write the legend of the handles into room of its own under the rows 0, 1, 2 ..."""
     labels = [str(x.get_label()) for x in handles]
-    wide, high = points(ax)
+    ax, (wide, high) = frame.ax, frame.points()
     abreast = sum(0.5 * 8.5 * len(x) + 45 for x in labels) < wide
     share = min((13.0 * (1 if abreast else len(labels)) + 14) / high, 0.5)
     ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
@@ -80,16 +80,16 @@ def key_below(ax: Axes, rows: int, handles: Sequence[Any]) -> None:
               ncols=len(labels) if abreast else 1)  # fmt: skip
 
 
-def _fit_ticks(ax: Axes, upright: Sequence[str], slanted: Sequence[str]) -> None:
+def _fit_ticks(frame: Frame, upright: Sequence[str], slanted: Sequence[str]) -> None:
     """Name the places 0, 1, 2 ... of the x axis, turned and small where they stand close."""
-    left, right = ax.get_xlim()
-    room = points(ax)[0] / (right - left)
+    left, right = frame.ax.get_xlim()
+    room = frame.points()[0] / (right - left)
     wide = 0.55 * max(len(line) for text in upright for line in text.split("\n"))
     tall = 1.25 * max(text.count("\n") + 1 for text in slanted)
     upright_size, turned_size = min(9.0, (room - 4) / wide), min(9.0, room / tall)
     turn = upright_size < _LEAST
     steep = turned_size * 1.5 < _LEAST
-    ax.set_xticks(
+    frame.ax.set_xticks(
         range(len(upright)), slanted if turn else upright, parse_math=False,
         fontsize=max(turned_size if turn else upright_size, _SMALLEST),
         rotation=(90 if steep else 40) if turn else 0,
@@ -98,7 +98,7 @@ def _fit_ticks(ax: Axes, upright: Sequence[str], slanted: Sequence[str]) -> None
     )  # fmt: skip
 
 
-def _in_column(ax: Axes, notes: Sequence[Any], want: Sequence[float], *, gap: float) -> None:
+def _in_column(frame: Frame, notes: Sequence[Any], want: Sequence[float], *, gap: float) -> None:
     """Move the notes into a column, each near its wanted height (a share of the axes').
 
     The axes are widened to hold it, ``gap`` dots left of it; too long a column is written
@@ -108,18 +108,18 @@ def _in_column(ax: Axes, notes: Sequence[Any], want: Sequence[float], *, gap: fl
         return
     for note in notes:
         note.set_in_layout(False)
-    settle(ax)
-    frame = ax.get_window_extent()
+    frame.settle()
+    ax, whole = frame.ax, frame.ax.get_window_extent()
     boxes = [extent(note) for note in notes]
     high, wide = sum(b.height + 3 for b in boxes), max(b.width for b in boxes)
-    shrink = min(frame.height / high, 0.45 * frame.width / wide, 1.0)
+    shrink = min(whole.height / high, 0.45 * whole.width / wide, 1.0)
     if shrink < 1:
         for note in notes:
             note.set_fontsize(max(shrink * note.get_fontsize(), _SMALLEST))
         boxes = [extent(note) for note in notes]
-    share = (max(b.width for b in boxes) + 8) / frame.width
+    share = (max(b.width for b in boxes) + 8) / whole.width
     left, right = ax.get_xlim()
-    ax.set_xlim(left, left + (right - left) / max(1 - share - gap / frame.width, 0.25))
+    ax.set_xlim(left, left + (right - left) / max(1 - share - gap / whole.width, 0.25))
     for note in notes:
         note.set_ha("left")
         note.set_position((1.0 - share, 0.5))

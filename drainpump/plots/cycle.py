@@ -14,7 +14,7 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import whole
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import STYLES, Frame, Label, frame_on, head_line, said, three
+from drainpump.plots.frame import STYLES, Frame, Label, frame_on, said, three
 from drainpump.routing.route import route
 
 if TYPE_CHECKING:
@@ -56,14 +56,12 @@ def cycle(
     ----------
     pump, line, pit
         One of each, of scalars.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     inflow_gpm, inflow_lps : float
         Water coming in, >= 0. Exactly one.
     cycles : int, default 3
         How many cycles to show, >= 1.
-    units : {"us", "metric"}, default "us"
-        Unit system of the level; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -100,7 +98,7 @@ def cycle(
     top = max(float(np.max(trace.level)), *(label.y for label in labels))
     frame.limits(x=(0.0, end), y=(0.0, 1.12 * top))
     hatched = "; hatched: pump runs" if trace.running.any() else ""
-    head_line(frame.ax, f"{_title(pump, known, units)}{hatched}")
+    frame.title(f"{_title(pump, known, units)}{hatched}")
     label_ends(frame, labels)
     return frame.ax
 
@@ -148,7 +146,7 @@ def _floats(frame: Frame, pump: Pump, pit: Pit, end: float) -> list[Label]:
 
 def _title(pump: Pump, known: Cycle, units: u.System) -> str:
     """Say what comes in and what the pump does then."""
-    flow = said(known._inflow, "gpm" if units == "us" else "lps")
+    flow = said(known._inflow, "gpm", units)
     pattern = str(known.pattern)
     if pattern in PATTERNS:
         does = f"; {PATTERNS[pattern]}"

@@ -64,10 +64,8 @@ def duty(
         Each drawn as the head it asks from the pump-off level.
     pit : Pit, optional
         With a pit the system curve is the band between pump-off and pump-on level.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axes; the far axes show the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------

@@ -57,8 +57,6 @@ def system_family(
     ----------
     line : DischargeLine
         Of scalars.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     length_ft, length_m : array_like, optional
         Whole lengths, >= 0; runs keep their shares of it.
     bore_in, bore_mm : array_like, optional
@@ -71,8 +69,8 @@ def system_family(
         Its curve, and where it runs on each line.
     flow_max_gpm, flow_max_lps : float, optional
         Greatest flow drawn; by default the pump's last point, or 60 gpm.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axes; the far axes show the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -97,7 +95,7 @@ def system_family(
         "length": u.maybe("length", guard="length", ft=length_ft, m=length_m),
         "bore": u.maybe("bore", guard="bore", **{"in": bore_in, "mm": bore_mm}),
         "lift": u.maybe("lift", guard="lift", ft=lift_ft, m=lift_m),
-        "C": _c(hazen_williams_c),
+        "C": _constants(hazen_williams_c),
     }
     given = {name: m for name, m in varied.items() if m is not None}
     if len(given) != 1:
@@ -107,10 +105,10 @@ def system_family(
         )
     _scalars("system_family", line)
     ((what, values),) = given.items()
-    family = line._with(_varied(line, what, np.atleast_1d(_si(values))))
+    family = line._with(_varied(line, what, np.atleast_1d(values.si)))
     names = _called(what, values)
     most = _most(flow_max_gpm, flow_max_lps, pump)
-    curves = _system_curves(family, len(names), most)
+    curves = _system_curves(family, most)
     crossed = None if pump is None else made(pump)
     # without a pump the middle curve sets the height: the steepest would flatten the rest
     top = (
@@ -148,16 +146,14 @@ def pump_family(
     Parameters
     ----------
     pump : PumpCurve
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     ratio : array_like, optional
         New speed over old, see `PumpCurve.at_speed`. Either this or ``head``.
     head : array_like, optional
         Share of the head that is left to a worn pump, see `PumpCurve.worn`.
     line : DischargeLine, optional
         Its system curve, and where each pump runs on it.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axes; the far axes show the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -212,24 +208,17 @@ def _scalars(where: str, line: Any) -> None:
         raise InputError(f"{where}: the line holds arrays; give one line, scalars only.")
 
 
-def _c(value: Any) -> FloatArray | None:
+def _constants(value: Any) -> Measure | None:
     if value is None:
         return None
-    return u.plain(
-        "hazen_williams_c", value, low=10.0, high=200.0, mend="150 is new PVC, 130 a usual value"
-    )
+    mend = "150 is new PVC, 130 a usual value"
+    return Measure(u.plain("hazen_williams_c", value, low=10.0, high=200.0, mend=mend), "", value)
 
 
-def _si(values: Measure | FloatArray) -> FloatArray:
-    return values.si if isinstance(values, Measure) else values
-
-
-def _called(what: str, values: Measure | FloatArray) -> list[str]:
+def _called(what: str, values: Measure) -> list[str]:
     """Say each value of the varied quantity as it was typed."""
-    if not isinstance(values, Measure):
-        return [f"{what} {x:g}" for x in np.atleast_1d(values)]
-    label = u.UNITS[values.unit].label
-    return [f"{what} {x:g} {label}" for x in np.atleast_1d(values.typed)]
+    label = f" {u.UNITS[values.unit].label}" if values.unit else ""
+    return [f"{what} {x:g}{label}" for x in np.atleast_1d(values.typed)]
 
 
 def _varied(line: DischargeLine, what: str, values: FloatArray) -> system.LineArrays:
@@ -254,9 +243,9 @@ def _most(gpm: Any, lps: Any, pump: PumpCurve | None) -> float:
     return float(most.si)
 
 
-def _system_curves(family: DischargeLine, count: int, most: float) -> list[Curve]:
+def _system_curves(family: DischargeLine, most: float) -> list[Curve]:
     flow = np.linspace(0.0, most, 201)
-    heads = system.head(np.repeat(flow[:, None], count, axis=1), family._arrays.aligned(2))
+    heads = np.asarray(family.head(flow_lps=flow[:, None] * 1e3)._head)
     return [Curve(flow, head) for head in heads.T]
 
 

@@ -21,29 +21,10 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
 
 __all__ = [
-    "STYLES",
-    "WHITE",
-    "Frame",
-    "Label",
-    "Scale",
-    "Style",
-    "extent",
-    "frame_on",
-    "grid_behind",
-    "head_line",
-    "label_size",
-    "letters",
-    "points",
-    "said",
-    "scale",
-    "settle",
-    "style",
-    "three",
-    "wrapped",
-]
+    "STYLES", "WHITE", "Frame", "Label", "Scale", "Style", "extent", "frame_on", "grid_behind",
+    "said", "scale", "spelled", "style", "three", "wrapped",
+]  # fmt: skip
 
-#: points of width below which axes get smaller labels
-_WIDE = 330.0
 #: the ground that texts over curves are written on
 WHITE = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
 #: where an Axes keeps the frame that was put on it
@@ -85,12 +66,18 @@ def three(value: float) -> str:
     return u.number(float(f"{value:.3g}"))
 
 
-def said(si: Any, unit: str) -> str:
-    """Say one quantity to three digits of the unit it is read in.
+def spelled(unit: str, units: u.System) -> str:
+    """Return a unit, or its twin where that is the one of the wanted system."""
+    return unit if u.UNITS[unit].system in ("both", check_units(units)) else u.UNITS[unit].twin
 
-    >>> said(0.001623, "lps")
+
+def said(si: Any, unit: str, units: u.System | None = None) -> str:
+    """Say one quantity to three digits, in the unit or its twin in the wanted system.
+
+    >>> said(0.001623, "gpm", "metric")
     '1.62 L/s'
     """
+    unit = unit if units is None else spelled(unit, units)
     return u.text(u.to_si(float(three(float(u.from_si(si, unit)))), unit), unit)
 
 
@@ -126,7 +113,7 @@ class Scale(NamedTuple):
 
     def said(self, si: Any) -> str:
         """One quantity in words."""
-        return three(si) if self.unit is None else said(si, self.unit)
+        return said(si, self.unit or "")
 
 
 def scale(attribute: str, units: u.System) -> Scale:
@@ -135,13 +122,11 @@ def scale(attribute: str, units: u.System) -> Scale:
     >>> scale("flow_gpm", "metric").label, scale("starts_per_h", "us").label
     ('Flow (L/s)', 'Starts (/h)')
     """
-    check_units(units)
     unit = u.suffix_of(attribute)
     if unit is None:
+        check_units(units)
         return Scale(attribute, None)
-    stem = attribute[: -len(unit) - 1]
-    wanted = u.UNITS[unit].system in ("both", units)
-    return Scale(stem, unit if wanted else u.UNITS[unit].twin)
+    return Scale(attribute[: -len(unit) - 1], spelled(unit, units))
 
 
 class Frame:
@@ -213,6 +198,25 @@ class Frame:
             span = self._spans[axis] = min(span[0], old[0]), max(span[1], old[1])
             self.ax.set(**{f"{axis}lim": [one.shown(end) for end in span]})
 
+    def settle(self) -> None:
+        """Lay out the figure, so that its texts can be measured; whatever it is drawn to."""
+        figure: Any = self.ax.figure.canvas.figure
+        figure.draw_without_rendering()
+
+    def points(self) -> tuple[float, float]:
+        """Width and height of the axes in points."""
+        box = self.ax.get_window_extent()
+        return box.width / self.ax.figure.dpi * 72, box.height / self.ax.figure.dpi * 72
+
+    def fitted(self, words: str, size: float) -> str:
+        """Break words of a size (points) into the lines that the axes' width asks."""
+        return wrapped(words, max(int(self.points()[0] / (0.52 * size)), 20))
+
+    def title(self, words: str, size: float = 9.5) -> None:
+        """Write a title at the left."""
+        words = self.fitted(words, size)
+        self.ax.set_title(words, fontsize=size, loc="left", parse_math=False)
+
 
 def frame_on(
     ax: Axes | None,
@@ -251,16 +255,9 @@ def frame_on(
 
 def _far(add: Any, side: str, near: Scale) -> Any:
     """Add a second scale in the twin unit."""
-    assert near.unit is not None
-    a, b = u.UNITS[near.unit], u.UNITS[near.twin.unit or ""]
-    ratio, shift = a.factor / b.factor, (a.offset - b.offset) / b.factor
-    axis = add(
-        side,
-        functions=(
-            lambda x: np.asarray(x) * ratio + shift,
-            lambda x: (np.asarray(x) - shift) / ratio,
-        ),
-    )
+    ratio = near.twin.shown(1.0) / near.shown(1.0)
+    there, back = (lambda x: np.asarray(x) * ratio), (lambda x: np.asarray(x) / ratio)
+    axis = add(side, functions=(there, back))
     axis.set(**{"xlabel" if side == "top" else "ylabel": near.twin.label})
     return axis
 
@@ -281,35 +278,8 @@ def wrapped(text: str, width: int = 34) -> str:
     return "\n".join(fill(x, width, break_on_hyphens=False).replace("\xa0", " ") for x in kept)
 
 
-def settle(ax: Axes) -> None:
-    """Lay out the figure, so that its texts can be measured; whatever it is drawn to."""
-    figure: Any = ax.figure.canvas.figure
-    figure.draw_without_rendering()
-
-
 def extent(text: Any) -> Any:
     """Return the box of a text on the display, without the leader of an annotation."""
     from matplotlib.text import Text
 
     return Text.get_window_extent(text)
-
-
-def points(ax: Axes) -> tuple[float, float]:
-    """Return width and height of the axes in points."""
-    box = ax.get_window_extent()
-    return box.width / ax.figure.dpi * 72, box.height / ax.figure.dpi * 72
-
-
-def label_size(ax: Axes, size: float = 8.5) -> float:
-    """Return the size of labels, smaller in narrow axes."""
-    return size * min(max(points(ax)[0] / _WIDE, 0.75), 1.0)
-
-
-def letters(ax: Axes, size: float) -> int:
-    """Return how many letters of a size (points) the width of the axes holds."""
-    return max(int(points(ax)[0] / (0.52 * size)), 20)
-
-
-def head_line(ax: Axes, words: str, *, size: float = 9.5) -> None:
-    """Write a title at the left, in as many lines as the width of the axes asks."""
-    ax.set_title(wrapped(words, letters(ax, size)), fontsize=size, loc="left", parse_math=False)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.plots.column import key_column
-from drainpump.plots.frame import WHITE, extent, label_size, settle, wrapped
+from drainpump.plots.frame import WHITE, extent, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +18,8 @@ __all__ = ["MANY", "label_points", "name_curves"]
 
 #: above this many curves they carry numbers, and their names go into a key
 MANY = 6
+#: points of width below which axes get smaller labels
+_WIDE = 330.0
 #: a point of a curve is looked at every so many dots
 _GRAIN = 4.0
 #: points that a number keeps from other numbers and marks; half of them from the frame
@@ -26,16 +28,17 @@ _CLEAR = 14.0
 _INK = 6.0
 
 
-def label_points(frame: Frame, labels: Sequence[Label], *, size: float = 8.5) -> None:
+def label_points(frame: Frame, labels: Sequence[Label]) -> None:
     """Write each label near its point, within the axes and clear of the other labels.
 
     Places are tried outwards from the point, those that cover no curve first; a label
     that had to move away gets a thin leader. No label covers a mark.
     """
     ax = frame.ax
-    settle(ax)
+    frame.settle()
     dot = ax.figure.dpi / 72
-    size = label_size(ax, size)
+    # smaller in narrow axes
+    size = 8.5 * min(max(frame.points()[0] / _WIDE, 0.75), 1.0)
     inside = ax.get_window_extent().extents
     marks = np.concatenate([np.zeros((0, 2)), *(_ink(mark) for mark in frame.marks)])
     taken = [np.concatenate([m - 4, m + 4]) for m in marks]

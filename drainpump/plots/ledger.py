@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import states
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import WHITE, Frame, Label, frame_on, scale, three, wrapped
+from drainpump.plots.frame import WHITE, Frame, Label, frame_on, said, three, wrapped
 from drainpump.plots.waterfall import called, same_causes
 from drainpump.units import System
 
@@ -47,10 +47,8 @@ def ledger(
     ----------
     explained : Explanation or sequence of Explanation
         From ``drainpump.explain``; several must have the same causes.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -91,8 +89,10 @@ def ledger(
         labels.append(Label(len(many) - 1 + 0.31, middle, words))
         if 1 < len(many) <= _FEW:
             _write(frame, heads[:, i], feet[:, i], top)
-    flow = scale("flow_gpm", units)
-    ticks = [(called(e, many), states.said(flow.said(e._flow), e.operating.status)) for e in many]
+    ticks = [
+        (called(e, many), states.said(said(e._flow, "gpm", units), e.operating.status))
+        for e in many
+    ]
     upright = [f"{wrapped(name, 15)}\n{q}" for name, q in ticks]
     label_ends(frame, labels, (upright, [wrapped(f"{name}, {q}", 28) for name, q in ticks]))
     return frame.ax

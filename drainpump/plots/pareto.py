@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump.errors import InputError
 from drainpump.plots.column import key_column
-from drainpump.plots.frame import Label, frame_on, label_size, style
+from drainpump.plots.frame import Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
 from drainpump.units import System
 
@@ -30,10 +30,8 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
     ----------
     selection : Selection
         Made with ``costs``.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near flow axis; the far one shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -86,7 +84,7 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
     spread = max(high - low, 0.1 * high) or 1.0
     floor = max(low - 0.9 * spread, min(low, 0.0))
     frame.limits(x=(0.0, 1.08 * max(float(flow.max()), need)), y=(floor, high + 0.3 * spread))
-    ax.legend(handles=key, loc="lower left", fontsize=label_size(ax), framealpha=0.9)
+    ax.legend(handles=key, loc="lower left", fontsize=8, framealpha=0.9)
     names = [f"{c.pump.name}, {c.line.name}" for c in front]
     labels = [Label(*one) for one in zip(*_spots(front), names, strict=True)]
     if len(front) > MANY:

@@ -54,10 +54,8 @@ def profile(
         Drawn as it runs: vented at its high points, or siphoning.
     pump : PumpCurve or bank
         Both scalar: a plot shows one case.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axes; the far axes show the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -141,14 +139,11 @@ def _side(line: DischargeLine, flow: float, start: float) -> _Side:
 def _labels(
     line: DischargeLine, pump: Pump, flow: float, side: _Side, units: System
 ) -> list[Label]:
-    flow_unit, volume_unit, height_unit = (
-        ("gpm", "gal", "ft") if units == "us" else ("lps", "l", "m")
-    )
     _, pipe, grade = side
     # far along, where the grade line stands apart from the pipe there
     far = int(0.75 * len(pipe))
     apart = abs(grade[far] - pipe[far]) > 0.04 * np.ptp([*pipe, *grade])
-    words = f"hydraulic grade line at {said(flow, flow_unit)}"
+    words = f"hydraulic grade line at {said(flow, 'gpm', units)}"
     labels = [side.label(far if apart else 0, grade, words, _BLUE)]
     kinds = shape.kinds(shape.points(line._arrays)[1])
     water = shape.dips(line._arrays)
@@ -156,10 +151,10 @@ def _labels(
         last = run * _STEPS - 1
         held = water[run - 1 : run + 1].sum()
         if kinds[run] == "high point":
-            crest = _crest(line, pump, run, height_unit)
+            crest = _crest(line, pump, run, units)
             labels.append(side.label(last, pipe, f"high point{crest}"))
         elif kinds[run] == "low point" and held > 1e-9:
-            labels.append(side.label(last, pipe, f"dip holds {said(held, volume_unit)}"))
+            labels.append(side.label(last, pipe, f"dip holds {said(held, 'gal', units)}"))
     labels.append(side.label(-1, pipe, "outlet"))
     labels.append(side.label(len(pipe) // 2, np.zeros_like(pipe), "pump-off level", "0.35"))
     gap = pipe - grade
@@ -169,11 +164,11 @@ def _labels(
     return labels
 
 
-def _crest(line: DischargeLine, pump: Pump, run: int, unit: str) -> str:
+def _crest(line: DischargeLine, pump: Pump, run: int, units: System) -> str:
     """Pressure head at the crest of a siphoning line, in words."""
     if not line.siphon:
         return ", vented"
     point = high_point(pump, line)
     if point.crest_run != run:
         return ""
-    return f", {said(point._crest, unit)} of pressure head"
+    return f", {said(point._crest, 'ft', units)} of pressure head"

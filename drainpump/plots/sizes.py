@@ -13,7 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, Style, frame_on, head_line, points, said, three
+from drainpump.plots.frame import Frame, Label, Style, frame_on, said, spelled, three
 from drainpump.solve.operating_point import operating_point
 from drainpump.why.fixes import in_pipe
 
@@ -51,16 +51,14 @@ def pipe_sizes(
     pump : pump or sequence of pumps
     line : DischargeLine
         Of scalars; all its runs are laid in the size.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     sizes : sequence of str, float or Pipe
         Nominal sizes of PVC, or pipes of one's own.
     schedule : str or int, default "40"
         Of the nominal sizes.
     limits : Limits, optional
         Velocity limits; 2 to 8 ft/s by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -97,19 +95,19 @@ def pipe_sizes(
     looks = frame.styles(len(pumps))
     for i, look in enumerate(looks):
         _one(frame, flow[i], broken[i], code[i], look)
-    bore, velocity = ("in", "fps") if units == "us" else ("mm", "mps")
+    bore, velocity = spelled("in", units), spelled("fps", units)
     bounds = [
         f"arrow: {states.STATES[bound].bound} that, beyond the curve"
         for bound, _ in _ARROWS
         if (code == bound).any()
     ]
-    head_line(frame.ax, "; ".join(filter(None, [_said(kept, velocity), *bounds])), size=9)
+    frame.title("; ".join(filter(None, [_said(kept, units), *bounds])), size=9)
     frame.ax.set_xlabel(f"Pipe, true bore ({bore})")
     ticks = [_tick(pipe, bore) for pipe in pipes]
     ends = zip(pumps, flow[:, -1], looks, strict=True)
     labels = [Label(last, q, one.name, look.color) for one, q, look in ends if not np.isnan(q)]
     label_ends(frame, labels, (ticks, [tick.replace("\n", ", ") for tick in ticks]))
-    apart = points(frame.ax)[0] / np.ptp(frame.ax.get_xlim())
+    apart = frame.points()[0] / np.ptp(frame.ax.get_xlim())
     for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):
         _speeds(frame, flow[i], speed[i], velocity)
     return frame.ax
@@ -136,9 +134,9 @@ def _outside(speed: Any, limits: Limits) -> Any:
     return outside
 
 
-def _said(limits: Limits, unit: str) -> str:
+def _said(limits: Limits, units: u.System) -> str:
     parts = [
-        f"{word} {said(getattr(limits, f'_{name}').si, unit)}"
+        f"{word} {said(getattr(limits, f'_{name}').si, 'fps', units)}"
         for word, name in (("below", "velocity_min"), ("above", "velocity_max"))
         if limits.applies(name)
     ]

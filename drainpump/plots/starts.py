@@ -43,12 +43,10 @@ def starts(
     pump : PumpCurve or bank, or sequence of them
     line : DischargeLine
     pit : Pit
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     starts_max_per_h : float, optional
         The user's limit, drawn across.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis of inflow; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -121,14 +119,12 @@ def outage(
     Parameters
     ----------
     pit : Pit
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     inflow_most_gpm, inflow_most_lps : float
         Where the axis of inflow ends, > 0. Exactly one.
     overflow_in, overflow_mm, pond_area_ft2, pond_area_m2, pond_storage : optional
         As in `drainpump.outage`.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis of inflow; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------

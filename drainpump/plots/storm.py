@@ -7,19 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.errors import InputError, wrong
-from drainpump.plots.frame import (
-    WHITE,
-    Frame,
-    Label,
-    Scale,
-    Style,
-    frame_on,
-    letters,
-    said,
-    scale,
-    style,
-    wrapped,
-)
+from drainpump.plots.frame import WHITE, Frame, Label, Scale, Style, frame_on, said, scale, style
 from drainpump.plots.labels import label_points
 from drainpump.routing.route import Routing
 from drainpump.units import System
@@ -45,8 +33,8 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
     ax : matplotlib Axes, optional
         Whose room is divided: it shows the flows, the rain hangs above it and the level
         stands below. Fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axes; the far axes show the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -99,7 +87,7 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
         ]  # fmt: skip
     ax.legend(handles=[*key, *spans[:1]], loc="upper right", fontsize=8.5, ncols=3, framealpha=0.9)
     below.text(
-        0.01, 0.97, wrapped(_said(result, units), letters(below, 8.5)), transform=below.transAxes,
+        0.01, 0.97, level.fitted(_said(result, units), 8.5), transform=below.transAxes,
         va="top", fontsize=8.5, bbox=WHITE | {"alpha": 0.75},
     )  # fmt: skip
     label_points(level, labels)
@@ -173,9 +161,9 @@ def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[La
 
 def _said(result: Routing, units: System) -> str:
     """Say what is asked first."""
-    pond = said(result._peak_pond, "gal" if units == "us" else "l")
+    ponds = "no ponding"
+    if result._peak_pond > 0:
+        pond, long = said(result._peak_pond, "gal", units), said(result._ponded, "min", units)
+        ponds = f"ponds (dotted) up to {pond}, {long} long"
     starts = f"{int(result._starts)} start{'' if result._starts == 1 else 's'}"
-    ponds = f"ponds (dotted) up to {pond}, {said(result._ponded, 'min')} long"
-    if not result._peak_pond > 0:
-        ponds = "no ponding"
-    return f"{ponds}; {starts}; longest run {said(result._longest, 'min')}"
+    return f"{ponds}; {starts}; longest run {said(result._longest, 'min', units)}"

@@ -10,7 +10,7 @@ from drainpump import units as u
 from drainpump.doubt.doubt import Draws, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.plots.column import key_below
-from drainpump.plots.frame import WHITE, frame_on, head_line, style
+from drainpump.plots.frame import WHITE, frame_on, style
 from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
@@ -41,12 +41,10 @@ def swings(
     ----------
     pump, line, doubt, samples, seed
         As in ``drainpump.sensitivity``.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
     need_gpm, need_lps : float, optional
         Flow needed, > 0: a line there. A bar that crosses it may change the choice.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -92,6 +90,6 @@ def swings(
         key.append(frame.upright(need.si, color="black", lw=1.2, ls=(0, (2, 2)), label=said))
     ax.margins(x=0.14)
     ax.set_yticks(rows, table.input)
-    head_line(ax, "beside each bar: its share of the variance", size=9)
-    key_below(ax, len(table), key)
+    frame.title("beside each bar: its share of the variance", size=9)
+    key_below(frame, len(table), key)
     return ax

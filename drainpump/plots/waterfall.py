@@ -12,7 +12,7 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, frame_on, head_line, points, style
+from drainpump.plots.frame import Frame, Label, frame_on, style
 from drainpump.why.explanation import Explanation
 
 if TYPE_CHECKING:
@@ -35,10 +35,8 @@ def waterfall(
     ----------
     explained : Explanation or sequence of Explanation
         From ``drainpump.explain``; several must have the same causes.
-    ax : matplotlib Axes, optional
-        Where to draw; fresh axes by default.
-    units : {"us", "metric"}, default "us"
-        Unit system of the near axis; the far axis shows the other.
+    ax, units
+        As of every picture, see `drainpump.plots`.
 
     Returns
     -------
@@ -71,7 +69,7 @@ def waterfall(
     if len(many) == 1:
         ticks.append("what is left")
         _bars(frame, flows[0], many[0]._status)
-        head_line(frame.ax, f"{many[0].pump.name} on {many[0].line.name}", size=10)
+        frame.title(f"{many[0].pump.name} on {many[0].line.name}", size=10)
     else:
         frame.limits(x=(-0.3, len(names) + 0.1))
         labels = _lines(frame, many, flows)
@@ -114,7 +112,7 @@ def _bars(frame: Frame, flows: Any, status: Any) -> None:
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
-    size = min(8.5, points(ax)[0] / (last + 1) / 3.6)
+    size = min(8.5, frame.points()[0] / (last + 1) / 3.6)
     words = [_bounded(x, s, flow[0]) for x, s in zip(flow, status, strict=True)]
     for i, end in ((0, 0), (last, -1)):
         ax.text(i, flow[end] + room, words[end], ha="center", va="bottom",
