@@ -14,8 +14,8 @@ from drainpump.limits.limits import Limits
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said, spelled, three
+from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.operating_point import operating_point
-from drainpump.why.fixes import in_pipe
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -82,7 +82,7 @@ def pipe_sizes(
     pipes = [x if isinstance(x, Pipe) else pvc(x, schedule) for x in sizes]
     if not pipes:
         raise wrong("sizes", list(sizes), "must hold at least one size", "give ['1-1/2', '2']")
-    lines = [in_pipe(line, pipe) for pipe in pipes]
+    lines = [in_pipes(line, [pipe] * len(line.runs)) for pipe in pipes]
     op = operating_point(pumps, lines)
     if op._grid.inner:
         raise InputError("pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars.")

@@ -1,11 +1,12 @@
-"""A line that is no longer as it was built: deposits, an obstruction, a lid, a longer lift.
+"""A line that is no longer as it was built: other pipe, deposits, a lid, a longer lift.
 
-Each change takes an array of sizes and answers a line of that shape, ready for the same
-solver; the line it starts from holds no arrays of its own.
+Each change but that of the pipe takes an array of sizes and answers a line of that shape,
+ready for the same solver; the line it starts from holds no arrays of its own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,9 +16,11 @@ from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.line.pipe import Pipe
     from drainpump.physics.system import LineArrays
 
 __all__ = [
+    "in_pipes",
     "with_deposit",
     "with_extra_k",
     "with_friction",
@@ -27,6 +30,12 @@ __all__ = [
 
 #: a wall may be at most this rough, as a share of its bore: what Colebrook's chart covers
 _ROUGHEST = 0.05
+
+
+def in_pipes(line: DischargeLine, pipes: Sequence[Pipe]) -> DischargeLine:
+    """Return the line with each run in another pipe; named fittings take its K from the table."""
+    runs = [run.variant(pipe=pipe) for run, pipe in zip(line.runs, pipes, strict=True)]
+    return line.variant(runs=runs, name=None)
 
 
 def with_deposit(line: DischargeLine, thickness: FloatArray) -> DischargeLine:
