@@ -310,7 +310,7 @@ def test_the_duty_is_what_the_line_asks() -> None:
         ),
         (
             lambda: dp.size.pit_size(flow_gpm=0, travel_in=7, starts_max_per_h=5),
-            "flow_gpm=0: must be more than 0; give the flow.",
+            "flow_gpm=0: must be one number above 0; give the flow.",
         ),
         (
             lambda: dp.size.float_travel(

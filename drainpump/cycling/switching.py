@@ -34,7 +34,7 @@ from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray, View
 
-__all__ = ["ENDLESS", "PATTERNS", "Cycle", "cycle"]
+__all__ = ["ENDLESS", "PATTERNS", "Cycle", "cycle", "cycles_at", "cycles_of"]
 
 #: the patterns in words, by code, but for the plain one
 PATTERNS: dict[str, str] = {
@@ -198,13 +198,24 @@ def cycle(
             "cycle: give a pump with a line, or a constant flow (flow_gpm or flow_lps) without "
             "them."
         )
+    if flow is None:
+        return cycles_of(pump, line, pit, inflow)
+    return cycles_at(flow.si, pit, inflow)
+
+
+def cycles_at(flow: FloatArray, pit: Pit, inflow: FloatArray) -> Cycle:
+    """The cycle under a constant flow (m³/s)."""
+    shape = one_shape("cycle", inflow, np.zeros(pit.shape), flow)
+    nodes = levels_of(pit, np.broadcast_shapes(inflow.shape, pit.shape))
+    known = np.broadcast_to(flow[..., None], (*shape, nodes.levels.shape[-1]))
+    flows = Flows(known, known, np.zeros(known.shape, dtype=np.int8))
+    return _assemble(None, pit, inflow, nodes, flows, np.zeros(()))
+
+
+def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
+    """The cycle of a pump on a line, or of lists of them, with an inflow (m³/s)."""
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
     nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
-    if flow is not None:
-        shape = one_shape("cycle", inflow, np.zeros(pit.shape), flow.si)
-        known = np.broadcast_to(flow.si[..., None], (*shape, nodes.levels.shape[-1]))
-        flows = Flows(known, known, np.zeros(known.shape, dtype=np.int8))
-        return _assemble(None, pit, inflow, nodes, flows, np.zeros(()))
     grid = make_grid(pump, line, np.zeros(shape))
     if any(isinstance(p, PumpBank) and p._lag_on is not None for p in grid.pumps):
         each = [_staged(p, line, pit, inflow) for p in grid.pumps]
@@ -215,9 +226,9 @@ def cycle(
 def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     """The cycle of one pump or bank, whose lag pumps join where the lead falls behind."""
     if not isinstance(pump, PumpBank) or pump._lag_on is None:
-        alone = cycle(pump, line, pit, inflow_lps=u.from_si(inflow, "lps"))
+        alone = cycles_of(pump, line, pit, inflow)
         return replace(alone, _lag_rate=np.zeros(alone._run.shape))
-    lead = cycle(pump.lead, line, pit, inflow_lps=u.from_si(inflow, "lps"))
+    lead = cycles_of(pump.lead, line, pit, inflow)
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
     whole, upper = lead_lag.with_lag(pit, pump)
     down, up = levels_of(whole, shape), levels_of(upper, shape)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from drainpump.cycling.switching import Cycle, cycle
+from drainpump.cycling.switching import Cycle, cycles_of
 from drainpump.findings import Finding
 from drainpump.limits.limit_tests import Rule, Sure, rules
 from drainpump.limits.limits import Limits
@@ -62,5 +62,5 @@ def judge(
 ) -> Judged:
     """Solve every pump on every line and hold it against the limits; ``need`` in m³/s."""
     op = operating_point(pumps, lines)
-    still = None if pit is None else cycle(pumps, lines, pit, inflow_gpm=0)
+    still = None if pit is None else cycles_of(pumps, lines, pit, np.zeros(()))
     return Judged(op, still, sure, rules(op, still, need, limits, sure), limits)

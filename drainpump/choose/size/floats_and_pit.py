@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Any, ClassVar, TypeAlias
 
 import numpy as np
 from scipy.optimize import elementwise
 
 from drainpump import units as u
-from drainpump.cycling.switching import Cycle, cycle
+from drainpump.cycling.switching import Cycle, cycles_at, cycles_of
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.parts.pump.bank import Pump
+from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.scalars import one_measure
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray, View
 
 __all__ = ["FloatTravel", "PitSize", "float_travel", "pit_size"]
 
 #: the least travel and the widest pit that are looked at, m
 _LEAST_TRAVEL, _LEAST_WIDTH, _WIDEST = 1e-4, 1e-3, 20.0
 
+#: what starts most often is asked with no inflow
+_NO_INFLOW = np.zeros(())
+
 _Resize: TypeAlias = Callable[[FloatArray], Pit]
+_Ask: TypeAlias = Callable[[Pit], Cycle]
+_Ends: TypeAlias = tuple[float, float]
 
 
 class _ForStarts(Result):
@@ -184,23 +189,26 @@ def float_travel(
     """
     if not isinstance(pit, Pit) or pit.shape:
         raise wrong("pit", pit, "must be a Pit of scalars", "make one with Pit(...)")
-    off = float(pit._off.si)
-    top = float(min(m.si for m in (pit._depth, pit._alarm, pit._inlet) if m is not None))
+    off = float(pit.si.off)
+    tops = (pit.si.depth, pit.si.alarm, pit.si.inlet)
+    top = float(min(level for level in tops if level is not None))
+    # no level is in the way of the search, by rounding either
+    bare = pit.variant(alarm_in=None, inlet_in=None, depth_mm=top * 1001)
 
     def resize(travel: FloatArray) -> Pit:
-        return _copy(pit, on=off + travel)
+        return bare.variant(on_mm=(off + travel) * 1000)
 
     if top - off <= _LEAST_TRAVEL:
         raise InputError(
             f"pit: off level {pit._off} leaves no room below the inlet, the alarm or the rim; "
             "lower the off float."
         )
-    pair = _Pair.make("float_travel", pump, line, flow_gpm, flow_lps)
+    grid, asks = _emptied("float_travel", pump, line, flow_gpm, flow_lps)
     wish = _take_wish(starts_max_per_h)
-    travel, at, status = pair.least(resize, wish, _LEAST_TRAVEL, top - off)
+    travel, at, status = _least(grid, asks, resize, wish, (_LEAST_TRAVEL, top - off))
     known = np.isfinite(travel)
     working = np.where(known, pit._volume_between(np.asarray(off), off + travel), np.nan)
-    return FloatTravel(pair.grid, travel, off + travel, working, at, status, wish, top)
+    return FloatTravel(grid, travel, off + travel, working, at, status, wish, top)
 
 
 def pit_size(
@@ -254,12 +262,12 @@ def pit_size(
     blank = Pit(diameter_mm=500, depth_mm=max(span, 0.5) * 1000, off_mm=0, on_mm=span * 1000)
 
     def resize(width: FloatArray) -> Pit:
-        return _copy(blank, diameter=width)
+        return blank.variant(diameter_mm=width * 1000)
 
-    pair = _Pair.make("pit_size", pump, line, flow_gpm, flow_lps)
+    grid, asks = _emptied("pit_size", pump, line, flow_gpm, flow_lps)
     wish = _take_wish(starts_max_per_h)
-    width, at, status = pair.least(resize, wish, _LEAST_WIDTH, _WIDEST)
-    return PitSize(pair.grid, width, 0.25 * np.pi * width**2 * span, at, status, wish)
+    width, at, status = _least(grid, asks, resize, wish, (_LEAST_WIDTH, _WIDEST))
+    return PitSize(grid, width, 0.25 * np.pi * width**2 * span, at, status, wish)
 
 
 def _take_wish(starts_max_per_h: Any) -> FloatArray:
@@ -272,94 +280,65 @@ def _take_wish(starts_max_per_h: Any) -> FloatArray:
     return wish.si
 
 
-def _copy(pit: Pit, **sizes: FloatArray) -> Pit:
-    """Return the pit with some sizes (m) replaced, without the warnings meant for a real one."""
-    twin = copy.copy(pit)
-    for name, si in sizes.items():
-        vars(twin)[f"_{name}"] = Measure(si, "mm", si * 1000)
-    return twin
+def _emptied(
+    name: str, pump: Any, line: Any, flow_gpm: Any, flow_lps: Any
+) -> tuple[Grid | None, list[_Ask]]:
+    """How each pump on each line, or one constant flow, cycles a pit that is given."""
+    flow = u.maybe("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
+    if (pump is None) != (line is None) or (pump is None) == (flow is None):
+        raise UnitError(
+            f"{name}: give a pump with a line, or a constant flow (flow_gpm or flow_lps) "
+            "without them."
+        )
+    if flow is not None:
+        one_measure("flow", flow, "give the flow", above_zero=True)
+        return None, [lambda pit: cycles_at(flow.si, pit, _NO_INFLOW)]
+    grid = make_grid(pump, line, _NO_INFLOW)
+    if any(isinstance(p, PumpBank) and p.si.lag_on is not None for p in grid.pumps):
+        raise InputError(
+            f"{name}: a bank's lag float would have to move with the others; give its lead "
+            "pump, which starts most."
+        )
+    if grid.inner:
+        raise InputError(
+            f"{name}: an input holds an array; give scalars, and variants in the lists of "
+            "pumps and lines."
+        )
+    pairs = product(grid.pumps, grid.lines)
+    return grid, [lambda pit, p=p, x=x: cycles_of(p, x, pit, _NO_INFLOW) for p, x in pairs]  # type: ignore[misc]
 
 
-@dataclass(frozen=True, eq=False)
-class _Pair:
-    """What empties the pit: pumps and lines, or one constant flow (m³/s)."""
+def _least(
+    grid: Grid | None, asks: list[_Ask], resize: _Resize, wish: FloatArray, ends: _Ends
+) -> tuple[FloatArray, FloatArray, Any]:
+    """Least size between the ends that keeps the wish, the starts there, and a status.
 
-    grid: Grid | None
-    flow: float | None
+    Arrays of shape (pumps, lines, *shape of the wish).
+    """
+    found = [_least_of(lambda x, ask=ask: ask(resize(x)), wish.ravel(), ends) for ask in asks]  # type: ignore[misc]
+    shape = (*(() if grid is None else grid.shape), *wish.shape)
+    size, rate, status = (np.reshape(rows, shape) for rows in zip(*found, strict=True))
+    return size, rate, status
 
-    @classmethod
-    def make(cls, name: str, pump: Any, line: Any, flow_gpm: Any, flow_lps: Any) -> _Pair:
-        flow = u.maybe("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
-        if (pump is None) != (line is None) or (pump is None) == (flow is None):
-            raise UnitError(
-                f"{name}: give a pump with a line, or a constant flow (flow_gpm or flow_lps) "
-                "without them."
-            )
-        if flow is not None and np.any(flow.si == 0):
-            raise wrong(f"flow_{flow.unit}", flow.typed, "must be more than 0", "give the flow")
-        grid = None if flow is not None else make_grid(pump, line, np.zeros(()))
-        if grid is not None and any(getattr(p, "_lag_on", None) is not None for p in grid.pumps):
-            raise InputError(
-                f"{name}: a bank's lag float would have to move with the others; give its lead "
-                "pump, which starts most."
-            )
-        if (grid is not None and grid.inner) or (flow is not None and flow.si.ndim):
-            raise InputError(
-                f"{name}: an input holds an array; give scalars, and variants in the lists of "
-                "pumps and lines."
-            )
-        return cls(grid, None if flow is None else float(flow.si))
 
-    def least(
-        self, resize: _Resize, wish: FloatArray, low: float, high: float
-    ) -> tuple[FloatArray, FloatArray, Any]:
-        """Least size in low..high that keeps the wish, the starts there, and a status.
+def _least_of(
+    sized: Callable[[FloatArray], Cycle], wish: FloatArray, ends: _Ends
+) -> tuple[FloatArray, FloatArray, Any]:
+    """The same of one pump on one line, whose cycles are known by the size."""
 
-        Arrays of shape (pumps, lines, *shape of the wish).
-        """
-        if self.grid is None:
-            found = [self._one(self._constant, resize, wish, low, high)]
-            shape: tuple[int, ...] = wish.shape
-        else:
-            found = [
-                self._one(
-                    lambda pit, p=p, x=x: cycle(p, x, pit, inflow_gpm=0),  # type: ignore[misc]
-                    resize, wish, low, high,
-                )
-                for p in self.grid.pumps
-                for x in self.grid.lines
-            ]  # fmt: skip
-            shape = (*self.grid.shape, *wish.shape)
-        size, rate, status = (np.reshape(rows, shape) for rows in zip(*found, strict=True))
-        return size, rate, status
+    def spare(size: FloatArray, wanted: FloatArray) -> FloatArray:
+        return np.asarray(wanted - sized(size).si.worst_rate)
 
-    def _constant(self, pit: Pit) -> Cycle:
-        assert self.flow is not None
-        return cycle(pit=pit, inflow_gpm=0, flow_lps=self.flow * 1000)
-
-    def _one(
-        self,
-        ask: Callable[[Pit], Cycle],
-        resize: _Resize,
-        wish: FloatArray,
-        low: float,
-        high: float,
-    ) -> tuple[FloatArray, FloatArray, Any]:
-        wishes = wish.ravel()
-
-        def spare(size: FloatArray, wanted: FloatArray) -> FloatArray:
-            return np.asarray(wanted - ask(resize(size))._worst_rate)
-
-        largest = ask(resize(np.array([high])))
-        status = np.broadcast_to(np.asarray(largest.status), wishes.shape)
-        lost = np.isin(status, ("no_flow", "multiple", "bad_input")) | np.isnan(wishes)
-        ends = [spare(np.array([x]), wishes) for x in (low, high)]
-        size = np.where(lost | (ends[1] < 0), np.nan, low)
-        inside = (ends[0] < 0) & ~np.isnan(size)
-        if inside.any():
-            bracket = np.full(inside.sum(), low), np.full(inside.sum(), high)
-            size[inside] = elementwise.find_root(spare, bracket, args=(wishes[inside],)).x
-        rate = np.asarray(ask(resize(np.where(np.isnan(size), high, size)))._worst_rate)
-        status = np.where(np.isnan(wishes), "bad_input", status)
-        none = ~lost & (ends[1] < 0)
-        return size, np.where(lost, np.nan, rate), np.where(none, "none_serves", status)
+    low, high = ends
+    status = np.broadcast_to(np.asarray(sized(np.array([high])).status), wish.shape)
+    lost = np.isin(status, ("no_flow", "multiple", "bad_input")) | np.isnan(wish)
+    at_low, at_high = (spare(np.array([x]), wish) for x in ends)
+    none_serves = ~lost & (at_high < 0)
+    size = np.where(lost | none_serves, np.nan, low)
+    inside = (at_low < 0) & ~np.isnan(size)
+    if inside.any():
+        bracket = np.full(inside.sum(), low), np.full(inside.sum(), high)
+        size[inside] = elementwise.find_root(spare, bracket, args=(wish[inside],)).x
+    rate = np.asarray(sized(np.where(np.isnan(size), high, size)).si.worst_rate)
+    status = np.select([np.isnan(wish), none_serves], ["bad_input", "none_serves"], status)
+    return size, np.where(lost, np.nan, rate), status
