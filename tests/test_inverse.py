@@ -325,3 +325,25 @@ def test_bad_questions_are_refused(ask: object, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
         ask()  # type: ignore[operator]
     assert str(err.value) == message
+
+
+def test_only_what_was_typed_is_warned_of() -> None:
+    with pytest.warns(dp.UnusualValueWarning, match="^length_ft=4000 is 1219 m"):
+        far = dp.straight_line(pipe=dp.pvc("2"), length_ft=4000, lift_ft=6)
+    # any further warning is an error
+    dp.size.smallest_pipe(A, far, need_gpm=20)
+    dp.size.duty_to_buy(far, need_gpm=20)
+    dp.explain(A, far)
+    pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
+    dp.size.float_travel(A, far, pit, starts_max_per_h=60)
+    dp.select(A, far, need_gpm=20, pit=pit, doubt=dp.Doubt.usual(), samples=8)
+
+
+def test_a_pipe_in_which_the_flow_is_not_known_does_not_serve() -> None:
+    # a drooping curve may cross more than once; that is no bad input
+    droop = dp.PumpCurve(name="droop", flow_gpm=[0, 10, 20, 30], head_ft=[24, 27, 27, 10])
+    short = dp.straight_line(pipe=dp.pvc("2"), length_ft=30, lift_ft=24.5)
+    pipes = [dp.Pipe(bore_in=3), dp.Pipe(bore_in=4)]
+    states = {dp.operating_point(droop, short.replace(pipe=p)).status for p in pipes}
+    found = dp.size.smallest_pipe(droop, short, pipes, need_gpm=5)
+    assert (states, found.status, found.name) == ({"multiple"}, "none_serves", "")

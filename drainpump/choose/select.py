@@ -13,7 +13,7 @@ from drainpump.choose.candidate import candidates
 from drainpump.choose.objectives import OBJECTIVES, RankedBy, ranked
 from drainpump.choose.selection import Selection
 from drainpump.choose.smallest_change import smallest_change
-from drainpump.doubt.band import band
+from drainpump.doubt.band import band, share_carrying
 from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs, cost_grid
 from drainpump.limits.judged import judge
@@ -111,7 +111,7 @@ def select(
     spread, sure = None, None
     if doubt is not None:
         spread = band(many_pumps, many_lines, doubt, samples, seed)
-        sure = Sure(np.asarray(spread.probability(need_lps=float(need.si) * 1e3)), wish)
+        sure = Sure(share_carrying(spread, need.si), wish)
     judged = judge(many_pumps, many_lines, pit, need.si, limits, sure)
     priced = None if costs is None else cost_grid(judged.op, costs)
     found = candidates(judged, priced, ranked(objective, judged, priced))

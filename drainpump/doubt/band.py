@@ -23,7 +23,7 @@ from drainpump.solve.operating_point import solve
 from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
 
-__all__ = ["Band", "band"]
+__all__ = ["Band", "band", "share_carrying"]
 
 #: what the mappings hold, and the share of samples at or below each
 PERCENTILES: dict[str, float] = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
@@ -130,10 +130,7 @@ class Band(Result):
             0 to 1; NaN where an input is.
         """
         need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
-        one_shape("need", need, np.empty(self._flow_drawn.shape[:-1]))
-        share = np.asarray((self._flow_drawn >= need[..., None]).mean(axis=-1))
-        bad = np.isnan(need) | (self._code_drawn == BAD).any(axis=-1)
-        return u.out(np.where(bad, np.nan, share))
+        return u.out(share_carrying(self, need))
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return self._grid.axes()
@@ -164,6 +161,14 @@ class Band(Result):
                 lines.append(f"  {stem}: {said} {u.UNITS[view.unit].label} (P10 / P50 / P90)")
         lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the draws")
         return "\n".join(lines)
+
+
+def share_carrying(band: Band, need: FloatArray) -> FloatArray:
+    """Share of a band's draws that carry a need (m³/s); NaN where an input is."""
+    one_shape("need", need, np.empty(band._flow_drawn.shape[:-1]))
+    share = np.asarray((band._flow_drawn >= need[..., None]).mean(axis=-1))
+    bad = np.isnan(need) | (band._code_drawn == BAD).any(axis=-1)
+    return np.where(bad, np.nan, share)
 
 
 def band(

@@ -10,16 +10,17 @@ import numpy as np
 
 from drainpump.choose.size.furthest import take_need
 from drainpump.errors import InputError, wrong
-from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.line import DischargeLine, head_of
 from drainpump.parts.line.pipe import Pipe, pvc
-from drainpump.parts.line.run import Run
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics import pipes as table
 from drainpump.results import Result
-from drainpump.solve.grid import Grid, make_grid
+from drainpump.solve.changed_line import in_pipes
+from drainpump.solve.grid import Grid, listed, make_grid
 from drainpump.solve.operating_point import solve
-from drainpump.states import BEYOND, OK
 from drainpump.units import FloatArray, Quantity, View
+
+_AT_OFF = np.zeros(())
 
 __all__ = ["Duty", "SmallestPipe", "duty_to_buy", "smallest_pipe"]
 
@@ -118,29 +119,27 @@ def smallest_pipe(
     need = take_need(need_gpm, need_lps)
     grid = make_grid(pump, line, np.zeros(need.shape))
     tried = _sorted(_standard() if pipes is None else pipes)
-    laid = [_laid(x, pipe) for x in grid.lines for pipe in tried]
+    laid = [in_pipes(x, [pipe] * len(x.runs)) for x in grid.lines for pipe in tried]
     op = solve(make_grid(grid.pumps, laid, np.zeros(grid.inner)))
     shape = (len(grid.pumps), len(grid.lines), len(tried), *grid.inner)
-    flow, code = op._bounded.reshape(shape), op._code.reshape(shape)
-    serves = ((code == OK) | (code == BEYOND)) & (flow >= need)
-    first = serves.argmax(axis=2)
-    any_serves = serves.any(axis=2)
+    flow = op.si.counted.reshape(shape)
+    serves = flow >= need
+    first, none = serves.argmax(axis=2), ~serves.any(axis=2)
     picked = np.take_along_axis(flow, first[:, :, None], axis=2)[:, :, 0]
-    bores = np.array([float(p._bore.si) for p in tried])
+    bores = np.array([float(p.si.bore) for p in tried])
     names = np.array([p.name for p in tried])
     bad = np.isnan(flow[:, :, 0] + need)
-    status = np.where(bad, "bad_input", np.where(any_serves, "ok", "none_serves"))
 
-    def shaped(values: Any) -> Any:
-        return np.reshape(values, grid.shape)
+    def shaped(values: Any, where_none: Any) -> Any:
+        return np.reshape(np.where(none, where_none, values), grid.shape)
 
     return SmallestPipe(
         grid,
         np.broadcast_to(need, grid.shape),
-        shaped(np.where(any_serves, names[first], "")),
-        shaped(np.where(any_serves, bores[first], np.nan)),
-        shaped(np.where(any_serves, picked, np.nan)),
-        shaped(status),
+        shaped(names[first], ""),
+        shaped(bores[first], np.nan),
+        shaped(picked, np.nan),
+        shaped("ok", np.where(bad, "bad_input", "none_serves")),
         tried,
     )
 
@@ -152,34 +151,11 @@ def _standard() -> list[Pipe]:
 
 def _sorted(pipes: Sequence[Pipe]) -> tuple[Pipe, ...]:
     for i, pipe in enumerate(pipes):
-        if not isinstance(pipe, Pipe) or pipe._bore.si.ndim:
+        if not isinstance(pipe, Pipe) or pipe.si.bore.ndim:
             raise wrong(f"pipes[{i}]", pipe, "must be a Pipe of one bore", "make one with pvc(...)")
     if not pipes:
         raise InputError("pipes: empty; give at least one Pipe.")
-    return tuple(sorted(pipes, key=lambda pipe: float(pipe._bore.si)))
-
-
-def _laid(line: DischargeLine, pipe: Pipe) -> DischargeLine:
-    """Return the line with another pipe in every run."""
-    runs = [
-        Run(
-            pipe=pipe,
-            length_m=run._length.si,
-            rise_m=run._rise.si,
-            fittings=run.fittings,
-            k=run._extra_k,
-            equivalent_length_m=run._extra_length.si,
-        )
-        for run in line.runs
-    ]
-    return DischargeLine(
-        runs=runs,
-        outlet=line.outlet,
-        friction=line.friction,
-        water_c=line._water.si,
-        siphon=line.siphon,
-        check_valve=line.check_valve,
-    )
+    return tuple(sorted(pipes, key=lambda pipe: float(pipe.si.bore)))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -254,21 +230,18 @@ def duty_to_buy(
     (12.0, 6.0)
     """
     need = take_need(need_gpm, need_lps)
-    listed = isinstance(line, Sequence)
-    lines: tuple[Any, ...] = tuple(line) if isinstance(line, Sequence) else (line,)
-    if not lines or not all(isinstance(x, DischargeLine) for x in lines):
-        raise wrong("line", line, "must be a DischargeLine or a list of them", "make one")
-    asked = [x.head(flow_lps=need * 1000) for x in lines]
-    still = [x.head(flow_lps=need * 0)._head for x in lines]
+    lines, many = listed("line", line, DischargeLine)
+    asked = [head_of(x, need, _AT_OFF) for x in lines]
+    still = [head_of(x, 0.0 * need, _AT_OFF).si.head for x in lines]
 
     def rows(arrays: list[Any]) -> Any:
-        return np.stack(np.broadcast_arrays(*arrays)) if listed else arrays[0]
+        return np.stack(np.broadcast_arrays(*arrays)) if many else arrays[0]
 
     return Duty(
-        tuple(x.name for x in lines) if listed else (),
-        rows([a._flow for a in asked]),
-        rows([a._head for a in asked]),
+        tuple(x.name for x in lines) if many else (),
+        rows([a.si.flow for a in asked]),
+        rows([a.si.head for a in asked]),
         rows(still),
-        rows([a._velocity for a in asked]),
+        rows([a.si.velocity for a in asked]),
         rows([np.asarray(a.status) for a in asked]),
     )

@@ -307,18 +307,7 @@ class DischargeLine(Part):
             ft=level_above_off_ft,
             m=level_above_off_m,
         ).si
-        shape = np.broadcast_shapes(
-            one_shape("head", flow, level, np.zeros(self._arrays.shape)), self._arrays.shape
-        )
-        q = np.broadcast_to(flow, shape)
-        line = self._arrays.aligned(len(shape))
-        parts = system.head_parts(q, line)
-        status = np.where(np.isnan(parts.total + level), "bad_input", "ok")
-        velocity = q / line.area[-1]
-        return LineHead(
-            q, parts.static - level, parts.pipe, parts.fittings, parts.outlet, velocity,
-            parts.point, status,
-        )  # fmt: skip
+        return head_of(self, flow, level)
 
     @property
     def _dip_volume(self) -> FloatArray:
@@ -369,3 +358,19 @@ class DischargeLine(Part):
             f"  lift {u.both(self._lift, 'ft')}; friction {self.friction}; water {self._water}; "
             f"{high}; {valve}"
         )
+
+
+def head_of(line: DischargeLine, flow: FloatArray, level: FloatArray) -> LineHead:
+    """The head a line asks at a flow (m³/s), the water standing so high (m) above the off level."""
+    shape = np.broadcast_shapes(
+        one_shape("head", flow, level, np.zeros(line._arrays.shape)), line._arrays.shape
+    )
+    q = np.broadcast_to(flow, shape)
+    arrays = line._arrays.aligned(len(shape))
+    parts = system.head_parts(q, arrays)
+    status = np.where(np.isnan(parts.total + level), "bad_input", "ok")
+    velocity = q / arrays.area[-1]
+    return LineHead(
+        q, parts.static - level, parts.pipe, parts.fittings, parts.outlet, velocity,
+        parts.point, status,
+    )  # fmt: skip
