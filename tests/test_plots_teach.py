@@ -356,6 +356,14 @@ def test_cycle_of_a_bank_whose_lag_pump_helps() -> None:
     )
 
 
+def test_cycle_says_that_it_rests_on_a_bound() -> None:
+    short = dp.PumpCurve(name="short", flow_gpm=[0, 10, 20], head_ft=[30, 29, 28])
+    ax = plots.cycle(short, LINE, PIT, inflow_gpm=5)
+    assert dp.cycle(short, LINE, PIT, inflow_gpm=5).status == "beyond_curve"
+    title = ax.get_title("left").replace("\n", " ")
+    assert title.endswith(" starts an hour; the pump gives at least 20 gpm; hatched: pump runs")
+
+
 def test_cycle_refuses_arrays_and_no_cycles() -> None:
     with pytest.raises(dp.InputError) as err:
         plots.cycle(PUMP_A, LINE, PIT, inflow_gpm=[5, 10])

@@ -133,17 +133,17 @@ def _curve(frame: Frame, band: Curve, look: Style, alpha: float, hatch: str | No
 
 
 def _centre(frame: Frame, found: Band) -> Label:
-    low, middle, high = (frame.x.said(x) for x in found._flow)
-    return Label(found._flow[1], found._head[1], f"{middle}\n(P10 {low}, P90 {high})")
+    low, middle, high = (frame.x.said(x) for x in found.si.flow)
+    return Label(found.si.flow[1], found.si.head[1], f"{middle}\n(P10 {low}, P90 {high})")
 
 
 def _spread(frame: Frame, found: Band, op: OperatingPoint) -> None:
     """Dots of the first draws, and a bar from P10 to P90 at the median head."""
-    flow, head = op._flow[:_DOTS], op._head[:_DOTS]
+    flow, head = op.si.flow[:_DOTS], op.si.head[:_DOTS]
     frame.curve(flow, head, Style("0.55", "none"), marker=".", ms=2.5, zorder=3)
-    level = found._head[1]
-    bar = frame.curve(found._flow[[0, 2]], np.full(2, level), Style("black"), lw=2, marker="|",
+    level = found.si.head[1]
+    bar = frame.curve(found.si.flow[[0, 2]], np.full(2, level), Style("black"), lw=2, marker="|",
                       ms=10, mew=2, zorder=5)  # fmt: skip
     # no label may cover it
     frame.marks.append(bar)
-    frame.mark(found._flow[1], level, zorder=6)
+    frame.mark(found.si.flow[1], level, zorder=6)

@@ -9,7 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError
-from drainpump.field.against_prediction import predicted_flows
+from drainpump.field.against_prediction import Verdict, verdict
 from drainpump.field.reading import check_tests
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Style, frame_on, style
@@ -69,18 +69,15 @@ def check_up(
     """
     one_case("check_up", pump, line, banks=False)
     listed = check_tests(tests)
-    if any(t._head is not None for t in listed):
+    if any(t.si.head is not None for t in listed):
         raise InputError("check_up: a gauge has no flow of its own; give flow tests only.")
     spread = Doubt.usual() if doubt is None else doubt
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    bands = [
-        np.quantile(predicted_flows(pump, line, test, spread, 1024, 0), [0.1, 0.5, 0.9])
-        for test in listed
-    ]
-    flows = [float(x) for band in bands for x in band]
-    flows += [float(test._flow + 2 * test._sigma) for test in listed]
+    found = [verdict(pump, line, test, spread) for test in listed]
+    # a prediction may be not known: then the reading alone is drawn
+    flows = [float(np.nanmax([one.si.high, one.si.flow + 2 * one.si.sigma])) for one in found]
     frame = frame_on(ax, units, x="flow_gpm", size=(7.5, 1.9 + 0.8 * len(listed)), grid="x")
-    rows = [_row(frame, row, *one) for row, one in enumerate(zip(bands, listed, strict=True))]
+    rows = [_row(frame, row, one) for row, one in enumerate(found)]
     key = rows[0]
     if need is not None:
         words = f"{frame.x.said(need.si)} needed"
@@ -92,9 +89,9 @@ def check_up(
     return frame.ax
 
 
-def _row(frame: Frame, row: int, band: Any, test: FieldTest) -> list[Any]:
+def _row(frame: Frame, row: int, found: Verdict) -> list[Any]:
     """Draw one test beside its prediction; return what the key explains."""
-    low, middle, high = frame.x.shown(band)
+    low, middle, high = map(frame.x.shown, (found.si.low, found.si.middle, found.si.high))
     look = style(0)
     bar = frame.ax.barh(
         row - 0.17, high - low, left=low, height=0.26, color="0.82", edgecolor="0.35", hatch="////",
@@ -102,8 +99,8 @@ def _row(frame: Frame, row: int, band: Any, test: FieldTest) -> list[Any]:
     )  # fmt: skip
     frame.ax.plot([middle] * 2, [row - 0.3, row - 0.04], color="0.2", lw=2)
     for times, width in ((2, 1.3), (1, 4.0)):
-        ends = test._flow + times * test._sigma * np.array([-1.0, 1.0])
+        ends = found.si.flow + times * found.si.sigma * np.array([-1.0, 1.0])
         frame.curve(ends, np.full(2, row + 0.17), Style(look.color), width, solid_capstyle="butt")
-    point = frame.mark(test._flow, row + 0.17, mec=look.color, mew=1.8,
+    point = frame.mark(found.si.flow, row + 0.17, mec=look.color, mew=1.8,
                        label="measured, one and two sigma")  # fmt: skip
     return [bar, point]

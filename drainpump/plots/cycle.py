@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.cycling.switching import PATTERNS, Cycle
 from drainpump.cycling.switching import cycle as cycling
@@ -105,16 +106,16 @@ def cycle(
 
 def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int) -> _Trace:
     """Route a steady inflow over so many cycles."""
-    inflow = float(known._inflow)
-    rate = float(known._rate)
-    if str(known.pattern) == "lag_helps" and known._lag_rate is not None:
+    inflow = float(known.si.inflow)
+    rate = float(known.si.rate)
+    if str(known.pattern) == "lag_helps" and known.si.lag_rate is not None:
         # the lead runs all the time; the lag pumps make the cycle
-        rate = float(known._lag_rate)
+        rate = float(known.si.lag_rate)
     if rate > 0:
         span = cycles / rate
     else:
         # it never stops or never starts: long enough to fill the pit many times over
-        span = cycles * (4 * float(known._working) / inflow if inflow > 0 else 600.0)
+        span = cycles * (4 * float(known.si.working) / inflow if inflow > 0 else 600.0)
     steady = Hydrograph(flow_lps=[inflow * 1e3] * 2, time_min=[0, span / 60])
     case = route(pump, line, pit, steady, until_min=span / 60)
     rows = case.to_frame("metric", step_s=span / _MOMENTS)
@@ -146,7 +147,7 @@ def _floats(frame: Frame, pump: Pump, pit: Pit, end: float) -> list[Label]:
 
 def _title(pump: Pump, known: Cycle, units: u.System) -> str:
     """Say what comes in and what the pump does then."""
-    flow = said(known._inflow, "gpm", units)
+    flow = said(known.si.inflow, "gpm", units)
     pattern = str(known.pattern)
     if pattern in PATTERNS:
         does = f"; {PATTERNS[pattern]}"
@@ -155,4 +156,7 @@ def _title(pump: Pump, known: Cycle, units: u.System) -> str:
     else:
         run, rest, starts = map(three, (known.run_s, known.rest_s, known.starts_per_h))
         does = f": runs {run} s, rests {rest} s, {starts} starts an hour"
+    if (bound := states.bound(known.status)) in ("at least", "at most"):
+        # the times rest on the end of the curve
+        does += f"; the pump gives {bound} {said(known.si.at_on, 'gpm', units)}"
     return f"{pump.name}, {flow} comes in{does}"

@@ -112,7 +112,7 @@ def _computed(pumps: list[Any], lines: list[DischargeLine], pit: Pit | None) -> 
     made = [Curve(*sampled(p, lines[0])) for p in pumps]
     most = 1.08 * max(float(curve.flow[-1]) for curve in made)
     top = 1.12 * max(float(np.max(curve.head)) for curve in made)
-    drop = None if pit is None else float(pit._on.si - pit._off.si)
+    drop = None if pit is None else float(pit.si.on - pit.si.off)
     return _Duty(pumps, lines, made, [asked(x, most) for x in lines], op, most, top, drop)
 
 
@@ -135,7 +135,7 @@ def _names(frame: Frame, found: _Duty, colors: list[str], beside: bool) -> list[
     """Name the pumps; one whose flow is not written at a point says it with its name."""
     words = [p.name for p in found.pumps]
     if len(found.lines) == 1:
-        flows = found.op._bounded[:, 0], states.NAMES[found.op._code[:, 0]]
+        flows = found.op.si.bounded[:, 0], found.op.status[:, 0]
         for i, (flow, status) in enumerate(zip(*flows, strict=True)):
             if not (beside and status == "ok"):
                 words[i] += f": {states.said(frame.x.said(flow), status)}"

@@ -227,11 +227,11 @@ def _varied(line: DischargeLine, what: str, values: FloatArray) -> system.LineAr
     every = np.zeros((len(line.runs), 1))
     changed: dict[str, Any] = {"diameter": every + values}
     if what == "length":
-        whole = float(line._length)
+        whole = float(line.si.length)
         share = plain.length / whole if whole > 0 else every + 1 / len(line.runs)
         changed = {"length": share * values}
     elif what == "lift":
-        changed = {"end": plain.end + (values - float(line._lift))}
+        changed = {"end": plain.end + (values - float(line.si.lift))}
     elif what == "C":
         changed = {"hazen_c": every + values, "darcy": np.asarray(False)}
     return plain.map(changed.get)
@@ -245,7 +245,7 @@ def _most(gpm: Any, lps: Any, pump: PumpCurve | None) -> float:
 
 def _system_curves(family: DischargeLine, most: float) -> list[Curve]:
     flow = np.linspace(0.0, most, 201)
-    heads = np.asarray(family.head(flow_lps=flow[:, None] * 1e3)._head)
+    heads = np.asarray(family.head(flow_lps=flow[:, None] * 1e3).si.head)
     return [Curve(flow, head) for head in heads.T]
 
 

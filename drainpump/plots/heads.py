@@ -43,7 +43,7 @@ def made(pump: PumpCurve) -> Curve:
 def asked(line: DischargeLine, most: float) -> Curve:
     """Head a line asks up to a flow."""
     flow = np.linspace(0.0, most, _POINTS)
-    return Curve(flow, np.asarray(line.head(flow_lps=flow * 1e3)._head))
+    return Curve(flow, np.asarray(line.head(flow_lps=flow * 1e3).si.head))
 
 
 def last_inside(head: FloatArray, top: float) -> int:
@@ -68,7 +68,7 @@ def draw_pump(frame: Frame, curve: Curve, look: Style, lw: float = 1.8) -> Line2
 def draw_points(frame: Frame, op: OperatingPoint) -> list[tuple[float, float]]:
     """Mark the operating points; return flow and head of each."""
     ok = np.asarray(op.ok)
-    flow, head = np.asarray(op._flow)[ok], np.asarray(op._head)[ok]
+    flow, head = np.asarray(op.si.flow)[ok], np.asarray(op.si.head)[ok]
     if flow.size:
         frame.mark(flow, head)
     return list(zip(flow, head, strict=True))

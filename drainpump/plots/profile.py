@@ -84,10 +84,10 @@ def profile(
     ('Distance (ft)', 'Elevation above the pump-off level (ft)')
     """
     op = operating_point(pump, line)
-    if np.ndim(op._flow):
+    if np.ndim(op.si.flow):
         raise InputError("profile: the inputs hold arrays; a plot shows one case, give scalars.")
     op.require()
-    flow = float(op._flow)
+    flow = float(op.si.flow)
     start = float(np.ravel(pump._rise)[0]) if isinstance(pump, PumpBank) else 0.0
     side = _side(line, flow, start)
     distance, pipe, grade = side
@@ -171,4 +171,4 @@ def _crest(line: DischargeLine, pump: Pump, run: int, units: System) -> str:
     point = high_point(pump, line)
     if point.crest_run != run:
         return ""
-    return f", {said(point._crest, 'ft', units)} of pressure head"
+    return f", {said(point.si.crest, 'ft', units)} of pressure head"

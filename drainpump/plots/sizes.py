@@ -87,21 +87,26 @@ def pipe_sizes(
     if op._grid.inner:
         raise InputError("pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars.")
     kept = Limits() if limits is None else limits
-    flow, speed, code = op._bounded, op._bounded / op._grid.line.area[0], op._code
-    broken = _outside(speed, kept)
+    flow, speed, code = op.si.bounded, op.si.bounded / op._grid.line.area[0], op._code
+    speeds = _speed_limits(kept)
+    broken = np.zeros(speed.shape, dtype=bool)
+    for _, breaks, limit in speeds:
+        broken |= breaks(speed, limit)
+    key = [f"{word} {said(limit, 'fps', units)}" for word, _, limit in speeds]
+    key = [f"open mark: velocity {' or '.join(key)}"] if key else []
+    key += [
+        f"arrow: {states.STATES[bound].bound} that, beyond the curve"
+        for bound, _ in _ARROWS
+        if (code == bound).any()
+    ]
     frame = frame_on(ax, units, y="flow_gpm", size=(8.0, 5.0))
-    last, top = len(pipes) - 1, float(np.nanmax(flow))
+    last, top = len(pipes) - 1, float(np.nanmax(flow, initial=0.0))
     frame.limits(x=(-0.35, last + 0.25), y=(0.0, 1.15 * top or 1e-4))
     looks = frame.styles(len(pumps))
     for i, look in enumerate(looks):
         _one(frame, flow[i], broken[i], code[i], look)
     bore, velocity = spelled("in", units), spelled("fps", units)
-    bounds = [
-        f"arrow: {states.STATES[bound].bound} that, beyond the curve"
-        for bound, _ in _ARROWS
-        if (code == bound).any()
-    ]
-    frame.title("; ".join(filter(None, [_said(kept, units), *bounds])), size=9)
+    frame.title("; ".join(key), size=9)
     frame.ax.set_xlabel(f"Pipe, true bore ({bore})")
     ticks = [_tick(pipe, bore) for pipe in pipes]
     ends = zip(pumps, flow[:, -1], looks, strict=True)
@@ -125,22 +130,13 @@ def _one(frame: Frame, flow: Any, broken: Any, code: Any, look: Style) -> None:
             frame.curve(x[there], flow[there], Style(look.color, "none"), marker=caret, ms=10)
 
 
-def _outside(speed: Any, limits: Limits) -> Any:
-    outside = np.zeros(np.shape(speed), dtype=bool)
-    if limits.applies("velocity_min"):
-        outside |= speed < limits._velocity_min.si
-    if limits.applies("velocity_max"):
-        outside |= speed > limits._velocity_max.si
-    return outside
-
-
-def _said(limits: Limits, units: u.System) -> str:
-    parts = [
-        f"{word} {said(getattr(limits, f'_{name}').si, 'fps', units)}"
-        for word, name in (("below", "velocity_min"), ("above", "velocity_max"))
-        if limits.applies(name)
-    ]
-    return f"open mark: velocity {' or '.join(parts)}" if parts else ""
+def _speed_limits(limits: Limits) -> list[tuple[str, Any, Any]]:
+    """Velocity limits in force: the word of what breaks one, its test, and the limit (m/s)."""
+    every = (
+        ("velocity_min", "below", np.less, limits._velocity_min),
+        ("velocity_max", "above", np.greater, limits._velocity_max),
+    )
+    return [(word, test, limit.si) for name, word, test, limit in every if limits.applies(name)]
 
 
 def _speeds(frame: Frame, flow: Any, speed: Any, unit: str) -> None:
@@ -153,7 +149,7 @@ def _speeds(frame: Frame, flow: Any, speed: Any, unit: str) -> None:
 
 
 def _tick(pipe: Pipe, unit: str) -> str:
-    bore = three(float(u.from_si(pipe._bore.si, unit)))
+    bore = three(float(u.from_si(pipe.si.bore, unit)))
     if pipe.nominal is None:
         return bore
     called = pipe.nominal if pipe.nominal.endswith("mm") else f"{pipe.nominal} in"

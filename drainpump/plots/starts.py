@@ -68,7 +68,7 @@ def starts(
     ('Inflow (gpm)', 'Starts (/h)')
     """
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
-    ends = np.asarray(cycle(pumps, [line], pit, inflow_lps=0.0)._at_on)
+    ends = np.asarray(cycle(pumps, [line], pit, inflow_lps=0.0).si.at_on)
     if ends.ndim > 2:
         raise InputError("starts: the inputs hold arrays; a plot shows one case, give scalars.")
     if not np.any(ends > 0):
@@ -86,8 +86,8 @@ def starts(
     looks = frame.styles(len(pumps))
     curves, names = [], []
     for i, inflow, cyc in zip(moving, inflows, found, strict=True):
-        curves.append(frame.curve(inflow, cyc._rate, looks[i]))
-        worst = float(cyc._worst_inflow[0]), float(cyc._worst_rate[0])
+        curves.append(frame.curve(inflow, cyc.si.rate, looks[i]))
+        worst = float(cyc.si.worst_inflow[0]), float(cyc.si.worst_rate[0])
         frame.mark(*worst, ms=6, mew=1.0, zorder=2)
         words = f"{pumps[i].name}: {frame.y.said(worst[1])} at {frame.x.said(worst[0])}"
         names.append(Label(*worst, words, looks[i].color))
@@ -148,11 +148,11 @@ def outage(
     inflow = np.geomspace(most / 50, most, _POINTS)
     got = [
         _outage(
-            pit, inflow_lps=inflow * 1e3, level_mm=float(level.si) * 1e3, overflow_in=overflow_in,
+            pit, inflow_lps=inflow * 1e3, level_mm=float(level) * 1e3, overflow_in=overflow_in,
             overflow_mm=overflow_mm, pond_area_ft2=pond_area_ft2, pond_area_m2=pond_area_m2,
             pond_storage=pond_storage,
         )
-        for level in (pit._on, pit._off)
+        for level in (pit.si.on, pit.si.off)
     ]  # fmt: skip
     frame = frame_on(ax, units, x="inflow_gpm", y="time_to_overflow_min")
     labels = []

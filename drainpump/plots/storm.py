@@ -59,12 +59,12 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
     """
     if not isinstance(result, Routing):
         raise wrong("result", result, "must be a Routing", "route a storm with route(...)")
-    if np.ndim(result._starts):
+    if np.ndim(result.si.starts):
         raise InputError(
-            f"storm: the result holds shape {np.shape(result._starts)}; a plot shows one case, "
+            f"storm: the result holds shape {np.shape(result.si.starts)}; a plot shows one case, "
             "route one."
         )
-    end = float(result._ended)
+    end = float(result.si.ended)
     clock = scale("time_h" if end / 60 > _LONG else "time_min", units)
     case = result._cases[0][0]
     rows = case.trace(end / _MOMENTS)
@@ -127,7 +127,7 @@ def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
 def _rain(above: Axes, case: Any, clock: Scale, units: System) -> None:
     """Hang the rain from the top, the way it is drawn in hydrology."""
     rain = case.inflow.rain
-    if rain is None or rain._depth.si.ndim > 1:
+    if rain is None or rain.si.depth.ndim > 1:
         above.text(
             0.5, 0.5, "inflow given without its rain", transform=above.transAxes, ha="center",
             va="center", fontsize=8.5, color="0.3",
@@ -145,9 +145,9 @@ def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[La
     """Draw the water's level and those of pit and floats; return the names of these."""
     stage, pit = rows["level"] + np.nan_to_num(rows["pond_depth"]), case.pit
     frame.curve(time, stage, Style("0.1"), lw=1.2)
-    frame.area(time, pit._depth.si, stage, where=rows["pond"] > 0, facecolor="0.75", hatch="....",
+    frame.area(time, pit.si.depth, stage, where=rows["pond"] > 0, facecolor="0.75", hatch="....",
                edgecolor="0.4", lw=0)  # fmt: skip
-    marks = {"off": pit._off.si, "on": pit._on.si, "rim": pit._depth.si, "overflow": case.spill}
+    marks = {"off": pit.si.off, "on": pit.si.on, "rim": pit.si.depth, "overflow": case.spill}
     labels = []
     for i, (words, level) in enumerate((w, x) for w, x in marks.items() if x is not None):
         look = style(i)
@@ -162,8 +162,8 @@ def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[La
 def _said(result: Routing, units: System) -> str:
     """Say what is asked first."""
     ponds = "no ponding"
-    if result._peak_pond > 0:
-        pond, long = said(result._peak_pond, "gal", units), said(result._ponded, "min", units)
+    if result.si.peak_pond > 0:
+        pond, long = said(result.si.peak_pond, "gal", units), said(result.si.ponded, "min", units)
         ponds = f"ponds (dotted) up to {pond}, {long} long"
-    starts = f"{int(result._starts)} start{'' if result._starts == 1 else 's'}"
-    return f"{ponds}; {starts}; longest run {said(result._longest, 'min', units)}"
+    starts = f"{int(result.si.starts)} start{'' if result.si.starts == 1 else 's'}"
+    return f"{ponds}; {starts}; longest run {said(result.si.longest, 'min', units)}"
