@@ -45,7 +45,7 @@ def test_a_fitting_of_ones_own_stands_under_a_name(key):
     with pytest.raises(InputError) as err:
         dp.Run(pipe=PIPE, length_ft=9, fittings={key: dp.Fitting(k=0.5)})
     assert str(err.value) == (
-        f"fittings={{{key!r}: Fitting(1 piece, K 0.5 each)}}: must map names to numbers of "
+        f"fittings={{{key!r}: Fitting(k=0.5)}}: must map names to numbers of "
         "pieces; give {'elbow_90': 5}."
     )
 
