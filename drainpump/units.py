@@ -481,7 +481,7 @@ def unusual(say: str, *about: str) -> None:
     """
     spoken = _SPOKEN.get()
     if spoken is None or spoken.intersection(about):
-        warnings.warn(_PLACE.get()[0] + say, UnusualValueWarning, stacklevel=_outside())
+        warnings.warn(_PLACE.get()[0] + say, UnusualValueWarning, stacklevel=outside())
 
 
 def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
@@ -492,7 +492,7 @@ def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
     return "[" + ", ".join(map(str, index)) + "]", float(typed[index])
 
 
-def _outside() -> int:
+def outside() -> int:
     """Stack level of the first frame outside this package, so a warning names the user's line."""
     import sys
 

@@ -36,7 +36,7 @@ UNITLESS = {
     ),
     "a count, of pieces, years, starts or characters": (
         "count rank downspouts sides samples starts lag_starts cycles cycles_to_outlet years "
-        "return_years readings peak_block indent"
+        "readings peak_block indent"
     ),
     "the number of a run, a place, a lesson or a form": (
         "governing_run crest_run verdict_code point shape lesson schema_version"

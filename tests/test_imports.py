@@ -52,7 +52,6 @@ MOST_LINES = 400
 #: files that are longer, and why
 LONG_FILES = {
     "units.py": "its two tables, of factors and of guards, take 120 lines",
-    "inflow/rain.py": "the table, its fit and the storms made of it, each with its source",
 }
 
 MODULES = sorted(ROOT.rglob("*.py"))

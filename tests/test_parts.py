@@ -49,7 +49,7 @@ PARTS: list[Any] = [
     dp.PondStorage(depth_in=[2, 4], volume_gal=[300, 900]),
     dp.inflow.Catchment(area_ft2=400, runoff="roof", tc_min=5),
     dp.inflow.Trench(length_ft=60, width_ft=1, depth_ft=2, voids=0.4),
-    dp.inflow.RainTable(duration_min=[5, 10], depth_in=[0.6, 0.9], return_years=10),
+    dp.inflow.RainTable(duration_min=[5, 10], depth_in=[0.6, 0.9], return_year=10),
     dp.inflow.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823),
     RAIN,
     dp.Hydrograph(flow_gpm=[0, 40, 10], time_min=[0, 5, 10], rain=RAIN),

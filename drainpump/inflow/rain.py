@@ -1,15 +1,15 @@
-"""Rain that may come: a table by duration, a fitted formula, the NRCS storms, a record."""
+"""Rain by duration and return period: a table as issued, a fitted formula, nested storms."""
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnitError, wrong
+from drainpump.errors import DrainpumpWarning, InputError, UnitError, wrong
 from drainpump.inflow.storm import Hyetograph
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor, one_number, whole
@@ -17,10 +17,15 @@ from drainpump.physics import rain
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
 
-if TYPE_CHECKING:
-    import os
+__all__ = ["RainDepth", "RainFit", "RainTable", "RainWarning"]
 
-__all__ = ["RainDepth", "RainFit", "RainTable", "nrcs_storm", "read_rain"]
+
+#: share of a depth by which smoothing a kink counts as a change
+_KINK = 1e-6
+
+
+class RainWarning(DrainpumpWarning):
+    """Rain that can be reckoned with, but not quite as it was given."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -63,7 +68,7 @@ class _Rain(Part):
     def _depth_at(self, time: FloatArray) -> FloatArray:
         raise NotImplementedError
 
-    def at(self, *, duration_min: Any) -> RainDepth:
+    def at(self, *, duration_min: u.Quantity) -> RainDepth:
         """Return the depth and intensity of a duration.
 
         Parameters
@@ -74,7 +79,11 @@ class _Rain(Part):
         return RainDepth(time, self._depth_at(time))
 
     def nested_storm(
-        self, *, block_min: Any, peak_block: int | None = None, length_min: Any = None
+        self,
+        *,
+        block_min: u.Quantity,
+        peak_block: int | None = None,
+        length_min: u.Quantity | None = None,
     ) -> Hyetograph:
         """Return the storm that holds every duration's depth at once.
 
@@ -110,7 +119,7 @@ class _Rain(Part):
                         "storm's length", "choose shorter blocks")  # fmt: skip
         depth = self._depth_at(np.arange(1, count + 1) * block)
         if np.isnan(depth).any():
-            i = int(np.argmax(np.isnan(depth)))
+            i = int(np.argmax(np.isnan(depth).any(axis=tuple(range(depth.ndim - 1)))))
             raise InputError(
                 f"nested_storm: the depth of {float(block) * (i + 1) / 60:g} min is outside the "
                 "durations known, and a table is never extrapolated; choose other blocks."
@@ -118,33 +127,49 @@ class _Rain(Part):
         peak = max(count // 2, 1) if peak_block is None else peak_block
         peak = whole("peak_block", peak, "count blocks from 1", high=count)
         note = f"nested, peak in block {peak} of {count}, the next to its right, then left"
-        blocks = rain.nest(depth, peak)
+        smooth = rain.concave(depth)
+        raised = (smooth / depth - 1).max()
+        if raised > _KINK:
+            i = int(np.argmax((smooth / depth).max(axis=tuple(range(depth.ndim - 1)))))
+            note += (
+                f"; kinks of the table smoothed, by {raised:.2g} of the depth at most, at "
+                f"{float(block) * (i + 1) / 60:g} min"
+            )
+            depth = smooth
+        blocks = rain.nest(depth, int(peak))
         return Hyetograph(depth_mm=blocks * 1e3, block_min=float(block) / 60, note=note)
 
 
 class RainTable(_Rain):
-    """Depth or intensity by duration, for one return period.
+    """Depth or intensity by duration, for one return period or several, as issued.
 
     Parameters
     ----------
     duration_min : array_like, shape (K,)
         Durations, > 0, rising.
-    depth_in, depth_mm : array_like, shape (K,)
-        Rain that falls in each, > 0. Either this or the intensity.
-    intensity_in_per_h, intensity_mm_per_h : array_like, shape (K,)
+    depth_in, depth_mm : array_like, shape (K,) or (Y, K)
+        Rain that falls in each, > 0; one row a return period. Either this or the intensity.
+    intensity_in_per_h, intensity_mm_per_h : array_like, shape (K,) or (Y, K)
         Mean rate over each duration.
-    return_years : float, optional
-        How rare the rain is.
+    return_year : float or array_like, shape (Y,)
+        How rare each row is, rising; needed where there are several rows.
 
     Raises
     ------
     UnitError, InputError
-        Unsorted durations, or depths that are not concave: a longer duration must bring
-        more rain, at a lower rate for each minute it adds.
+        Unsorted durations or return periods, a longer duration with less rain, or a
+        rarer storm with less rain.
+
+    Warns
+    -----
+    RainWarning
+        A row that is not concave: a minute more adds more than the one before it, as
+        rounding and joined tables bring about. It is taken as issued, and smoothed only in
+        a nested storm.
 
     Notes
     -----
-    Between the rows depth is a power of duration (straight on log-log paper); outside
+    Between the durations depth is a power of duration (straight on log-log paper); outside
     them nothing is said.
 
     Examples
@@ -154,11 +179,16 @@ class RainTable(_Rain):
     >>> storm = rain.nested_storm(block_min=10, peak_block=3)
     >>> storm.depth_in.round(2).tolist()
     [0.16, 0.34, 0.93, 0.43, 0.19, 0.14]
+    >>> both = dp.inflow.RainTable(
+    ...     duration_min=[5, 60], depth_in=[[0.4, 1.4], [0.6, 2.2]], return_year=[2, 10])
+    >>> both.at(duration_min=60).depth_in.tolist()
+    [1.4, 2.2]
     """
 
     duration_min = View("_duration")
     depth_in, depth_mm = View("_depth"), View("_depth")
     intensity_in_per_h, intensity_mm_per_h = View("_intensity"), View("_intensity")
+    return_year = View("_return")
 
     def __init__(
         self,
@@ -168,34 +198,39 @@ class RainTable(_Rain):
         depth_mm: u.Quantity | None = None,
         intensity_in_per_h: u.Quantity | None = None,
         intensity_mm_per_h: u.Quantity | None = None,
-        return_years: float | None = None,
+        return_year: u.Quantity | None = None,
     ) -> None:
         self._duration = u.take("duration", guard="positive", min=duration_min)
         depth = u.maybe("depth", guard="rain", **u.inches(depth_in, depth_mm))
         rate = u.maybe(
             "intensity", guard="rain_rate", in_per_h=intensity_in_per_h, mm_per_h=intensity_mm_per_h
         )
-        if (depth is None) == (rate is None):
+        given = depth if depth is not None else rate
+        if given is None or (depth is not None and rate is not None):
             raise UnitError(
                 "depth and intensity: give exactly one of depth_in, depth_mm, intensity_in_per_h, "
                 "intensity_mm_per_h."
             )
-        given = depth if depth is not None else rate
-        assert given is not None
         time = self._duration.si
-        if time.ndim != 1 or time.shape != given.si.shape or time.size < 2:
+        if time.ndim != 1 or time.size < 2 or given.si.shape[-1:] != time.shape:
             raise InputError(
                 f"RainTable: durations of shape {time.shape}, rain of shape {given.si.shape}; give "
                 "two lists of one length, two rows or more."
             )
+        self._return = u.maybe("return", guard="positive", year=return_year)
+        years = () if self._return is None else self._return.si.shape
+        if given.si.ndim > 2 or given.si.shape[:-1] != years:
+            raise InputError(
+                f"RainTable: rain of shape {given.si.shape}, return_year of shape {years}; give "
+                "one row of rain for each return period, or one list and one return period."
+            )
         if depth is None:
             depth = u.measure("depth_mm", 1e3 * given.si * time, "mm", "rain")
         self._depth = depth
-        self.return_years = return_years
-        self._check(time, depth.si)
+        self._check(time, depth.si, f"{'depth' if rate is None else 'intensity'}_{given.unit}")
 
-    def _check(self, time: FloatArray, depth: FloatArray) -> None:
-        if np.isnan(time + depth).any():
+    def _check(self, time: FloatArray, depth: FloatArray, label: str) -> None:
+        if np.isnan(time.sum() + depth).any():
             raise InputError("RainTable: a row is missing (NaN); leave the row out.")
         steps = np.diff(time, prepend=0.0)
         if (steps <= 0).any():
@@ -204,15 +239,34 @@ class RainTable(_Rain):
                 f"duration_min[{i}]: {time[i] / 60:g} min does not come after "
                 f"{time[i - 1] / 60:g} min; sort the table by duration, each once."
             )
-        slope = np.diff(depth, prepend=0.0) / steps
-        for i in range(time.size):
-            if slope[i] <= 0 or (i and slope[i] > slope[i - 1] * (1 + 1e-9)):
-                raise InputError(
-                    f"depth[{i}]: at {time[i] / 60:g} min the table is not concave (each minute "
-                    f"more adds {u.text(slope[i], 'in_per_h')}, before it "
-                    f"{u.text(slope[i - 1] if i else slope[0], 'in_per_h')}); depth must rise, and "
-                    "ever more slowly: check that row and the one before."
-                )
+        slope = np.diff(depth, axis=-1, prepend=0.0) / steps
+        if (slope < 0).any() or (depth <= 0).any():
+            at = tuple(int(i) for i in np.argwhere((slope < 0) | (depth <= 0))[0])
+            raise InputError(
+                f"{label}{list(at)}: at {time[at[-1]] / 60:g} min less has fallen than before "
+                "it; a longer duration brings more rain, check that row and the one before."
+            )
+        if depth.ndim > 1 and (np.diff(self._return.si, axis=0) <= 0).any():  # type: ignore[union-attr]
+            raise wrong("return_year", self.return_year.tolist(), "must rise", "sort the rows")
+        if depth.ndim > 1 and (np.diff(depth, axis=0) < 0).any():
+            at = tuple(int(i) for i in np.argwhere(np.diff(depth, axis=0) < 0)[0])
+            raise InputError(
+                f"{label}{[at[0] + 1, at[1]]}: a rarer storm has less rain than the row before "
+                "it; check the two rows."
+            )
+        kinks = np.argwhere(slope[..., 1:] > slope[..., :-1] * (1 + 1e-9))
+        if len(kinks):
+            *row, i = (int(x) for x in kinks[0])
+            where = (*row, i + 1)
+            more = f", and {len(kinks) - 1} places more" if len(kinks) > 1 else ""
+            warnings.warn(
+                f"{label}{list(where)}: at {time[i + 1] / 60:g} min the table is not concave (each "
+                f"minute more adds {u.text(slope[where], 'in_per_h')}, before it "
+                f"{u.text(slope[(*row, i)], 'in_per_h')}){more}; taken as issued, and smoothed "
+                "only in a nested storm.",
+                RainWarning,
+                stacklevel=u.outside(),
+            )
 
     @property
     def _intensity(self) -> FloatArray:
@@ -226,17 +280,25 @@ class RainTable(_Rain):
         return rain.interpolate(time, self._duration.si, self._depth.si)
 
     def fit(self) -> RainFit:
-        """Return the formula i = a/(t + b)^n that comes nearest to the table."""
+        """Return the formula i = a/(t + b)^n that comes nearest to a table of one return period."""
+        if self._depth.si.ndim > 1:
+            raise InputError("fit: the table holds several return periods; give it one.")
         a, b, n = rain.fit(self._duration.si, self._depth.si)
         return RainFit(a_mm_per_h=a * 3.6e6, b_min=b / 60, n=n, length_min=float(self._last) / 60)
 
     def __str__(self) -> str:
-        rare = "" if self.return_years is None else f", once in {self.return_years:g} years"
+        rare = "" if self._return is None else f", once in {_years(self.return_year)} years"
         first, last = self._duration.si[0] / 60, self._duration.si[-1] / 60
+        low, high = self._depth.si[..., 0].min(), self._depth.si[..., -1].max()
         return (
             f"RainTable({self._duration.si.size} durations {first:g} to {last:g} min, "
-            f"{u.both(self._depth.si[0], 'in')} to {u.both(self._depth.si[-1], 'in')}{rare})"
+            f"{u.both(low, 'in')} to {u.both(high, 'in')}{rare})"
         )
+
+
+def _years(years: Any) -> str:
+    low, high = np.min(years), np.max(years)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
 class RainFit(_Rain):
@@ -292,114 +354,3 @@ class RainFit(_Rain):
     def __str__(self) -> str:
         a = float(self._a.get("in_per_h"))
         return f"RainFit({a:g} in/h / (t + {self.b_min:g} min)^{float(self._n):g})"
-
-
-def nrcs_storm(
-    kind: rain.NrcsKind,
-    *,
-    depth_in: u.Quantity | None = None,
-    depth_mm: u.Quantity | None = None,
-    block_min: u.Quantity = 15.0,
-) -> Hyetograph:
-    """Return a 24-hour storm of an NRCS distribution.
-
-    Parameters
-    ----------
-    kind : {"I", "IA", "II", "III"}
-        The region's distribution.
-    depth_in, depth_mm : float or array_like
-        Rain of the 24 hours. Exactly one; an array is storms side by side.
-    block_min : float, default 15
-        Length of a block; 24 hours hold a whole number of them. The ordinates are a
-        quarter of an hour apart at the closest, linear between.
-
-    Returns
-    -------
-    Hyetograph
-
-    Raises
-    ------
-    UnitError, InputError
-        Bad units or values.
-
-    References
-    ----------
-    The table ``physics/data/nrcs_24h.csv`` names its source in each row.
-
-    Examples
-    --------
-    >>> import drainpump as dp
-    >>> storm = dp.inflow.nrcs_storm("II", depth_in=4)
-    >>> storm.depth_in.size, round(storm.total_in, 6), storm.depth_in.argmax().item()
-    (96, 4.0, 47)
-    """
-    depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm)).si
-    block = u.take("block", guard="positive", min=block_min).si
-    count = np.round(86400.0 / block)
-    if block.ndim or not abs(count * block - 86400.0) <= 1e-6:
-        raise wrong("block_min", block_min, "must divide 24 hours", "e.g. 5, 6 or 15 min")
-    share = np.diff(rain.nrcs_share(kind, np.linspace(0.0, 86400.0, int(count) + 1)))
-    return Hyetograph(
-        depth_mm=1e3 * depth[..., None] * share,
-        block_min=float(block) / 60,
-        note=f"NRCS type {kind}, 24 h",
-    )
-
-
-def read_rain(path: str | os.PathLike[str]) -> dict[float, RainTable]:
-    """Read rain by duration and return period from a tidy CSV, as point tables give it.
-
-    Parameters
-    ----------
-    path : str or path
-        Columns ``return_years``, ``duration_min`` and one of ``depth_in``, ``depth_mm``,
-        ``intensity_in_per_h``, ``intensity_mm_per_h``; one row for each pair.
-
-    Returns
-    -------
-    dict
-        A `RainTable` for each return period, by its years.
-
-    Raises
-    ------
-    InputError
-        Missing file or columns, text among the numbers, or a table that cannot be.
-
-    Examples
-    --------
-    >>> read_rain("no such file.csv")
-    Traceback (most recent call last):
-    ...
-    drainpump.errors.InputError: path='no such file.csv': is no file; give the CSV of rain ...
-    """
-    import pandas as pd
-
-    file = Path(path)
-    if not file.is_file():
-        raise wrong("path", str(path), "is no file", "give the CSV of rain by duration")
-    table = pd.read_csv(file, comment="#", skipinitialspace=True)
-    values = [c for c in ("depth_in", "depth_mm", "intensity_in_per_h", "intensity_mm_per_h")
-              if c in table.columns]  # fmt: skip
-    if not {"duration_min", "return_years"} <= set(table.columns) or len(values) != 1:
-        raise InputError(
-            f"{file.name}: columns {', '.join(map(str, table.columns))}; must be return_years, "
-            "duration_min and one of depth_in, depth_mm, intensity_in_per_h, intensity_mm_per_h."
-        )
-    used = table[["return_years", "duration_min", *values]]
-    for column in used.columns:
-        numbers = pd.to_numeric(used[column], errors="coerce")
-        if numbers.isna().any():
-            row = int(numbers.isna().to_numpy().argmax())
-            raise InputError(
-                f"{file.name}, row {row + 2}, column {column!r}: {used[column].iloc[row]!r}: must "
-                "be a number; correct the cell or leave the row out."
-            )
-    cells = used.to_numpy(dtype=np.float64)
-    return {
-        float(years): RainTable(
-            duration_min=cells[cells[:, 0] == years, 1],
-            return_years=float(years),
-            **{values[0]: cells[cells[:, 0] == years, 2]},
-        )
-        for years in np.unique(cells[:, 0])
-    }

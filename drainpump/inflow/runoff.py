@@ -1,4 +1,4 @@
-"""From rain on catchments to water at the pit: the time-area method, and what holds it back.
+"""From rain on catchments to water at the pit: the time-area method.
 
 Each catchment's rain is averaged over its time of concentration tc, which is the
 time-area method with an area that grows evenly with time:
@@ -13,6 +13,7 @@ the block the peak of one catchment is C i(tc) A exactly.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 
 import numpy as np
@@ -20,15 +21,12 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.inflow.catchment import Catchment
+from drainpump.inflow.rain import RainWarning
 from drainpump.inflow.storm import Hydrograph, Hyetograph
-from drainpump.parts.scalars import one_measure
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-__all__ = ["held_back", "runoff_hydrograph"]
-
-#: room without a bound, gal
-_ALL = 1e300
+__all__ = ["runoff_hydrograph"]
 
 
 def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetograph) -> Hydrograph:
@@ -50,6 +48,11 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
     ------
     InputError
         No catchment, or arrays that do not broadcast.
+
+    Warns
+    -----
+    RainWarning
+        Blocks longer than a time of concentration, which hide the peak.
 
     Notes
     -----
@@ -80,6 +83,16 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
     if not isinstance(storm, Hyetograph):
         raise wrong("storm", storm, "must be a Hyetograph", "make one with Hyetograph(...)")
     block, depth = float(storm._block), storm._depth.si
+    for one in listed:
+        if np.any(one._tc.si < block * (1 - 1e-9)):
+            warnings.warn(
+                f"storm: blocks of {block / 60:g} min are longer than the time of concentration "
+                f"of {one.name!r}, {u.text(one._tc.si.min(), 'min')}: the peak within a block is "
+                "hidden; give rain in blocks no longer than that.",
+                RainWarning,
+                stacklevel=u.outside(),
+            )
+            break
     shape = one_shape("runoff_hydrograph", depth[..., 0], *(x._factor for x in listed),
                       *(x._tc.si for x in listed))  # fmt: skip
     fallen = np.zeros((*depth.shape[:-1], depth.shape[-1] + 1))
@@ -117,75 +130,3 @@ def _at(fallen: FloatArray, place: FloatArray) -> FloatArray:
     low = np.take_along_axis(wide, i, axis=-1)
     high = np.take_along_axis(wide, i + 1, axis=-1)
     return np.asarray(low + (place - i) * (high - low))
-
-
-def held_back(
-    inflow: Hydrograph,
-    *,
-    flow_gpm: u.Quantity | None = None,
-    flow_lps: u.Quantity | None = None,
-    room_gal: u.Quantity | None = None,
-    room_l: u.Quantity | None = None,
-) -> Hydrograph:
-    """Return what gets through a pipe that carries only so much.
-
-    Parameters
-    ----------
-    inflow : Hydrograph
-        What would arrive.
-    flow_gpm, flow_lps : float
-        What the pipe carries, > 0: for a gravity pipe its full flow by Manning
-        (``GravityHandOff.capacity_gpm``), for a drain the flow of its perforations.
-    room_gal, room_l : float, optional
-        Water that can wait upstream, >= 0: the voids of a gravel trench
-        (``Trench.storage_gal``). Without it all that does not get through waits.
-
-    Returns
-    -------
-    Hydrograph
-        What arrives; its blocks go on until the last of the waiting water is through.
-        What finds no room goes elsewhere: the volume is smaller by that much.
-
-    Raises
-    ------
-    UnitError, InputError
-        Bad units or values.
-
-    Notes
-    -----
-    Between the hydrograph's points the waiting water is balanced exactly, and the flow that
-    gets through is the mean over that time.
-
-    Examples
-    --------
-    >>> import drainpump as dp
-    >>> inflow = dp.Hydrograph(flow_gpm=[100, 20, 0], block_min=5)
-    >>> dp.inflow.held_back(inflow, flow_gpm=50).flow_gpm.round(6).tolist()
-    [50.0, 50.0, 50.0, 50.0, 20.0, 20.0]
-    """
-    if not isinstance(inflow, Hydrograph):
-        raise wrong("inflow", inflow, "must be a Hydrograph", "make one with Hydrograph(...)")
-    carried = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
-    given = u.take("room", guard="not_negative", default=("gal", _ALL), gal=room_gal, l=room_l)
-    cap, room = carried.si, given.si
-    one_measure("flow", carried, "give what the pipe carries", above_zero=True)
-    if np.isnan(room).any():
-        typed = np.asarray(given.typed).tolist()
-        raise wrong(f"room_{given.unit}", typed, "must be known", "a storm needs every one")
-    shape = one_shape("held_back", inflow._peak, room)
-    spans = np.diff(inflow._time)
-    some = spans > 0
-    steps = [float(x) for x in spans[some]]
-    waiting, through = np.zeros(shape), []
-    for volume, step in zip(np.moveaxis(inflow._volumes[..., some], -1, 0), steps, strict=True):
-        out = np.minimum(volume + waiting, cap * step)
-        waiting = np.minimum(volume + waiting - out, room)
-        through.append(out / step)
-    # what still waits comes at the pipe's own flow, each storm's for as long as it lasts
-    lasts = waiting / cap
-    ends = np.unique(lasts[lasts > 1e-12 * steps[-1]])
-    through += [np.where(lasts >= end, cap, 0.0) for end in ends]
-    steps += np.diff(ends, prepend=0.0).tolist()
-    edges = inflow._time[0] + np.concatenate([[0.0], np.cumsum(steps)])
-    flow = np.repeat(np.stack(through, axis=-1), 2, axis=-1)
-    return Hydrograph._of(flow, np.repeat(edges, 2)[1:-1], inflow.note, inflow.rain)

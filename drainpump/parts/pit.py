@@ -157,7 +157,7 @@ class Pit(Part):
                 f"{u.text(self._inlet.si, self._inlet.unit)}: water backs up into the inlet pipe "
                 "before the pump starts; lower the on float or raise the inlet.",
                 PitWarning,
-                stacklevel=u._outside(),
+                stacklevel=u.outside(),
             )
 
     def _check_body(self) -> None:

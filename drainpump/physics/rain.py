@@ -15,24 +15,39 @@ from drainpump.errors import InputError, wrong
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = ["NrcsKind", "fit", "fitted_depth", "interpolate", "nest", "nrcs_kinds", "nrcs_share"]
+__all__ = [
+    "NrcsKind",
+    "concave",
+    "fit",
+    "fitted_depth",
+    "interpolate",
+    "nest",
+    "nrcs_kinds",
+    "nrcs_share",
+]
 
 #: the NRCS distributions of a day's rain that are tabulated
 NrcsKind: TypeAlias = Literal["I", "IA", "II", "III"]
 
 
 def interpolate(time: npt.ArrayLike, duration: FloatArray, depth: FloatArray) -> FloatArray:
-    """Depth at a duration, log-log between the rows; NaN outside them.
+    """Depth (..., K) at durations, log-log between the K known ones; NaN outside them.
 
     >>> print(interpolate(600.0, np.array([300.0, 1200.0]), np.array([0.01, 0.02])).round(6))
     0.014142
     """
     with np.errstate(divide="ignore"):
         x = np.log(np.asarray(time, dtype=np.float64))
-    found = np.interp(x, np.log(duration), np.log(depth), left=np.nan, right=np.nan)
+    rows = [
+        np.exp(np.interp(x, np.log(duration), np.log(row), left=np.nan, right=np.nan))
+        for row in depth.reshape(-1, duration.size)
+    ]
+    found = np.reshape(rows, (*depth.shape[:-1], *x.shape))
     # a row's own duration is the row, whatever its logarithm rounds to
-    ends = np.isclose(time, duration[0], rtol=1e-12), np.isclose(time, duration[-1], rtol=1e-12)
-    return np.asarray(np.select(ends, (depth[0], depth[-1]), np.exp(found)))
+    for end in (0, -1):
+        last = depth[..., end].reshape((*depth.shape[:-1], *(1,) * x.ndim))
+        found = np.where(np.isclose(time, duration[end], rtol=1e-12), last, found)
+    return np.asarray(found)
 
 
 def fitted_depth(
@@ -59,6 +74,30 @@ def fit(duration: FloatArray, depth: FloatArray) -> tuple[float, float, float]:
                           xtol=1e-14, ftol=1e-14, gtol=1e-14)  # fmt: skip
     log_a, b, n = found.x
     return float(np.exp(log_a)), float(b), float(n)
+
+
+def concave(depth: FloatArray) -> FloatArray:
+    """Return the least depths (..., n) of 1, 2, ... blocks that are nowhere less and concave.
+
+    Each block more adds no more than the one before it, which a nested storm needs.
+
+    >>> concave(np.array([3.0, 4.0, 7.0])).tolist()
+    [3.0, 5.0, 7.0]
+    """
+    steps = np.arange(depth.shape[-1] + 1, dtype=np.float64)
+    found = np.empty_like(depth)
+    for at in np.ndindex(depth.shape[:-1]):
+        total = np.concatenate([[0.0], depth[at]])
+        kept: list[int] = []
+        for i in range(total.size):
+            # a point under the line between its neighbours on the hull leaves it
+            while len(kept) > 1 and (total[i] - total[kept[-2]]) * (kept[-1] - kept[-2]) >= (
+                total[kept[-1]] - total[kept[-2]]
+            ) * (i - kept[-2]):
+                kept.pop()
+            kept.append(i)
+        found[at] = np.interp(steps, steps[kept], total[kept])[1:]
+    return found
 
 
 def nest(depth: FloatArray, peak: int) -> FloatArray:
@@ -104,8 +143,9 @@ def nrcs_share(kind: NrcsKind, time: npt.ArrayLike) -> FloatArray:
     if kind not in nrcs_kinds():
         raise wrong("kind", kind, f"must be one of {', '.join(nrcs_kinds())}", "pick the region's")
     rows = read_table("nrcs_24h.csv")
-    hours = np.array([float(row["time_h"]) for row in rows])
-    share = np.array([float(row[kind]) for row in rows])
+    # type IA is tabulated at fewer times
+    known = [(float(row["time_h"]), float(row[kind])) for row in rows if row[kind]]
+    hours, share = np.array(known).T
     t = np.asarray(time, dtype=np.float64) / 3600.0
     if np.any((t < 0) | (t > 24 + 1e-9)):
         raise InputError("time: the NRCS distributions span 0 to 24 h; give times within.")

@@ -43,8 +43,20 @@ dp = _Public()
 
 _RECORD = "one record of a finding, which says where and how it is judged"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
+_TENTHS = "24-h distributions by the tenth of an hour"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
+    "rain/*/return_years": "the unit's own name: return_year",
+    "rain/*/return_year": "the unit's own name: return_year",
+    "rain/read": "one table of all return periods, no longer one by one",
+    "rain/day": _TENTHS,
+    "rain/days": _TENTHS,
+    "runoff/many": _TENTHS,
+    "runoff/held": "cut where the inflow crosses what the pipe carries",
+    "reports/1": _TENTHS,
+    "reports/2": _TENTHS,
+    "routing_r2/storms": _TENTHS,
+    "reports/*/data_version": _TENTHS,
     "job/json": "a job's numbers stand as typed: 13, not 13.0",
     "reports/0": "the same, among the inputs",
     "command/job/1": "the same, among the inputs",
@@ -422,9 +434,7 @@ def rain() -> Any:
     times = pd.date_range("2001-05-01", periods=6, freq="5min")
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "rain.csv"
-        file.write_text(
-            "return_years,duration_min,depth_in\n2,5,0.4\n2,60,1.4\n10,5,0.6\n10,60,2\n"
-        )
+        file.write_text("return_year,duration_min,depth_in\n2,5,0.4\n2,60,1.4\n10,5,0.6\n10,60,2\n")
         read = dp.read_rain(file)
     record = dp.recorded_rain(depth_mm=pd.Series([0.2, 1.4, 0, 3, 1, 0.1], index=times))
     return {
