@@ -50,7 +50,9 @@ def test_storm_shows_rain_flows_and_level_as_routed() -> None:
 
 
 def test_storm_marks_outages_and_counts_hours_when_long() -> None:
-    day = dp.inflow.runoff_hydrograph(CATCHMENTS, dp.inflow.nrcs_storm("II", depth_in=1))
+    day = dp.inflow.runoff_hydrograph(
+        CATCHMENTS, dp.inflow.nrcs_storm("II", depth_in=1, block_min=5)
+    )
     result = dp.route(A, LINE, pit(), day, pond_area_ft2=500, outages=[(700, 760)])
     ax = plots.storm(result, units="metric")
     _, below = panels(ax)
