@@ -14,6 +14,7 @@ from drainpump.findings import Finding
 from drainpump.limits.costs import CostGrid
 from drainpump.limits.judged import Judged
 from drainpump.limits.limit_tests import velocities
+from drainpump.limits.limits import unjudged_starts
 from drainpump.results import html_lines
 from drainpump.units import View
 
@@ -120,12 +121,12 @@ def candidates(
     op, still, sure = judged.op, judged.still, judged.sure
     slowest, fastest = velocities(op)
     columns = {
-        "_flow": op._bounded,
-        "_head": op._head,
+        "_flow": op.si.bounded,
+        "_head": op.si.head,
         "_slowest": slowest,
         "_fastest": fastest,
-        "_worst_rate": None if still is None else still._worst_rate,
-        "_shortest_run": None if still is None else still._run,
+        "_worst_rate": None if still is None else still.si.worst_rate,
+        "_shortest_run": None if still is None else still.si.run,
         "probability": None if sure is None else sure.probability,
         "cost": None if costs is None else costs.total,
         "_energy": energy(op),
@@ -136,8 +137,8 @@ def candidates(
             name: None if column is None else float(column[at]) for name, column in columns.items()
         }
         yield Candidate(
-            pump=op._grid.pumps[at[0]],
-            line=op._grid.lines[at[1]],
+            pump=op.si.grid.pumps[at[0]],
+            line=op.si.grid.lines[at[1]],
             rank=rank,
             status=str(status[at]),
             reasons=judged.findings(at, hard=True),
@@ -151,11 +152,11 @@ def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Itera
     """What to know of one pair though it does not reject it."""
     op = judged.op
     if str(np.asarray(op.status)[at]) == "beyond_curve":
-        yield _AT_LEAST.format(u.both(op._bounded[at], "gpm"))
-    yield from op._grid.pumps[at[0]].notes
+        yield _AT_LEAST.format(u.both(op.si.bounded[at], "gpm"))
+    yield from op.si.grid.pumps[at[0]].notes
     if costs is not None and (matters := costs.note(at)):
         yield matters
     if judged.still is not None:
-        often = judged.limits._unjudged_starts(float(judged.still._worst_rate[at]))
+        often = unjudged_starts(judged.limits, float(judged.still.si.worst_rate[at]))
         if often:
             yield often

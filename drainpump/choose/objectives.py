@@ -28,16 +28,16 @@ class Objective(NamedTuple):
 def energy(op: OperatingPoint) -> FloatArray:
     """Energy for each cubic metre moved (J), NaN where the power is not known."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(op._bounded > 0, op._power / op._bounded, np.nan)
+        return np.where(op.si.bounded > 0, op.si.power / op.si.bounded, np.nan)
 
 
 def _flow(judged: Judged, _: CostGrid | None) -> FloatArray:
-    return -judged.op._bounded
+    return np.asarray(-judged.op.si.bounded)
 
 
 def _cost(judged: Judged, costs: CostGrid | None) -> FloatArray:
     assert costs is not None
-    pumps = judged.op._grid.pumps
+    pumps = judged.op.si.grid.pumps
     missing = [p for p, price in zip(pumps, costs.pump[:, 0], strict=True) if np.isnan(price)]
     _refuse(missing, "objective='cost': no price", "price=")
     return costs.total
@@ -45,15 +45,15 @@ def _cost(judged: Judged, costs: CostGrid | None) -> FloatArray:
 
 def _starts(judged: Judged, _: CostGrid | None) -> FloatArray:
     assert judged.still is not None
-    return judged.still._worst_rate
+    return np.asarray(judged.still.si.worst_rate)
 
 
 def _energy(judged: Judged, _: CostGrid | None) -> FloatArray:
     def silent(pump: Pump) -> bool:
         curves = pump._curves if isinstance(pump, PumpBank) else (pump,)
-        return any(curve._power is None for curve in curves)
+        return any(curve.si.power is None for curve in curves)
 
-    missing = [p for p in judged.op._grid.pumps if silent(p)]
+    missing = [p for p in judged.op.si.grid.pumps if silent(p)]
     _refuse(missing, "objective='energy': no power", "power_w=")
     return energy(judged.op)
 

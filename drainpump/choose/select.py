@@ -18,7 +18,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs, cost_grid
 from drainpump.limits.judged import judge
 from drainpump.limits.limit_tests import Sure
-from drainpump.limits.limits import Limits
+from drainpump.limits.limits import Limits, needs_pit
 from drainpump.parts.pit import Pit
 from drainpump.parts.scalars import one_plain
 from drainpump.solve.grid import make_grid
@@ -139,7 +139,7 @@ def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy) -> None:
             )
     if objective not in OBJECTIVES:
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
-    if pit is None and limits._needs_pit:
+    if pit is None and needs_pit(limits):
         raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
     needs = OBJECTIVES[objective].needs
     if needs and given[needs][0] is None:

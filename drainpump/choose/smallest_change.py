@@ -40,9 +40,9 @@ def _say(c: Candidate, lines: Sequence[Candidate], pumps: Sequence[Candidate]) -
     if short is not None:
         lead = f"{u.both(u.to_si(short.limit - short.value, short.unit), short.unit)} short; "
     if lines:
-        own = float(c.line._volume)
+        own = float(c.line.si.volume)
         # runs may differ in bore: what a line holds tells the next size up from the one after
-        near = min(lines, key=lambda x: abs(float(x.line._volume) - own))
+        near = min(lines, key=lambda x: abs(float(x.line.si.volume) - own))
         return f"{lead}the same pump on {near.line.name} gives {u.both(near._flow, 'gpm')}"
     if pumps:
         near = min(pumps, key=lambda x: x._flow)

@@ -100,7 +100,7 @@ class Costs(Part):
         """Price of a line's pipe and of its fittings; a missing price is refused by name."""
         length_unit = u.UNITS[self._pipe_unit].factor
         pipe = sum(
-            self._of_pipe(run.pipe) * float(run._length.si) / length_unit for run in line.runs
+            self._of_pipe(run.pipe) * float(run.si.length) / length_unit for run in line.runs
         )
         fittings = sum(
             self._of_fitting(loss.name) * float(loss.count)
@@ -178,9 +178,9 @@ class CostGrid:
 
 def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     """Electrical power (P, L), W, and where it is only estimated from ``efficiency``."""
-    known = np.asarray(op._power)
-    density = np.array([float(water.density(x._water.si)) for x in op._grid.lines])
-    guess = density * GRAVITY * op._bounded * op._head / efficiency
+    known = np.asarray(op.si.power)
+    density = np.array([float(water.density(x.si.water)) for x in op.si.grid.lines])
+    guess = density * GRAVITY * op.si.bounded * op.si.head / efficiency
     missing = np.isnan(known)
     return np.where(missing, guess, known), missing
 
@@ -195,15 +195,15 @@ def _pump_price(pump: Any) -> float:
 
 def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
     """Work out every pair's costs."""
-    pumps, lines = op._grid.pumps, op._grid.lines
+    pumps, lines = op.si.grid.pumps, op.si.grid.lines
     shape = (len(pumps), len(lines))
     by_line = [costs.line(line) for line in lines]
     prices = [_pump_price(p) for p in pumps]
     watts, estimated = power(op, costs.efficiency)
     with np.errstate(divide="ignore", invalid="ignore"):
-        seconds = np.where(op._bounded > 0, float(costs._water.si) / op._bounded, np.nan)
+        seconds = np.where(op.si.bounded > 0, float(costs.si.water) / op.si.bounded, np.nan)
     joules = watts * seconds
-    if costs._water.si == 0:
+    if costs.si.water == 0:
         joules = np.zeros(shape)
     return CostGrid(
         np.broadcast_to(np.array(prices)[:, None], shape),
@@ -218,7 +218,7 @@ def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
 
 def _left_out(costs: Costs) -> str:
     missing = {
-        "water_per_year": costs._water.si == 0,
+        "water_per_year": costs.si.water == 0,
         "energy_per_kwh": costs.energy_per_kwh == 0,
         "years": costs.years == 0,
     }

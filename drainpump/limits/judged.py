@@ -42,7 +42,7 @@ class Judged:
 
     def findings(self, at: tuple[int, ...], hard: bool) -> tuple[Finding, ...]:
         """The hard limits that one pair breaks, or the soft ones, which only warn."""
-        pump, line = self.op._grid.pumps[at[0]], self.op._grid.lines[at[1]]
+        pump, line = self.op.si.grid.pumps[at[0]], self.op.si.grid.lines[at[1]]
         return tuple(
             rule.finding(
                 at, f"{pump.name} on {line.name}", self.limits.sources.get(rule.limit_name, "")

@@ -56,8 +56,8 @@ class Rule:
 
 def velocities(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
     """Velocity in the widest and the narrowest run, at the flow or its bound (P, L)."""
-    area = op._grid.line.area
-    return op._bounded / area.max(axis=0), op._bounded / area.min(axis=0)
+    area = op.si.grid.line.area
+    return op.si.bounded / area.max(axis=0), op.si.bounded / area.min(axis=0)
 
 
 def rules(
@@ -78,9 +78,9 @@ def _known(op: OperatingPoint) -> Any:
 def _statuses(op: OperatingPoint, need: FloatArray) -> Iterator[Rule]:
     status, unknown = np.asarray(op.status), np.asarray(np.nan)
     for code, value, limit, unit, words in (
-        ("no_flow", op._zero_flow_head, op._shutoff, "ft",
+        ("no_flow", op.si.zero_flow_head, op.si.shutoff, "ft",
          "the line asks {value} before any flow, the pump makes {limit} at most"),
-        ("below_curve", op._bounded, need, "gpm",
+        ("below_curve", op.si.bounded, need, "gpm",
          "flow at most {value}, less than the curve's points tell, {limit} needed"),
         ("multiple", unknown, need, "gpm",
          "the drooping curve crosses the line more than once: no steady flow"),
@@ -91,7 +91,7 @@ def _statuses(op: OperatingPoint, need: FloatArray) -> Iterator[Rule]:
 
 def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
     """Flow against need; with doubt, the probability of it against the wish."""
-    known, flow = _known(op), op._bounded
+    known, flow = _known(op), op.si.bounded
     short = known & (flow < need)
     if sure is None:
         yield Rule("", "flow_short", short, flow, need, "gpm", "flow {value}, {limit} needed")
@@ -107,7 +107,7 @@ def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[
 def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator[Rule]:
     known = _known(op)
     slowest, fastest = velocities(op)
-    low, high = limits._velocity_min.si, limits._velocity_max.si
+    low, high = limits.si.velocity_min, limits.si.velocity_max
     yield Rule(
         "velocity_min", "velocity_low", known & (slowest < low), slowest, low, "fps",
         "velocity {value} in the widest run, at least {limit} wanted",
@@ -116,41 +116,42 @@ def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator
         "velocity_max", "velocity_high", known & (fastest > high), fastest, high, "fps",
         "velocity {value} in the narrowest run, at most {limit} wanted",
     )  # fmt: skip
-    if limits._range_share_max is not None:
-        share = np.where(np.asarray(op.status) == "beyond_curve", 1.0, op._range_share)
-        most = limits._range_share_max
+    if limits.si.range_share_max is not None:
+        share = np.where(np.asarray(op.status) == "beyond_curve", 1.0, op.si.range_share)
+        most = limits.si.range_share_max
         yield Rule(
             "range_share_max", "range_share_high", known & (share > most), share, most, "",
             "share {value} of the curve's last flow, at most {limit}",
         )  # fmt: skip
-    if still is not None and limits._starts_max is not None:
-        most = limits._starts_max.si
+    if still is not None and limits.si.starts_max is not None:
+        most, rate = limits.si.starts_max, still.si.worst_rate
         # what cannot be told is not taken for kept
         yield Rule(
-            "starts_max", "starts_high", known & ~(still._worst_rate <= most), still._worst_rate,
-            most, "per_h", "starts {value} in the worst case, at most {limit} wanted",
+            "starts_max", "starts_high", known & ~(rate <= most), rate, most,
+            "per_h", "starts {value} in the worst case, at most {limit} wanted",
         )  # fmt: skip
-    if still is not None and limits._run_min is not None:
-        least = limits._run_min.si
+    if still is not None and limits.si.run_min is not None:
+        least = limits.si.run_min
         yield Rule(
-            "run_min", "run_short", known & ~(still._run >= least), still._run, least, "s",
+            "run_min", "run_short", known & ~(still.si.run >= least), still.si.run, least, "s",
             "shortest run {value}, at least {limit} wanted",
         )  # fmt: skip
 
 
 def _of_pumps(op: OperatingPoint, fact: Callable[[PumpCurve], Any]) -> FloatArray:
     """A fact of each pump (P, L), SI; NaN of a bank, and where a pump does not tell one."""
-    facts = (fact(p) if isinstance(p, PumpCurve) else None for p in op._grid.pumps)
-    values = [np.asarray(np.nan if x is None else getattr(x, "si", x)) for x in facts]
+    facts = (fact(p) if isinstance(p, PumpCurve) else None for p in op.si.grid.pumps)
+    values = [np.asarray(np.nan if x is None else x) for x in facts]
     # nor does one with a value for each element
     each = np.array([float(x) if x.ndim == 0 else np.nan for x in values])
-    return np.broadcast_to(each[:, None], op._bounded.shape)
+    return np.broadcast_to(each[:, None], op.si.bounded.shape)
 
 
 def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    best, low, high = _of_pumps(op, lambda p: p._best_flow), limits._best_low, limits._best_high
+    best = _of_pumps(op, lambda p: p.si.best_flow)
+    low, high = limits.si.best_low, limits.si.best_high
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = op._bounded / best
+        share = op.si.bounded / best
     yield Rule(
         "best_flow", "best_flow_off", _known(op) & ((share < low) | (share > high)), share,
         np.where(share < low, low, high), "",
@@ -160,9 +161,9 @@ def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
 
 
 def _solids(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    if limits._solids_min is None:
+    if limits.si.solids_min is None:
         return
-    has, want = _of_pumps(op, lambda p: p._solids), limits._solids_min.si
+    has, want = _of_pumps(op, lambda p: p.si.solids), limits.si.solids_min
     yield Rule(
         "solids_min", "solids_small", has < want, has, want, "in",
         "passes solids of {value}, {limit} needed",
@@ -174,11 +175,11 @@ def _solids(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
 
 
 def _voltage(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    if limits._voltage is None:
+    if limits.si.voltage is None:
         return
-    has, want = _of_pumps(op, lambda p: p._voltage), limits._voltage.si
+    has, want = _of_pumps(op, lambda p: p.si.voltage), limits.si.voltage
     yield Rule(
-        "voltage", "voltage_other", np.abs(want / has - 1) > limits._tolerance_pct / 100, has,
+        "voltage", "voltage_other", np.abs(want / has - 1) > limits.si.tolerance_pct / 100, has,
         want, "v", "made for {value}, the supply is {limit}",
     )  # fmt: skip
     yield Rule(
@@ -188,8 +189,8 @@ def _voltage(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
 
 
 def _outlet_size(op: OperatingPoint) -> Iterator[Rule]:
-    outlet = _of_pumps(op, lambda p: p._outlet)
-    narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in op._grid.lines]
+    outlet = _of_pumps(op, lambda p: p.si.outlet)
+    narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in op.si.grid.lines]
     size = np.broadcast_to(np.array(narrowest), outlet.shape)
     yield Rule(
         "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet), size, outlet, "in",
@@ -219,4 +220,4 @@ def _inch_size(pipe: Any) -> float:
     """The nominal size (m) of a pipe; of a metric one or one's own, by its bore."""
     if pipe.nominal is not None and not pipe.nominal.endswith("mm"):
         return _inches(pipe.nominal)
-    return float(_nearest_size(pipe._bore.si))
+    return float(_nearest_size(pipe.si.bore))

@@ -148,50 +148,52 @@ class Limits(Part):
 
     def applies(self, name: str) -> bool:
         """True where the limit is set and not left out."""
-        if name in self.without:
-            return False
-        if name in ("best_flow", "outlet_size"):
-            return True
-        return getattr(self, f"_{name}") is not None
+        return name not in self.without and self._set[name] is not None
 
     @property
-    def _needs_pit(self) -> bool:
-        """Whether starts or runs are judged, which only a pit tells."""
-        return self.applies("starts_max") or self.applies("run_min")
+    def _set(self) -> dict[str, Any]:
+        """What each limit asks, by name; None where it is not set."""
+        low, high = u.number(self._best_low), u.number(self._best_high)
+        return {
+            "velocity_min": self._velocity_min,
+            "velocity_max": self._velocity_max,
+            "starts_max": self._starts_max,
+            "run_min": self._run_min,
+            "range_share_max": self._range_share_max,
+            "best_flow": f"{low} to {high} of the best-efficiency flow",
+            "solids_min": self._solids_min,
+            "voltage": self._voltage,
+            "outlet_size": "pipe not below the pump's outlet",
+        }
 
-    def _unjudged_starts(self, worst: float) -> str:
-        """Say that starts (1/s) are many where no limit judges them, or nothing."""
-        quoted = float(u.to_si(_STARTS_QUOTED, "per_h"))
-        if self.applies("starts_max") or "starts_max" in self.without or not worst > quoted:
-            return ""
-        return (
-            f"starts {u.text(worst, 'per_h')} in the worst case, more than the "
-            f"{u.text(quoted, 'per_h')} commonly quoted as the most (from memory; no published "
-            "limit found for such small motors); no limit is set, give starts_max_per_h in the "
-            "limits"
-        )
-
-    def _said(self) -> dict[str, str]:
-        """The limits in force, in words."""
-        said = {}
-        for name in SOURCES:
-            if not self.applies(name):
-                continue
-            if name == "best_flow":
-                low, high = u.number(self._best_low), u.number(self._best_high)
-                said[name] = f"{low} to {high} of the best-efficiency flow"
-            elif name == "outlet_size":
-                said[name] = "pipe not below the pump's outlet"
-            else:
-                said[name] = str(getattr(self, f"_{name}"))
-        return said
+    def in_words(self) -> dict[str, str]:
+        """Return the limits in force, in words, by name."""
+        return {name: str(self._set[name]) for name in SOURCES if self.applies(name)}
 
     def __str__(self) -> str:
         parts = [
             f"{name} {value}{' (warns)' if name in self.soft else ''}"
-            for name, value in self._said().items()
+            for name, value in self.in_words().items()
         ]
         return f"Limits({', '.join(parts)})"
+
+
+def needs_pit(limits: Limits) -> bool:
+    """Whether starts or runs are judged, which only a pit tells."""
+    return limits.applies("starts_max") or limits.applies("run_min")
+
+
+def unjudged_starts(limits: Limits, worst: float) -> str:
+    """Say that starts (1/s) are many where no limit judges them, or nothing."""
+    quoted = float(u.to_si(_STARTS_QUOTED, "per_h"))
+    if limits.applies("starts_max") or "starts_max" in limits.without or not worst > quoted:
+        return ""
+    return (
+        f"starts {u.text(worst, 'per_h')} in the worst case, more than the "
+        f"{u.text(quoted, 'per_h')} commonly quoted as the most (from memory; no published "
+        "limit found for such small motors); no limit is set, give starts_max_per_h in the "
+        "limits"
+    )
 
 
 def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:

@@ -120,8 +120,8 @@ def _given(document: Mapping[str, Any], name: str) -> bool:
 def _limits(job: Job) -> Iterator[Assumption]:
     limits = Limits() if job.limits is None else job.limits
     given = job._document.get("limits", {})
-    usual = Limits()._said()
-    for name, value in limits._said().items():
+    usual = Limits().in_words()
+    for name, value in limits.in_words().items():
         soft = " (only warns)" if name in limits.soft else ""
         default = not _given(given, name) if job._read else usual.get(name) == value
         label = f"limit {name.replace('_', ' ')}"

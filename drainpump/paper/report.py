@@ -18,6 +18,7 @@ from drainpump.choose.candidate import Candidate
 from drainpump.choose.selection import Selection
 from drainpump.doubt.band import Band
 from drainpump.errors import InputError, wrong
+from drainpump.limits.limits import needs_pit
 from drainpump.paper.as_built_record import _version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import to_html, to_markdown, to_text
@@ -147,7 +148,7 @@ def report(
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     grid, spread = chosen.operating._grid, chosen.band
     given: dict[str, Any] = dict(beside)
-    asks = chosen.limits._needs_pit
+    asks = needs_pit(chosen.limits)
     if "pit" not in beside and (asks or chosen.objective == "starts"):
         what = "limits on starts or runs need" if asks else "objective='starts' needs"
         raise InputError(f"report: {what} the pit again; give report(selection, pit=pit).")

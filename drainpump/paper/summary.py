@@ -84,7 +84,7 @@ def _limits(selection: Selection) -> str:
     said = [
         f"{name.replace('_', ' ')} {value}{' (warns)' if name in limits.soft else ''} "
         f"({limits.sources[name]})"
-        for name, value in limits._said().items()
+        for name, value in limits.in_words().items()
     ]
     return _listed("Limits applied", said)
 

@@ -182,7 +182,7 @@ class Explanation:
         flow, head = ("gpm", "ft") if check_units(units) == "us" else ("lps", "m")
         said = [self._said_flow(flow)]
         if self.band is not None:
-            low, high = (brief(self.band._flow[i], flow) for i in (0, -1))
+            low, high = (brief(self.band.si.flow[i], flow) for i in (0, -1))
             said.append(f"Eight times in ten it is {low} to {high}.")
         if self._flow <= 0:
             asked, made = (brief(x, head) for x in self._standing)
@@ -201,7 +201,7 @@ class Explanation:
     @property
     def _standing(self) -> tuple[FloatArray, FloatArray]:
         """Head the line asks before any flow, and the pump's there (m)."""
-        return self.operating._zero_flow_head, self.operating._shutoff
+        return self.operating.si.zero_flow_head, self.operating.si.shutoff
 
     def _said_flow(self, unit: str) -> str:
         bound = {"beyond_curve": "at least ", "below_curve": "at most "}
@@ -332,7 +332,7 @@ def explain(
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1
     steps = flows[chain]
-    steps[-1] = op._bounded  # all at work is the line itself, free of the sums' rounding
+    steps[-1] = op.si.bounded  # all at work is the line itself, free of the sums' rounding
     flows[-1] = steps[-1]
     return Explanation(
         pump=pump,

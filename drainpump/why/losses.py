@@ -78,7 +78,7 @@ def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
         adapters and exit, lid. Adapters, unions, couplings and the further K are one cause
         with the exit where together they take no more than the exit does.
     """
-    plain = line._arrays
+    plain = line.si.arrays
     none = np.zeros(len(line.runs))
     fittings = _fittings(line)
     outlet = LossCause("exit", none, none, exit=True)
@@ -103,7 +103,7 @@ def _fittings(line: DischargeLine) -> dict[str, LossCause]:
         unit = np.zeros(len(line.runs))
         unit[i] = 1.0
         found = [(_family(loss.name, run), loss.k, loss._length) for loss in run.losses]
-        found.append((_FURTHER, run._extra_k, run._extra_length.si))
+        found.append((_FURTHER, run.si.extra_k, run.si.extra_length))
         for name, k, length in found:
             if k > 0 or length > 0:
                 cause = LossCause(name, unit * k, unit * length)
@@ -168,7 +168,7 @@ def switched(
     DischargeLine
         Of arrays of shape (N,).
     """
-    plain = line._arrays.aligned(1)
+    plain = line.si.arrays.aligned(1)
     share = on.astype(np.float64)
 
     def at_work(kind: str) -> FloatArray:
@@ -211,7 +211,7 @@ def by_subset(
 
 
 def _flows(op: OperatingPoint) -> FloatArray:
-    flow = np.array(op._bounded)
+    flow = np.array(op.si.bounded)
     for possible in op.crossings:
         flow[possible.index] = np.fmax(flow[possible.index], possible._flow)
     return flow
@@ -264,7 +264,7 @@ def head_by_cause(
 
     With ``whole`` it is up to the outlet, whatever governs.
     """
-    plain = line._arrays
+    plain = line.si.arrays
     last = len(line.runs)
     point = last if whole else int(system.head_parts(np.asarray(flow), plain).point)
     if point == 0:
@@ -282,7 +282,7 @@ def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[Flo
     """Flows (m³/s) and statuses of the pump against heads (m) that do not change with flow."""
     causes = loss_causes(line)
     bare = switched(line, causes, np.zeros((len(causes), head.size), dtype=bool))
-    plain = bare._arrays
+    plain = bare.si.arrays
     flat = replace(plain, end=plain.end + head, siphon=np.asarray(True))
     op = operating_point(pump, bare._with(flat))
     return _flows(op), np.asarray(op.status)

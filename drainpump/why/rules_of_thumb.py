@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.physics import pipes
@@ -213,17 +214,15 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     return RulesOfThumb(tuple(rule for work in works for rule in work(pump, line, op)), op)
 
 
-def _flow_rule(
-    name: str, holds: str, guess: float, truth: float, status: tuple[str, ...]
-) -> RuleOfThumb:
-    bounds = {"beyond_curve": "at least", "below_curve": "at most"}
-    bound = next((bounds[s] for s in status if s in bounds), "")
+def _flow_rule(name: str, holds: str, guess: Any, truth: Any, *status: Any) -> RuleOfThumb:
+    """A rule about a flow, with the statuses of the flows it rests on."""
+    bound = next((b for b in map(states.bound, status) if b), "")
     return RuleOfThumb(name, holds, bound, _SOURCE, float(guess), float(truth), None, None)
 
 
 def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    lift = float(line._arrays.end[-1] + line._arrays.tail)
-    run = float(line._length)
+    lift = float(line.si.arrays.end[-1] + line.si.arrays.tail)
+    run = float(line.si.length)
     heads = np.array([lift, lift + run / 10])
     flows, status = flow_at_head(pump, line, heads)
     said = (
@@ -236,22 +235,22 @@ def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list
             "at the one flow at which this pipe takes 10 ft in 100 ft",
         ),
     )
-    truth = float(op._bounded)
+    truth = float(op.si.bounded)
     return [
-        _flow_rule(name, holds, q, truth, (str(s), str(op.status)))
+        _flow_rule(name, holds, q, truth, s, op.status)
         for (name, holds), q, s in zip(said, flows, status, strict=True)
     ]
 
 
 def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    count, taken = elbows(line, float(op._bounded))
+    count, taken = elbows(line, float(op.si.bounded))
     if count == 0:
         return []
     guess = 8 * _FOOT * count
     holds = f"at no flow: {_MIXED}"
     if taken > 0:
         # an elbow's head goes with the flow squared
-        there = float(op._bounded) * np.sqrt(guess / taken)
+        there = float(op.si.bounded) * np.sqrt(guess / taken)
         holds = f"at about {u.both(there, 'gpm')}, where no yard drain runs: {_MIXED}"
     return [
         RuleOfThumb("eight feet of head an elbow", holds, "", _SOURCE, None, None, guess, taken)
@@ -264,8 +263,8 @@ def _horsepower(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[Rul
     holds = "where the head stays as it is: all lift, no friction, and a pump made for that flow"
     return [
         _flow_rule(
-            "twice the horsepower, twice the flow", holds, 2 * float(op._bounded),
-            float(then._bounded), (str(op.status), str(then.status)),
+            "twice the horsepower, twice the flow", holds, 2 * op.si.bounded, then.si.bounded,
+            op.status, then.status,
         )
     ]  # fmt: skip
 
@@ -276,14 +275,14 @@ def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOf
     holds = "where the pipe's wall happens to leave its nominal size"
     return [
         _flow_rule(
-            "the nominal size for the true bore", holds, float(then._bounded), float(op._bounded),
-            (str(then.status), str(op.status)),
+            "the nominal size for the true bore", holds, then.si.bounded, op.si.bounded,
+            then.status, op.status,
         )
     ]  # fmt: skip
 
 
 def _in_bore(line: DischargeLine, bores: FloatArray) -> Any:
-    return line._arrays.map(lambda name, a: bores if name == "diameter" else a)
+    return line.si.arrays.map(lambda name, a: bores if name == "diameter" else a)
 
 
 def _nominal_bore(pipe: Pipe) -> float:
@@ -291,7 +290,7 @@ def _nominal_bore(pipe: Pipe) -> float:
     nominal = pipe.nominal
     if nominal is None:
         rows = [s for s in pipes.sizes() if s.schedule == "Sch 40"]
-        nominal = min(rows, key=lambda s: abs(s.bore() - float(pipe._bore.si))).nominal
+        nominal = min(rows, key=lambda s: abs(s.bore() - float(pipe.si.bore))).nominal
     if nominal.endswith("mm"):
         return float(nominal.split()[0]) * 1e-3
     return float(sum(Fraction(part) for part in nominal.split("-"))) * _INCH
@@ -302,7 +301,7 @@ def _two_pumps(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[Rule
     holds = "where each pump has a line of its own, or the line takes next to nothing"
     return [
         _flow_rule(
-            "two pumps, twice the flow", holds, 2 * float(op._bounded), float(then._bounded),
-            (str(op.status), str(then.status)),
+            "two pumps, twice the flow", holds, 2 * op.si.bounded, then.si.bounded, op.status,
+            then.status,
         )
     ]  # fmt: skip

@@ -93,14 +93,14 @@ class _Bears:
     ) -> None:
         self.op = one_case("side_checks", pump, line)
         self.line = line
-        self.flow = float(np.nan_to_num(self.op._bounded))
-        self.weight = float(water.density(line._water.si)) * GRAVITY
-        self.shutoff = float(self.op._shutoff)
-        _, z = profile.points(line._arrays)
+        self.flow = float(np.nan_to_num(self.op.si.bounded))
+        self.weight = float(water.density(line.si.water)) * GRAVITY
+        self.shutoff = float(self.op.si.shutoff)
+        _, z = profile.points(line.si.arrays)
         self.low = np.minimum(z[:-1], z[1:])
         # a full line at rest stands as high as the highest point still to come
         self.top = np.maximum.accumulate(z[::-1])[::-1][1:]
-        self.velocity = self.flow / line._arrays.area
+        self.velocity = self.flow / line.si.arrays.area
         self.given_rating, self.given_wall = rating, wall
 
     def where(self, i: int) -> str:
@@ -189,12 +189,12 @@ def _standing_head(bears: _Bears, i: int) -> float:
 
 def _hammer(bears: _Bears, i: int, run: Run) -> Finding:
     wall = bears.wall(run)
-    speed = float(surge.wave_speed(run.pipe._bore.si, wall, bears.weight / GRAVITY))
+    speed = float(surge.wave_speed(run.pipe.si.bore, wall, bears.weight / GRAVITY))
     head = float(surge.joukowsky_head(speed, bears.velocity[i])) + _standing_head(bears, i)
     value, limit = head * bears.weight, bears.rating(run)
     text, mend = "water hammer not known: the wall is not known", "give wall_in"
     if not np.isnan(wall):
-        soon = float(surge.return_time(bears.line._length, speed))
+        soon = float(surge.return_time(bears.line.si.length, speed))
         text, mend = (
             (
                 f"up to {u.both(value, 'psi')} on a sudden stop (Joukowsky, the upper bound), "
@@ -244,8 +244,8 @@ def _standing(bears: _Bears, i: int, run: Run) -> Finding:
 def _slam(bears: _Bears) -> Finding:
     speed = float(np.max(bears.velocity))
     # what turns the column back: the lift and, at first, the losses
-    back = max(float(np.nan_to_num(bears.op._head)), 1e-9)
-    value = speed * float(bears.line._length) / (GRAVITY * back)
+    back = max(float(np.nan_to_num(bears.op.si.head)), 1e-9)
+    value = speed * float(bears.line.si.length) / (GRAVITY * back)
     return found(
         value, _SLAM, "s", code="valve_slam", where="check valve",
         text=f"the column comes to rest in about {value:.2g} s after a stop; under {_SLAM:g} s a "
@@ -258,7 +258,7 @@ def _slam(bears: _Bears) -> Finding:
 def _outlet(bears: _Bears, ground: str) -> Finding:
     outlet = bears.line.outlet
     if isinstance(outlet, GravityHandOff):
-        flow, limit = bears.flow, float(outlet._capacity)
+        flow, limit = bears.flow, float(outlet.si.capacity)
         return found(
             flow, limit, "gpm", code="gravity_pipe", where="outlet", verdict=at_most(flow, limit),
             text=f"{u.both(flow, 'gpm')} into a gravity pipe that carries {u.both(limit, 'gpm')}",
@@ -271,7 +271,7 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
     limit = float(u.to_si(float(row["velocity_fps"]), "fps"))
     value = float(bears.velocity[-1])
     if isinstance(outlet, PopUpOutlet):
-        value = bears.flow / float(np.pi * outlet._body.si * outlet._gap.si)
+        value = bears.flow / float(np.pi * outlet.si.body * outlet.si.gap)
     verdict = at_most(value, limit)
     return found(
         value, limit, "fps", code="scour", where="outlet", verdict=verdict,

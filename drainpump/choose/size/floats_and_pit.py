@@ -200,7 +200,7 @@ def float_travel(
 
     if top - off <= _LEAST_TRAVEL:
         raise InputError(
-            f"pit: off level {pit._off} leaves no room below the inlet, the alarm or the rim; "
+            f"pit: off level {pit.si.off} leaves no room below the inlet, the alarm or the rim; "
             "lower the off float."
         )
     grid, asks = _emptied("float_travel", pump, line, flow_gpm, flow_lps)
