@@ -109,8 +109,7 @@ def band(
     _spread(frame, found, operating_point(drawn, lines))
     if need is not None:
         share = found.probability(need_lps=need.si * 1000)
-        frame.upright(need.si, color="black", lw=1.0, ls=(0, (1, 2)))
-        words = f"{frame.x.said(need.si)} needed:\ncarried in {share:.0%}"
+        words = f"{frame.need(need.si).get_label()}:\ncarried in {share:.0%}"
         labels.append(Label(float(need.si), 0.1 * top, words))
     span(frame, float(flow[-1]), top)
     frame.title("bands and bar: P10 to P90; dots: draws of the operating point", size=9)

@@ -80,8 +80,7 @@ def check_up(
     rows = [_row(frame, row, one) for row, one in enumerate(found)]
     key = rows[0]
     if need is not None:
-        words = f"{frame.x.said(need.si)} needed"
-        key.append(frame.upright(need.si, color="black", lw=1.2, ls=(0, (1, 1.5)), label=words))
+        key.append(frame.need(need.si))
         flows.append(float(need.si))
     frame.ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
     frame.limits(x=(0.0, 1.06 * max(flows)))

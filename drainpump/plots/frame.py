@@ -187,6 +187,11 @@ class Frame:
         """Draw a line at one place, right up."""
         return self.ax.axvline(float(self.x.shown(x)), **look)
 
+    def need(self, flow: Any) -> Line2D:
+        """Draw the flow needed, named for a key."""
+        look: dict[str, Any] = {"color": "black", "lw": 1.2, "ls": (0, (1, 1.5))}
+        return self.upright(flow, **look, label=f"{self.x.said(flow)} needed")
+
     def limits(
         self, *, x: tuple[float, float] | None = None, y: tuple[float, float] | None = None
     ) -> None:

@@ -74,8 +74,7 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
     ]
     key.append(frame.curve(*_spots(front), style(0), lw=1.6, zorder=1,
                            label="no other is both cheaper and stronger"))  # fmt: skip
-    words = f"{frame.x.said(need)} needed"
-    key.append(frame.upright(need, color="0.4", ls="--", lw=1, label=words))
+    key.append(frame.need(need))
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)
     flow, cost = _spots(shown)

@@ -86,8 +86,7 @@ def swings(
         )  # fmt: skip
     frame.upright(centre, color="black", lw=1.0)
     if need is not None:
-        said = f"{frame.x.said(need.si)} needed"
-        key.append(frame.upright(need.si, color="black", lw=1.2, ls=(0, (2, 2)), label=said))
+        key.append(frame.need(need.si))
     ax.margins(x=0.14)
     ax.set_yticks(rows, table.input)
     frame.title("beside each bar: its share of the variance", size=9)
