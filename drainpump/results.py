@@ -63,14 +63,16 @@ class Result:
         return u.SI(self)
 
     @property
-    def status(self) -> Any:
+    def status(self) -> u.Word:
         """``"ok"`` or the reason, one per element (str for a scalar)."""
-        return u.out(np.asarray(getattr(self, "_status", "ok"), dtype=np.str_))
+        found: u.Word = u.out(np.asarray(getattr(self, "_status", "ok"), dtype=np.str_))
+        return found
 
     @property
-    def ok(self) -> Any:
+    def ok(self) -> u.YesNo:
         """True where the status is ``"ok"``."""
-        return u.out(np.asarray(self.status) == "ok")
+        found: u.YesNo = u.out(np.asarray(self.status) == "ok")
+        return found
 
     def require(self) -> Self:
         """Return self when every element is ok; else raise naming the first that is not.
@@ -182,7 +184,7 @@ class Result:
         said = said.removeprefix(str(self.status)).removeprefix("; ")
         return [f"  why: {said}"] if said else []
 
-    def _said(self, view: u.View, value: Any) -> str:
+    def _said(self, view: u.View[Any], value: Any) -> str:
         """One attribute in words; of a single element its number, whatever its shape."""
         one = value.item() if isinstance(value, np.ndarray) and value.size == 1 else value
         words, rest = self._endless.get(view.name), ""

@@ -17,7 +17,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol, TypeAlias, overload
+from typing import (
+    Any,
+    Generic,
+    Literal,
+    Protocol,
+    Self,
+    SupportsFloat,
+    TypeAlias,
+    TypeVar,
+    overload,
+)
 
 import numpy as np
 import numpy.typing as npt
@@ -41,7 +51,10 @@ Quantity: TypeAlias = (
     Number | Arrayed | Sequence[Number] | Sequence[Arrayed] | Sequence[Sequence[Number]]
 )
 #: What a public attribute answers: a float for a scalar, else a read-only array.
-Value: TypeAlias = Any
+Value: TypeAlias = float | FloatArray
+#: The same of a yes or no, and of a word.
+YesNo: TypeAlias = bool | npt.NDArray[np.bool_]
+Word: TypeAlias = str | npt.NDArray[np.str_]
 
 _INCH = 0.0254
 _FOOT = 0.3048
@@ -162,10 +175,11 @@ def from_si(si: npt.ArrayLike, unit: str) -> Value:
     15.8503
     """
     u = UNITS[unit]
-    return out((np.asarray(si, dtype=np.float64) - u.offset) / u.factor)
+    found: Value = out((np.asarray(si, dtype=np.float64) - u.offset) / u.factor)
+    return found
 
 
-def out(array: npt.ArrayLike) -> Value:
+def out(array: npt.ArrayLike) -> Any:
     """Give an array out: zero-dimensional as a Python scalar, otherwise read-only."""
     a = np.asarray(array)
     return a.item() if a.ndim == 0 else frozen(a)
@@ -210,19 +224,20 @@ def _stem(name: str) -> tuple[str, str]:
     return name.removesuffix(unit), min(unit, UNITS[unit].twin)
 
 
-def number(value: float) -> str:
+def number(value: SupportsFloat) -> str:
     """Print a number to four significant digits without a trailing zero tail.
 
     >>> number(25.678), number(1200.0), number(0.0015), number(0.0)
     ('25.68', '1200', '0.0015', '0')
     """
-    if not np.isfinite(value):
-        return str(value)
-    if value == 0:
+    one = float(value)
+    if not np.isfinite(one):
+        return str(one)
+    if one == 0:
         return "0"
-    if abs(value) >= 1000:
-        return f"{value:.0f}"
-    return f"{value:.4g}"
+    if abs(one) >= 1000:
+        return f"{one:.0f}"
+    return f"{one:.4g}"
 
 
 def text(si: npt.ArrayLike, unit: str) -> str:
@@ -263,7 +278,8 @@ class Measure:
     def get(self, unit: str) -> Value:
         """Answer in ``unit``; in the unit it was typed in, exactly the typed number."""
         if unit == self.unit:
-            return out(np.asarray(self.typed, dtype=np.float64))
+            typed: Value = out(np.asarray(self.typed, dtype=np.float64))
+            return typed
         return from_si(self.si, unit)
 
     def spelled(self, name: str) -> dict[str, Any]:
@@ -502,13 +518,26 @@ def outside() -> int:
     return level
 
 
-class View:
+T = TypeVar("T")
+
+
+class View(Generic[T]):
     """A read-only attribute that answers a private SI value in the unit of its own name.
 
-    ``flow_gpm = View("_flow")`` reads the SI array or `Measure` kept in ``_flow``.
+    ``flow_gpm = View("_flow")`` reads the SI array or `Measure` kept in ``_flow``. For type
+    checkers ``View("_ok", bool)`` is a yes or no, ``View("_pattern", str)`` a word, and
+    ``View("_power", maybe=True)`` may be None.
     """
 
-    def __init__(self, source: str) -> None:
+    @overload
+    def __init__(self: View[Value], source: str) -> None: ...
+    @overload
+    def __init__(self: View[YesNo], source: str, kind: type[bool]) -> None: ...
+    @overload
+    def __init__(self: View[Word], source: str, kind: type[str]) -> None: ...
+    @overload
+    def __init__(self: View[Value | None], source: str, *, maybe: Literal[True]) -> None: ...
+    def __init__(self, source: str, kind: type = float, *, maybe: bool = False) -> None:
         self.source = source
         self.name = ""
         self.unit: str | None = None
@@ -517,10 +546,10 @@ class View:
         self.name, self.unit = name, suffix_of(name)
 
     @overload
-    def __get__(self, obj: None, owner: type) -> View: ...
+    def __get__(self, obj: None, owner: type) -> Self: ...
     @overload
-    def __get__(self, obj: object, owner: type | None = None) -> Value: ...
-    def __get__(self, obj: object | None, owner: type | None = None) -> Value:
+    def __get__(self, obj: object, owner: type | None = None) -> T: ...
+    def __get__(self, obj: object | None, owner: type | None = None) -> Any:
         if obj is None:
             return self
         value = getattr(obj, self.source)
@@ -553,7 +582,7 @@ class SI:
         return value.si if isinstance(value, Measure) else value
 
 
-def views(owner: type, units: System | Literal["both"] = "both") -> Iterator[View]:
+def views(owner: type, units: System | Literal["both"] = "both") -> Iterator[View[Any]]:
     """Yield the views of a class in order of definition; ``units`` picks one system."""
     seen: set[str] = set()
     for cls in reversed(owner.__mro__):

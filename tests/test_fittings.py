@@ -60,7 +60,7 @@ def test_f_t_never_rises_with_the_bore(bore_in, more_in):
     assert f.f_t((bore_in + more_in) * INCH) <= f.f_t(bore_in * INCH)
 
 
-@pytest.mark.parametrize("name", f.known_fittings())
+@pytest.mark.parametrize("name", f.fitting_names())
 def test_every_fitting_has_one_default_inside_its_published_range(name):
     rows = f.published(name)
     assert [row.default for row in rows] == [True] + [False] * (len(rows) - 1)
@@ -102,7 +102,7 @@ def test_a_change_of_bore_wants_its_two_bores(name):
 
 
 def test_check_valves_hold_the_line():
-    holds = [name for name in f.known_fittings() if f.is_check_valve(name)]
+    holds = [name for name in f.fitting_names() if f.is_check_valve(name)]
     assert holds == [
         "check_valve_swing",
         "check_valve_lift",
@@ -154,7 +154,7 @@ def test_range_of_the_elbow_is_the_span_of_its_prints():
     assert (wide.value, wide.high, wide.form) == (0.75, 0.9, "K")
 
 
-@pytest.mark.parametrize("name", f.known_fittings())
+@pytest.mark.parametrize("name", f.fitting_names())
 @pytest.mark.parametrize("nominal", ["1", "2", "4"])
 def test_range_by_hand(name, nominal):
     low, high = [], []

@@ -23,16 +23,16 @@ def test_code_runs_and_says_what_is_printed(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     names: dict[str, Any] = {}
-    ten, four = blocks("python")
+    ten, five = blocks("python")
     exec(ten, names)
     assert "flow: 36 gpm" in capsys.readouterr().out
     said = re.search(r"# (\d+) gpm", ten)
     assert said is not None
     assert names["op"].flow_gpm == pytest.approx(float(said.group(1)), abs=0.5)
-    exec(four, names)
+    exec(five, names)
     (text,) = blocks("text")
     assert capsys.readouterr().out.startswith(text)
-    said = re.search(r"# (\d+) to (\d+) gpm", four)
+    said = re.search(r"# (\d+) to (\d+) gpm", five)
     assert said is not None
     band = names["dp"].band(names["pump"], names["line"], names["dp"].Doubt.usual())
     assert [round(band.flow_gpm[p]) for p in ("p10", "p90")] == [int(x) for x in said.groups()]

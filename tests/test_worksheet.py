@@ -143,16 +143,14 @@ def test_text_is_escaped() -> None:
 
 def test_unknown_lessons_and_seeds_are_refused() -> None:
     for lesson, mend in (
-        (0, "pick one"),
-        (11, "pick one"),
-        (True, "pick one"),
+        (0, "pick one."),
+        (11, "pick one."),
+        (True, "pick one."),
         ("storm", "did you mean 'storms'?"),
     ):
         with pytest.raises(dp.InputError) as err:
             dp.teach.worksheet(lesson, 1)
-        assert str(err.value) == (
-            f"lesson={lesson!r}: must be 1 to 10 or a lesson's title; {mend}."
-        )
+        assert str(err.value) == (f"lesson={lesson!r}: must be 1 to 10 or a lesson's title; {mend}")
     for seed in (-1, 1.5, True):
         with pytest.raises(dp.InputError) as err:
             dp.teach.worksheet(1, seed)  # type: ignore[arg-type]

@@ -85,8 +85,8 @@ class Candidate:
     head_ft, head_m = View("_head"), View("_head")
     velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
     velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
-    worst_starts_per_h = View("_worst_rate")
-    shortest_run_s = View("_shortest_run")
+    worst_starts_per_h = View("_worst_rate", maybe=True)
+    shortest_run_s = View("_shortest_run", maybe=True)
     energy_wh = View("_energy")
 
     @property

@@ -118,16 +118,16 @@ class DrainBack(Result):
     threshold_inflow_gpm, threshold_inflow_lps = View("_threshold"), View("_threshold")
     threshold_full_line_gpm = View("_threshold_full")
     threshold_full_line_lps = View("_threshold_full")
-    delivers = View("_delivers")
-    reaches_outlet = View("_reaches")
+    delivers = View("_delivers", bool)
+    reaches_outlet = View("_reaches", bool)
     cycles_to_outlet = View("_cycles")
     priming_s = View("_priming")
     first_water_s = View("_first_water")
     starts_per_h = View("_rate")
     settled_starts_per_h = View("_settled")
     net_gal, net_l = View("_net"), View("_net")
-    spills = View("_spills")
-    pattern = View("_pattern")
+    spills = View("_spills", bool)
+    pattern = View("_pattern", str)
 
     _mends: ClassVar[dict[str, str]] = OperatingPoint._mends
     _patterns: ClassVar[dict[str, str]] = PATTERNS

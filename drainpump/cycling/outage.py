@@ -61,8 +61,8 @@ class Outage(Result):
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
     overflow_min = View("_minutes")
     room_gal, room_l = View("_room"), View("_room")
-    battery_h = View("_battery")
-    battery_power_w = View("_power")
+    battery_h = View("_battery", maybe=True)
+    battery_power_w = View("_power", maybe=True)
 
 
 def outage(

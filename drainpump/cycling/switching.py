@@ -113,9 +113,9 @@ class Cycle(Result):
     worst_inflow_gpm, worst_inflow_lps = View("_worst_inflow"), View("_worst_inflow")
     working_volume_gal, working_volume_l = View("_working"), View("_working")
     returned_gal, returned_l = View("_returned"), View("_returned")
-    keeps_up = View("_keeps_up")
-    pattern = View("_pattern")
-    lag_starts_per_h = View("_lag_rate")
+    keeps_up = View("_keeps_up", bool)
+    pattern = View("_pattern", str)
+    lag_starts_per_h = View("_lag_rate", maybe=True)
 
     _mends: ClassVar[dict[str, str]] = states.MENDS
     _patterns: ClassVar[dict[str, str]] = PATTERNS

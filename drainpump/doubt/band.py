@@ -34,7 +34,7 @@ _CHUNK = 1 << 17
 _PIT_CHUNK = 1 << 13
 
 
-class _Spread(View):
+class _Spread(View[Mapping[str, u.Value] | None]):
     """A view of a quantity's three percentiles, as a read-only mapping of "p10", "p50", "p90"."""
 
     def __get__(self, obj: Any, owner: type | None = None) -> Any:

@@ -55,8 +55,8 @@ class Outlook(Result):
     p10_gpm, p10_lps = View("_p10"), View("_p10")
     p50_gpm, p50_lps = View("_p50"), View("_p50")
     p90_gpm, p90_lps = View("_p90"), View("_p90")
-    probability = View("_carries")
-    need_gpm, need_lps = View("_need"), View("_need")
+    probability = View("_carries", maybe=True)
+    need_gpm, need_lps = View("_need", maybe=True), View("_need", maybe=True)
 
     @property
     def falls_below_year(self) -> Mapping[str, float]:

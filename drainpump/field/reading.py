@@ -68,10 +68,10 @@ class FieldTest(Result):
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     sigma_gpm, sigma_lps = View("_sigma"), View("_sigma")
-    inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
+    inflow_gpm, inflow_lps = View("_inflow", maybe=True), View("_inflow", maybe=True)
     level_above_off_ft, level_above_off_m = View("_level"), View("_level")
-    head_ft, head_m = View("_head"), View("_head")
-    head_sigma_ft, head_sigma_m = View("_head_sigma"), View("_head_sigma")
+    head_ft, head_m = View("_head", maybe=True), View("_head", maybe=True)
+    head_sigma_ft, head_sigma_m = View("_head_sigma", maybe=True), View("_head_sigma", maybe=True)
 
     _mends: ClassVar[dict[str, str]] = {
         "bad_input": "an input of this element is NaN",

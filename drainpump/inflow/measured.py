@@ -32,7 +32,7 @@ class MeasuredInflow(Result):
     _flow: FloatArray | None
 
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
-    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    flow_gpm, flow_lps = View("_flow", maybe=True), View("_flow", maybe=True)
 
     @property
     def _status(self) -> Any:

@@ -247,7 +247,9 @@ class RainTable(_Rain):
                 "it; a longer duration brings more rain, check that row and the one before."
             )
         if depth.ndim > 1 and (np.diff(self._return.si, axis=0) <= 0).any():  # type: ignore[union-attr]
-            raise wrong("return_year", self.return_year.tolist(), "must rise", "sort the rows")
+            raise wrong(
+                "return_year", np.asarray(self.return_year).tolist(), "must rise", "sort the rows"
+            )
         if depth.ndim > 1 and (np.diff(depth, axis=0) < 0).any():
             at = tuple(int(i) for i in np.argwhere(np.diff(depth, axis=0) < 0)[0])
             raise InputError(

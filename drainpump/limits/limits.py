@@ -85,15 +85,24 @@ class Limits(Part):
     Limits(velocity_min 2.0 ft/s (0.6096 m/s), velocity_max 6 ft/s (1.829 m/s))
     """
 
-    velocity_min_fps, velocity_min_mps = View("_velocity_min"), View("_velocity_min")
-    velocity_max_fps, velocity_max_mps = View("_velocity_max"), View("_velocity_max")
-    starts_max_per_h = View("_starts_max")
-    run_min_s = View("_run_min")
-    range_share_max = View("_range_share_max")
-    best_flow_min_share, best_flow_max_share = View("_best_low"), View("_best_high")
+    velocity_min_fps, velocity_min_mps = (
+        View("_velocity_min", maybe=True),
+        View("_velocity_min", maybe=True),
+    )
+    velocity_max_fps, velocity_max_mps = (
+        View("_velocity_max", maybe=True),
+        View("_velocity_max", maybe=True),
+    )
+    starts_max_per_h = View("_starts_max", maybe=True)
+    run_min_s = View("_run_min", maybe=True)
+    range_share_max = View("_range_share_max", maybe=True)
+    best_flow_min_share, best_flow_max_share = (
+        View("_best_low", maybe=True),
+        View("_best_high", maybe=True),
+    )
     voltage_tolerance_pct = View("_tolerance_pct")
-    solids_min_in, solids_min_mm = View("_solids_min"), View("_solids_min")
-    voltage_v = View("_voltage")
+    solids_min_in, solids_min_mm = View("_solids_min", maybe=True), View("_solids_min", maybe=True)
+    voltage_v = View("_voltage", maybe=True)
 
     def __init__(
         self,

@@ -59,16 +59,19 @@ class Pit(Part):
     7.71
     """
 
-    diameter_in, diameter_mm = View("_diameter"), View("_diameter")
-    length_in, length_mm = View("_side_length"), View("_side_length")
-    width_in, width_mm = View("_side_width"), View("_side_width")
+    diameter_in, diameter_mm = View("_diameter", maybe=True), View("_diameter", maybe=True)
+    length_in, length_mm = View("_side_length", maybe=True), View("_side_length", maybe=True)
+    width_in, width_mm = View("_side_width", maybe=True), View("_side_width", maybe=True)
     depth_in, depth_mm = View("_depth"), View("_depth")
     off_in, off_mm = View("_off"), View("_off")
     on_in, on_mm = View("_on"), View("_on")
-    alarm_in, alarm_mm = View("_alarm"), View("_alarm")
-    inlet_in, inlet_mm = View("_inlet"), View("_inlet")
-    body_volume_gal, body_volume_l = View("_body"), View("_body")
-    body_height_in, body_height_mm = View("_body_height"), View("_body_height")
+    alarm_in, alarm_mm = View("_alarm", maybe=True), View("_alarm", maybe=True)
+    inlet_in, inlet_mm = View("_inlet", maybe=True), View("_inlet", maybe=True)
+    body_volume_gal, body_volume_l = View("_body", maybe=True), View("_body", maybe=True)
+    body_height_in, body_height_mm = (
+        View("_body_height", maybe=True),
+        View("_body_height", maybe=True),
+    )
     area_ft2, area_m2 = View("_area"), View("_area")
     working_volume_gal, working_volume_l = View("_working_volume"), View("_working_volume")
 

@@ -32,8 +32,8 @@ __all__ = [
     "f_t",
     "fitting_k",
     "fitting_k_range",
+    "fitting_names",
     "is_check_valve",
-    "known_fittings",
     "nominal_sizes",
     "published",
     "reducer_k",
@@ -88,7 +88,7 @@ class EquivalentLength:
     certainty: str
 
 
-def known_fittings() -> list[str]:
+def fitting_names() -> list[str]:
     """Return the names of the fittings in the table.
 
     Returns
@@ -98,7 +98,7 @@ def known_fittings() -> list[str]:
 
     Examples
     --------
-    >>> known_fittings()[:3]
+    >>> fitting_names()[:3]
     ['elbow_90', 'elbow_90_long', 'elbow_45']
     """
     return list(_rows())
@@ -165,7 +165,7 @@ def fitting_k(name: str, nominal_or_bore: object) -> FloatArray:
     Parameters
     ----------
     name : str
-        One of `known_fittings`.
+        One of `fitting_names`.
     nominal_or_bore : str, float or array_like
         Nominal size as text (``"1-1/2"``), or true bore in metres, > 0.
 

@@ -152,7 +152,7 @@ def _title(pump: Pump, known: Cycle, units: u.System) -> str:
     if pattern in PATTERNS:
         does = f"; {PATTERNS[pattern]}"
         if pattern == "lag_helps":
-            does += f", {three(known.lag_starts_per_h)} starts an hour"
+            does += f", {three(np.asarray(known.lag_starts_per_h))} starts an hour"
     else:
         run, rest, starts = map(three, (known.run_s, known.rest_s, known.starts_per_h))
         does = f": runs {run} s, rests {rest} s, {starts} starts an hour"

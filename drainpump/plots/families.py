@@ -238,7 +238,7 @@ def _varied(line: DischargeLine, what: str, values: FloatArray) -> system.LineAr
 
 
 def _most(gpm: Any, lps: Any, pump: PumpCurve | None) -> float:
-    default = 60.0 if pump is None else pump.run_out_gpm
+    default = 60.0 if pump is None else float(pump.run_out_gpm)
     most = u.take("flow_max", guard="flow", default=("gpm", default), gpm=gpm, lps=lps)
     return float(most.si)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from textwrap import fill
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, SupportsFloat
 
 import numpy as np
 
@@ -57,13 +57,13 @@ def style(i: int) -> Style:
     return Style(STYLES[i % n].color, STYLES[(i + i // n) % n].dash)
 
 
-def three(value: float) -> str:
+def three(value: SupportsFloat) -> str:
     """Print a number to three significant digits.
 
     >>> three(25.678), three(1943.0)
     ('25.7', '1940')
     """
-    return u.number(float(f"{value:.3g}"))
+    return u.number(float(f"{float(value):.3g}"))
 
 
 def spelled(unit: str, units: u.System) -> str:

@@ -87,10 +87,10 @@ class HighPoint(Result):
     crest_run = View("_crest_run")
     crest_limit_ft, crest_limit_m = View("_crest_limit"), View("_crest_limit")
     vapour_limit_ft, vapour_limit_m = View("_vapour"), View("_vapour")
-    siphon_holds = View("_holds")
-    verdict_code = View("_verdict")
+    siphon_holds = View("_holds", bool)
+    verdict_code = View("_verdict", str)
     clearing_share = View("_clearing")
-    air_clears = View("_clears")
+    air_clears = View("_clears", bool)
 
     _mends: ClassVar[dict[str, str]] = OperatingPoint._mends
 

@@ -34,9 +34,10 @@ def high_points(draw: Draw) -> Draft:
         ]
         vented, siphon = (DischargeLine(runs=runs, siphon=s) for s in (False, True))
         ops = operating_point(pump, [vented, siphon])
-        if ops.ok.all() and ops.flow_gpm[1] > 1.03 * ops.flow_gpm[0]:
+        low, high = np.asarray(ops.flow_lps)
+        if np.all(ops.ok) and high > 1.03 * low:
             break
-    head = vented.head(flow_lps=float(ops.flow_lps[0]))
+    head = vented.head(flow_lps=low)
     draft = Draft(
         f"The line of {draw.place()} climbs a bank and falls to a ditch beyond it. Air can get in "
         "at the top."

@@ -71,10 +71,10 @@ class RuleOfThumb:
     _guess_head: float | None
     _truth_head: float | None
 
-    guess_gpm, guess_lps = View("_guess_flow"), View("_guess_flow")
-    truth_gpm, truth_lps = View("_truth_flow"), View("_truth_flow")
-    guess_ft, guess_m = View("_guess_head"), View("_guess_head")
-    truth_ft, truth_m = View("_truth_head"), View("_truth_head")
+    guess_gpm, guess_lps = View("_guess_flow", maybe=True), View("_guess_flow", maybe=True)
+    truth_gpm, truth_lps = View("_truth_flow", maybe=True), View("_truth_flow", maybe=True)
+    guess_ft, guess_m = View("_guess_head", maybe=True), View("_guess_head", maybe=True)
+    truth_ft, truth_m = View("_truth_head", maybe=True), View("_truth_head", maybe=True)
 
     @property
     def error(self) -> float:

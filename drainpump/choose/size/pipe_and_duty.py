@@ -55,7 +55,7 @@ class SmallestPipe(Result):
     _status: Any
     pipes: tuple[Pipe, ...]
 
-    name = View("_name")
+    name = View("_name", str)
     bore_in, bore_mm = View("_bore"), View("_bore")
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     velocity_fps, velocity_mps = View("_velocity"), View("_velocity")

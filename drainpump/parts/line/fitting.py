@@ -44,9 +44,9 @@ class Fitting(Part):
     1.2192
     """
 
-    count, k = View("_count"), View("_k")
-    equivalent_length_ft = View("_equivalent_length")
-    equivalent_length_m = View("_equivalent_length")
+    count, k = View("_count"), View("_k", maybe=True)
+    equivalent_length_ft = View("_equivalent_length", maybe=True)
+    equivalent_length_m = View("_equivalent_length", maybe=True)
 
     def __init__(
         self,

@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line.fitting import Fitting, said_count
 from drainpump.parts.line.pipe import Pipe
-from drainpump.parts.part import Part, each
+from drainpump.parts.part import Part
 from drainpump.parts.scalars import check_name
 from drainpump.physics import fittings as table
 from drainpump.results import short
@@ -77,7 +77,7 @@ def missing_valve(runs: Sequence[Run]) -> str:
     own = any(
         np.any(run._extra_k > 0)
         or np.any(run._extra_length.si > 0)
-        or any(loss.name not in table.known_fittings() for loss in run.losses)
+        or any(loss.name not in table.fitting_names() for loss in run.losses)
         for run in runs
     )
     loss = "so its loss is not counted"
@@ -129,9 +129,10 @@ class Run(Part):
 
     _nested: ClassVar = {
         "pipe": Pipe.from_dict,
-        "fittings": each(
-            lambda item: Fitting.from_dict(item) if isinstance(item, Mapping) else item
-        ),
+        "fittings": lambda fittings: {
+            name: Fitting.from_dict(item) if isinstance(item, Mapping) else item
+            for name, item in fittings.items()
+        },
     }
 
     def __init__(
@@ -231,7 +232,7 @@ class Run(Part):
         try:
             k = self.pipe.fitting_k(name)
         except InputError as error:
-            raise InputError(f"fittings: {error}", name="fittings") from None
+            raise InputError(f"fittings: {error}") from None
         return LocalLoss(name, fitting._count, np.asarray(k), zero, table.source(name))
 
     def __str__(self) -> str:

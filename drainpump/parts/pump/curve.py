@@ -79,17 +79,17 @@ class PumpCurve(ScaledCurve):
 
     flow_gpm, flow_lps = View("_flow_points"), View("_flow_points")
     head_ft, head_m = View("_head_points"), View("_head_points")
-    power_w = View("_power_points")
-    shutoff_ft, shutoff_m = View("_shutoff"), View("_shutoff")
+    power_w = View("_power_points", maybe=True)
+    shutoff_ft, shutoff_m = View("_shutoff", maybe=True), View("_shutoff", maybe=True)
     run_out_gpm, run_out_lps = View("_run_out"), View("_run_out")
-    best_flow_gpm, best_flow_lps = View("_best_flow"), View("_best_flow")
-    price = View("_price")
-    outlet_in, outlet_mm = View("_outlet"), View("_outlet")
-    solids_in, solids_mm = View("_solids"), View("_solids")
-    voltage_v = View("_voltage")
-    current_a = View("_current")
-    on_in, on_mm = View("_on"), View("_on")
-    off_in, off_mm = View("_off"), View("_off")
+    best_flow_gpm, best_flow_lps = View("_best_flow", maybe=True), View("_best_flow", maybe=True)
+    price = View("_price", maybe=True)
+    outlet_in, outlet_mm = View("_outlet", maybe=True), View("_outlet", maybe=True)
+    solids_in, solids_mm = View("_solids", maybe=True), View("_solids", maybe=True)
+    voltage_v = View("_voltage", maybe=True)
+    current_a = View("_current", maybe=True)
+    on_in, on_mm = View("_on", maybe=True), View("_on", maybe=True)
+    off_in, off_mm = View("_off", maybe=True), View("_off", maybe=True)
 
     def __init__(
         self,

@@ -124,7 +124,7 @@ def doubt_rise(head: Measure) -> None:
         )
 
 
-def in_front(measure: Measure, number: float) -> Measure:
+def in_front(measure: Measure, number: u.Value) -> Measure:
     """Put one more number, in the measure's own unit, before the others."""
     typed = np.concatenate([[number], measure.typed])
     return Measure(u.frozen(u.to_si(typed, measure.unit)), measure.unit, typed)
@@ -153,7 +153,7 @@ def span(points: Measure | FloatArray, unit: str) -> str:
     if si.ndim > 1:
         return u.both(si, unit)
     here, there = (
-        [u.number(float(x)) for x in u.from_si(si[[0, -1]], each)] for each in (unit, twin)
+        [u.number(x) for x in np.asarray(u.from_si(si[[0, -1]], each))] for each in (unit, twin)
     )
     if isinstance(points, Measure):
         here = [f"{x:.10g}" for x in points.typed[[0, -1]]]

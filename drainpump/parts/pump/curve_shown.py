@@ -39,7 +39,7 @@ class CurveHead(Result):
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     head_ft, head_m = View("_head"), View("_head")
-    power_w = View("_power")
+    power_w = View("_power", maybe=True)
 
     _mends: ClassVar[dict[str, str]] = {
         "below_curve": "the flow lies below the first point; give points, or the shutoff head",
