@@ -209,7 +209,7 @@ def test_a_site_as_predicted_lies_inside_its_band() -> None:
     assert found.high_gpm == pytest.approx(band.flow_gpm["p90"], rel=2e-3)
 
 
-def test_at_the_edge_of_the_band_it_is_a_half() -> None:
+def test_at_the_edge_of_the_band_a_sure_reading_is_nearly_a_half() -> None:
     doubt = dp.Doubt.usual()
     low = dp.field.verdict(
         PUMP_A, r1_line(), dp.field.meter_test(flow_gpm=25, sigma_gpm=1), doubt
@@ -217,7 +217,9 @@ def test_at_the_edge_of_the_band_it_is_a_half() -> None:
     edge = dp.field.verdict(
         PUMP_A, r1_line(), dp.field.meter_test(flow_gpm=low, sigma_gpm=0.2), doubt
     )
-    assert (edge.below, edge.inside) == pytest.approx((0.5, 0.5))
+    # flows just inside were likelier before the reading than those just outside
+    assert edge.below + edge.inside == pytest.approx(1)
+    assert 0.38 < edge.below < 0.5
     assert edge.as_low == pytest.approx(0.10, abs=0.01)
 
 

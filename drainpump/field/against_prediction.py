@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ndtr
+from scipy.special import ndtr, softmax
 
 from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
@@ -39,7 +39,7 @@ class Verdict(Result):
         the test.
     below, inside, above : float
         Probability that the true flow lies below, inside and above the predicted band,
-        given the reading and its error; they sum to 1.
+        given the reading with its error and the prediction with its doubt; they sum to 1.
     as_low, as_high : float
         Share of sites as predicted whose test would read as low, as high, as this one or
         more so: a small one speaks against the prediction.
@@ -95,8 +95,11 @@ def verdict(
 
     Notes
     -----
-    The reading's error is normal; the predicted flows are the draws, those with no
-    operating point counted by their bound, no flow as 0.
+    By Bayes' rule: the draws are the prior, each as likely as the reading's normal error
+    makes the reading from it. So a rough reading leaves the prediction as it was, and over
+    sites as doubtful as stated "inside" is as often true as it says. What the doubt does not
+    hold, a fault, shows in ``as_low`` and ``as_high``. Draws with no operating point count by
+    their bound, no flow as 0.
 
     Examples
     --------
@@ -118,8 +121,10 @@ def verdict(
     flows = predicted_flows(pump, line, test, doubt, samples, seed)
     low, middle, high = np.quantile(flows, [_BAND[0], 0.5, _BAND[1]])
     flow, sigma = test._flow, test._sigma
-    below, above = ndtr((low - flow) / sigma), ndtr((flow - high) / sigma)
-    inside = np.maximum(0.0, 1 - below - above)
+    # by logarithms: a reading far from every draw still is nearest to some
+    likely = softmax(-0.5 * ((flow - flows) / sigma) ** 2)
+    below, above = likely[flows < low].sum(), likely[flows > high].sum()
+    inside = 1 - below - above
     as_low = ndtr((flow - flows) / sigma).mean()
     parts = (flow, sigma, low, middle, high, below, inside, above, as_low, 1 - as_low)
     return Verdict(*(np.asarray(x, dtype=np.float64) for x in parts))

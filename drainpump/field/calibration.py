@@ -1,8 +1,9 @@
 """Fitting what cannot be measured directly to field tests, with standard errors.
 
-Weighted least squares (scipy): residuals are (predicted - measured) / one-sigma, and the
-covariance of the fitted values is (JᵀJ)⁻¹ at the solution, J being the residuals' Jacobian:
-Bard, *Nonlinear Parameter Estimation* (1974), ch. 7 (from memory).
+Generalised least squares (scipy): residuals are L⁻¹ (predicted - measured), L Lᵀ being the
+covariance of the readings' errors, and the covariance of the fitted values is (JᵀJ)⁻¹ at the
+solution, J being the residuals' Jacobian: Bard, *Nonlinear Parameter Estimation* (1974),
+ch. 7 (from memory).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
+from scipy.linalg import solve_triangular
 from scipy.optimize import least_squares
 
 from drainpump.errors import wrong
@@ -36,6 +38,18 @@ __all__ = ["Calibration", "calibrate"]
 _RANGE = {"head_factor": 0.3, "k": 20.0, "hazen_williams_c": 0.3, "roughness": 3.0}
 _LOW = {"head_factor": 0.05, "k": -np.inf, "hazen_williams_c": np.log(10), "roughness": -25.0}
 _HIGH = {"head_factor": 1.5, "k": 1e5, "hazen_williams_c": np.log(200), "roughness": -3.0}
+#: readings by kind of test whose error is the barrel's, the ruler's, the pit's or the tape's,
+#: and so the same in every test of that kind
+_SHARED = {
+    "bucket": ("volume",),
+    "drawdown": ("levels", "diameter"),
+    "cycle log": ("volume",),
+    "gauge": ("height",),
+    "gauge, valve shut": ("height",),
+}
+#: error of its own, as a share of its variance, that a test keeps beside what it shares, so
+#: that tests which share all their error can still be weighed
+_OWN = 1e-6
 #: step of the Jacobian, as a share of the range
 _STEP = 1e-4
 #: distance of the first guess from both ends, as a share of the range
@@ -157,8 +171,11 @@ def calibrate(
 
     Notes
     -----
-    Minimises the sum of ``((predicted - measured) / sigma)²``. C and roughness are fitted
-    by their logarithm. Standard errors hold while the model is near to linear over them.
+    Minimises ``rᵀ V⁻¹ r``, r being predicted less measured and V the covariance of the
+    errors. Tests of one kind share the error of their barrel, of their ruler and pit, or of
+    the gauge's height, which no repetition takes away; stopwatch and gauge err anew in each.
+    C and roughness are fitted by their logarithm. Standard errors hold while the model is
+    near to linear over them.
 
     References
     ----------
@@ -216,9 +233,11 @@ class _Model:
         pairs = [
             (t._flow, t._sigma) if t._head is None else (t._head, t._head_sigma) for t in tests
         ]
-        self.seen, self.sigma = np.array(pairs, dtype=np.float64).T
+        self.seen, sigma = np.array(pairs, dtype=np.float64).T
         level = np.array([float(t._level) for t in tests])
         self.levelled = with_lift(line, -level[:, None])
+        as_built = self.made(pump, self.levelled).reshape(len(tests))
+        self.spread = np.linalg.cholesky(covariance(tests, self.seen, sigma, as_built))
         self._last: tuple[FloatArray, FloatArray, FloatArray] | None = None
 
     def start(self, name: str) -> float:
@@ -264,16 +283,44 @@ class _Model:
         grid = theta[:, None] + np.concatenate(
             [np.zeros((n, 1)), np.diag(steps), -np.diag(steps)], axis=1
         )
-        pump, line = self.altered(self.levelled, grid)
-        op = operating_point(pump, line)
-        made = np.asarray(op._bounded)
-        if self.gauge.any():
-            head = np.where(self.shut[:, None], op._shutoff, op._head)
-            made = np.where(self.gauge[:, None], head, made)
-        made = np.broadcast_to(made, (len(self.seen), 2 * n + 1)) / self.sigma[:, None]
-        slope = (made[:, 1 : n + 1] - made[:, n + 1 :]) / (2 * steps)
-        self._last = (theta.copy(), made[:, 0] - self.seen / self.sigma, slope)
+        made = self.made(*self.altered(self.levelled, grid))
+        off = np.broadcast_to(made, (len(self.seen), 2 * n + 1)) - self.seen[:, None]
+        off = solve_triangular(self.spread, off, lower=True)
+        slope = (off[:, 1 : n + 1] - off[:, n + 1 :]) / (2 * steps)
+        self._last = (theta.copy(), off[:, 0], slope)
         return self._last[1:]
+
+    def made(self, pump: PumpCurve, line: DischargeLine) -> FloatArray:
+        """What the tests would read, (tests, ...)."""
+        op = operating_point(pump, line)
+        flow = np.asarray(op._bounded)
+        if not self.gauge.any():
+            return flow
+        head = np.where(self.shut[:, None], op._shutoff, op._head)
+        return np.where(self.gauge[:, None], head, flow)
+
+
+def covariance(
+    tests: Sequence[FieldTest], seen: FloatArray, sigma: FloatArray, as_built: FloatArray
+) -> FloatArray:
+    """Covariance (tests, tests) of the readings' errors, with what tests of one kind share.
+
+    A shared error is taken as a share of what the site should give and not of each reading,
+    or a barrel that filled slowly once would count as the surer one, and pull all down.
+    """
+    whole = np.diag(sigma**2)
+    known = np.isfinite(as_built) & (as_built > 0)
+    for kind, parts in _SHARED.items():
+        at = [i for i, test in enumerate(tests) if test.kind == kind]
+        if len(at) < 2:
+            continue
+        should = as_built[at] / as_built[at].mean() if known[at].all() else np.ones(len(at))
+        for part in parts:
+            one = np.sqrt([float(tests[i].si.parts.get(part, 0.0)) for i in at])
+            shared = one / seen[at] * should * seen[at].mean()
+            whole[np.ix_(at, at)] += np.outer(shared, shared) - np.diag(one**2)
+        whole[at, at] += _OWN * sigma[at] ** 2
+    return whole
 
 
 def _names(fit: str | Sequence[str], wall: str) -> tuple[str, ...]:

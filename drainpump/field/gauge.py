@@ -101,6 +101,11 @@ def gauge_test(
     >>> round(test.head_ft, 1), round(test.head_sigma_ft, 1)
     (15.9, 0.7)
     """
+    if not isinstance(valve_shut, bool | np.bool_):
+        raise wrong(
+            "valve_shut", valve_shut, "must be True or False",
+            "say whether the valve past the gauge was shut",
+        )  # fmt: skip
     pressure = u.take("pressure", guard="not_negative", psi=pressure_psi, kpa=pressure_kpa)
     height = u.take(
         "gauge_above_water", guard="lift", ft=gauge_above_water_ft, m=gauge_above_water_m

@@ -78,7 +78,15 @@ _PIPE: dict[str, Shape] = {
     "roughness": _number,
     "hazen_williams_c": _number,
 }
-_QUANTITIES = ("flow", "sigma", "level_above_off", "inflow", "head", "head_sigma")
+#: what a reading holds, each with the guard of what it may be
+_QUANTITIES = {
+    "flow": "flow",
+    "sigma": "flow",
+    "level_above_off": "lift",
+    "inflow": "inflow",
+    "head": "head",
+    "head_sigma": "head",
+}
 _READING: dict[str, Shape] = {
     "kind": ANYTHING,
     "place": Text(),
@@ -166,7 +174,7 @@ def reading_from(plain: Any, path: str) -> FieldTest:
     if given["kind"] not in _KINDS:
         raise wrong(f"{path}.kind", given["kind"], nearest(given["kind"], [*_KINDS]))
     si: dict[str, Any] = {}
-    for name in _QUANTITIES:
+    for name, guard in _QUANTITIES.items():
         keys = [k for k in given if u.suffix_of(k) and k == f"{name}_{u.suffix_of(k)}"]
         if len(keys) != 1:
             if name in ("flow", "sigma", "level_above_off"):
@@ -176,9 +184,14 @@ def reading_from(plain: Any, path: str) -> FieldTest:
         value = np.nan if given[keys[0]] is None else given[keys[0]]
         unit = u.suffix_of(keys[0])
         assert unit is not None
-        si[name] = u.measure(f"{path}.{keys[0]}", value, unit, "any").si
+        with u.speaking_of(()):  # a number that the library wrote
+            si[name] = u.measure(f"{path}.{keys[0]}", value, unit, guard).si
     whole = si["sigma"] if si["head"] is None else si["head_sigma"]
-    parts = {k: np.asarray(x * whole**2) for k, x in given["shares"].items()}
+    mend = "give its share of the variance"
+    parts = {
+        k: u.plain(f"{path}.shares.{k}", x, low=0.0, high=1.0, mend=mend) * whole**2
+        for k, x in given["shares"].items()
+    }
     return FieldTest(
         given["kind"], given["place"], si["flow"], si["sigma"], si["level_above_off"], parts,
         si["inflow"], si["head"], si["head_sigma"],

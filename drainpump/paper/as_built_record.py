@@ -236,7 +236,7 @@ class Record:
             as_built.line_from(given["line"], "record.line"),
             as_built.doubt_from(given["doubt"], "record.doubt"),
             made["samples"], made["seed"],
-            {p: float(u.to_si(made[f"{p}_lps"], "lps")) for p in _POINTS},
+            _foreseen(made),
             None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
             tuple(entries), tuple(given["open_items"]), given["drainpump_version"], given["job"],
         )  # fmt: skip
@@ -341,6 +341,20 @@ def as_built_record(
         {p: float(u.to_si(q, "lps")) for p, q in found.flow_lps.items()},
         None if need is None else float(need.si), (), tuple(map(str, open_items)), _version(), job,
     )  # fmt: skip
+
+
+def _foreseen(made: dict[str, Any]) -> dict[str, float]:
+    """Predicted flows (m³/s) of a record that is read, in order."""
+    keys = [f"{p}_lps" for p in _POINTS]
+    with u.speaking_of(()):  # numbers that the library wrote
+        flows = [u.measure(f"record.prediction.{k}", made[k], "lps", "flow") for k in keys]
+    for key, low, high in zip(keys, flows, flows[1:], strict=False):
+        if low.si > high.si:
+            raise wrong(
+                f"record.prediction.{key}", low.typed, f"must not be above {high}",
+                "a lower percentile is a lower flow",
+            )  # fmt: skip
+    return {p: float(flow.si) for p, flow in zip(_POINTS, flows, strict=True)}
 
 
 def _day(name: str, text: Any) -> str:

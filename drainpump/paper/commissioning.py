@@ -97,5 +97,8 @@ def _tests(
             expected = f"{u.number(row[f'low_{unit}'])} to {u.number(row[f'high_{unit}'])}"
             chances = [f"{row[side]:.0%}" for side in ("below", "inside", "above")]
         rows.append([entry.on, test.kind, measured, expected, *chances, entry.note])
-    said = "below, inside, above: probability that the true flow lies there against the band"
+    said = (
+        "below, inside, above: probability that the true flow lies there against the band, given "
+        "the reading with its error and the prediction with its doubt"
+    )
     return [Table(heads, rows), Bullets([said])]

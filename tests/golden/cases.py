@@ -44,6 +44,7 @@ dp = _Public()
 _RECORD = "one record of a finding, which says where and how it is judged"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 _TENTHS = "24-h distributions by the tenth of an hour"
+_PRIOR = "a verdict takes the prediction and its doubt as its prior, not every flow as likely"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
@@ -81,6 +82,10 @@ CHANGED: dict[str, str] = {
     "bands/drooping/repr": _STATES,
     "bands/sensitivity/*/status": _STATES,
     "reports/*/measure_next/*/status": _STATES,
+    "verdicts_and_causes/verdicts/*": _PRIOR,
+    "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",
+    "records/verdicts": _PRIOR,
+    "records/sheets/*": _PRIOR,
 }
 CASES: dict[str, Callable[[], Any]] = {}
 
