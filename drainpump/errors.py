@@ -6,6 +6,9 @@ allowed, and the mend.
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 __all__ = [
@@ -18,6 +21,10 @@ __all__ = [
     "UnitError",
     "UnusualValueWarning",
     "closed",
+    "inside",
+    "joined",
+    "spelled",
+    "step",
     "wrong",
 ]
 
@@ -27,7 +34,33 @@ class DrainpumpError(Exception):
 
 
 class InputError(DrainpumpError, ValueError):
-    """A value that cannot be used: impossible, malformed or contradictory."""
+    """A value that cannot be used: impossible, malformed or contradictory.
+
+    Attributes
+    ----------
+    name : str
+        The keyword it speaks of, or its place in a document, which its text then begins
+        with; "" where it speaks of none.
+    """
+
+    def __init__(self, said: str = "", *, name: str = "") -> None:
+        super().__init__(said)
+        self.name = name
+
+    def at(self, place: str) -> InputError:
+        """Return the same refusal with its place in a document in front."""
+        said = joined(place, str(self)) if self.name else f"{place}: {self}"
+        return self._said_as(said, place)
+
+    def spelled(self, keys: Mapping[str, str]) -> InputError:
+        """Return the same refusal with another key for its keyword; one of none speaks of none."""
+        keyword = self.name.split("[")[0]
+        key = keys.get(keyword, "")
+        return self._said_as((key + str(self).removeprefix(keyword)) if key else str(self), key)
+
+    def _said_as(self, said: str, name: str) -> InputError:
+        # a unit error is one in a document, too
+        return (UnitError if isinstance(self, UnitError) else InputError)(said, name=name)
 
 
 class UnitError(InputError):
@@ -93,7 +126,7 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     length_ft=-3: must be 0 or more; give the length along the pipe.
     """
     tail = f"; {mend}" if mend else ""
-    return InputError(closed(f"{name}={value!r}: {allowed}{tail}"))
+    return InputError(closed(f"{name}={value!r}: {allowed}{tail}"), name=name)
 
 
 def closed(said: str) -> str:
@@ -103,3 +136,56 @@ def closed(said: str) -> str:
     ("did you mean 'elbow_90'?", 'give 0 or more.')
     """
     return said if said.endswith("?") else f"{said}."
+
+
+@contextmanager
+def inside(place: str) -> Iterator[None]:
+    """Put a place in a document in front of what is refused within.
+
+    >>> with inside("$"), inside("runs"), inside(step(1)):
+    ...     raise wrong("k", -3, "must be 0 or more")
+    Traceback (most recent call last):
+    ...
+    drainpump.errors.InputError: $.runs[1].k=-3: must be 0 or more.
+    """
+    try:
+        yield
+    except InputError as error:
+        raise error.at(place) from None
+
+
+@contextmanager
+def spelled(keys: Mapping[str, str]) -> Iterator[None]:
+    """Speak of what is refused within by these keys, each for its keyword.
+
+    >>> with spelled({"nominal": "od_mm"}):
+    ...     raise wrong("nominal", 61, "is no size")
+    Traceback (most recent call last):
+    ...
+    drainpump.errors.InputError: od_mm=61: is no size.
+    """
+    try:
+        yield
+    except InputError as error:
+        raise error.spelled(keys) from None
+
+
+def step(key: str | int) -> str:
+    """Spell one step into a document; a key that is no plain word is quoted and cut short.
+
+    >>> step("length_ft"), step(2), step("a b")
+    ('length_ft', '[2]', '["a b"]')
+    """
+    if isinstance(key, str) and key.isascii() and key.isidentifier():
+        return key
+    short = key if isinstance(key, int) or len(key) <= 60 else key[:57] + "..."
+    return f"[{json.dumps(short)}]"
+
+
+def joined(place: str, step: str) -> str:
+    """Go one step further into a document.
+
+    >>> joined("$.runs", "[2]"), joined("$.runs[2]", "length_ft")
+    ('$.runs[2]', '$.runs[2].length_ft')
+    """
+    return f"{place}{step}" if step.startswith("[") else f"{place}.{step}"

@@ -183,5 +183,28 @@ def test_plain_values_that_are_no_part_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.DischargeLine.from_dict({"runs": [RUN.to_dict()], "outlet": {"kind": "gate"}})
     assert str(err.value) == (
-        "kind='gate': must be one of ('free', 'submerged', 'pop_up', 'gravity'); pick one."
+        "outlet.kind='gate': must be one of ('free', 'submerged', 'pop_up', 'gravity'); pick one."
     )
+
+
+def test_a_refusal_says_its_place_in_the_plain_values() -> None:
+    plain = OWN.to_dict()
+    plain["fittings"]["elbow_90"]["k"] = -1
+    for given, said in (
+        ({"runs": [RUN.to_dict(), plain]}, "runs[1].fittings.elbow_90.k=-1: must be finite and "),
+        ({"runs": [RUN.to_dict() | {"pipe": {"pvc": "9"}}]}, "runs[0].pipe.pvc='9': Sch 40 pipe "),
+        ({"runs": [RUN.to_dict() | {"fittings": {"elbo": 1}}]}, "runs[0].fittings: fitting='elbo'"),
+    ):
+        with pytest.raises(dp.InputError) as err:
+            dp.DischargeLine.from_dict(given)
+        assert str(err.value).startswith(said)
+
+
+def test_a_part_keeps_what_was_typed_and_in_that_order() -> None:
+    assert list(dp.pvc("2", roughness_m=1e-5, bore="average").given) == [
+        "nominal", "roughness_m", "bore",
+    ]  # fmt: skip
+    line = dp.straight_line(lift_ft=6, pipe=dp.pvc("2"), length_ft=150, siphon=False)
+    assert list(line.given) == ["runs", "siphon"]
+    assert list(line.runs[0].given) == ["pipe", "length_ft", "rise_ft"]
+    assert dp.pvc("2").to_dict() == {"pvc": "2"}

@@ -132,7 +132,7 @@ def test_dwv_has_the_walls_of_schedule_40():
         ),
         (
             lambda: pvc_metric(64, 41),
-            "nominal='64 mm': SDR 41 pipe comes in 63 mm, 75 mm, 90 mm, 110 mm, 125 mm, 140 mm, "
+            "od_mm='64 mm': SDR 41 pipe comes in 63 mm, 75 mm, 90 mm, 110 mm, 125 mm, 140 mm, "
             "160 mm; pick one of them, or give the true bore with Pipe(bore_in=...).",
         ),
         (

@@ -10,16 +10,18 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Iterator, Mapping
 from functools import wraps
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Self, TypeVar, cast
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, inside, spelled, step, wrong
 from drainpump.foreign import nearest
 from drainpump.results import html_lines
 
-__all__ = ["Part"]
+__all__ = ["Part", "each", "maker"]
+
+Make = TypeVar("Make", bound=Callable[..., Any])
 
 #: numbers up to which a list is shown whole
 _SHOWN = 30
@@ -141,7 +143,7 @@ class Part:
         Raises
         ------
         InputError
-            Not a mapping, or a part that cannot be.
+            Not a mapping, or a part that cannot be: with its place in the mapping.
         """
         if not isinstance(given, Mapping):
             raise wrong(cls.__name__, given, "must be a mapping", "give what to_dict() gave")
@@ -149,15 +151,19 @@ class Part:
         if cls._kind and said.pop("kind", cls._kind) != cls._kind:
             raise wrong("kind", given["kind"], f"must be {cls._kind!r}", "see the other kinds")
         make: Callable[..., Any] = cls
+        keys = {name: name for name in said}
         for name, function in cls._makers.items():
             if name in said:
                 make = function
                 first = next(iter(inspect.signature(function).parameters))
                 said = {first: said.pop(name)} | said
+                keys[first] = name
         for name, read in cls._nested.items():
             if said.get(name) is not None:
-                said[name] = read(said[name])
-        return make(**said)  # type: ignore[no-any-return]
+                with inside(name):
+                    said[name] = read(said[name])
+        with spelled(keys):
+            return make(**said)  # type: ignore[no-any-return]
 
     # -- by value
 
@@ -218,12 +224,45 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
                 if isinstance(value, Iterator):  # read once, or nothing would be left to keep
                     bound.arguments[name] = tuple(value)
             vars(self)["_given"] = {
-                k: _kept(v) for k, v in bound.arguments.items() if k != "self" and v is not None
+                k: _kept(v) for k, v in _as_typed(bound, given) if k != "self" and v is not None
             }
             args, given = bound.args[1:], bound.kwargs
         init(self, *args, **given)
 
     return remember
+
+
+def maker(make: Make) -> Make:
+    """Let a part remember the function that built it, with what its caller typed and no more."""
+    signature = inspect.signature(make)
+
+    @wraps(make)
+    def build(*args: Any, **given: Any) -> Any:
+        part = make(*args, **given)
+        typed = _as_typed(signature.bind(*args, **given), given)
+        return part._made_by(make.__name__, **dict(typed))
+
+    return cast(Make, build)
+
+
+def _as_typed(bound: inspect.BoundArguments, given: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    """The arguments of a call in the order in which they were typed."""
+    for name in (*(k for k in bound.arguments if k not in given), *given):
+        yield name, bound.arguments[name]
+
+
+def each(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """Make of a reader of one thing that of a list or a mapping of them."""
+
+    def items(given: Any) -> Any:
+        named = isinstance(given, Mapping)
+        found = {}
+        for key, item in given.items() if named else enumerate(given):
+            with inside(step(key)):
+                found[key] = read(item)
+        return found if named else list(found.values())
+
+    return items
 
 
 def _kept(value: Any) -> Any:

@@ -15,7 +15,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
 from drainpump.parts.line.outlet import FreeOutlet, Outlet
 from drainpump.parts.line.run import Run, granted_valve
-from drainpump.parts.part import Part
+from drainpump.parts.part import Part, each
 from drainpump.parts.scalars import check_name
 from drainpump.physics import system, water
 from drainpump.results import Result, one_shape
@@ -134,7 +134,7 @@ class DischargeLine(Part):
     dip_volume_gal, dip_volume_l = View("_dip_volume"), View("_dip_volume")
 
     _nested: ClassVar = {
-        "runs": lambda runs: [Run.from_dict(run) for run in runs],
+        "runs": each(Run.from_dict),
         "outlet": Outlet.from_dict,
     }
 

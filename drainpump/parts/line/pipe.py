@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
-from drainpump.parts.part import Part
+from drainpump.errors import InputError, spelled, wrong
+from drainpump.parts.part import Part, maker
 from drainpump.parts.scalars import check_name
 from drainpump.physics import fittings, pipes
 from drainpump.results import one_shape, short
@@ -91,9 +92,7 @@ class Pipe(Part):
         self._bore, self._roughness, self._c = bore, rough, c
         self.nominal = None if nominal is None else pipes.nominal_label(nominal)
         self.name = _bore_name(bore) if name is None else name
-        vars(self).update(
-            source=_sources("as given", given is None, hazen_williams_c is None), size=None
-        )
+        vars(self).update(source=_sources("as given", self.given), size=None)
 
     @property
     def hazen_williams_c(self) -> Value:
@@ -157,6 +156,7 @@ class Pipe(Part):
         return f"Pipe({self.name!r}, bore {self._bore}, roughness {self._roughness}, C {c})"
 
 
+@maker
 def pvc(
     nominal: str | float,
     schedule: str | int = "40",
@@ -209,14 +209,15 @@ def pvc(
         raise wrong("nominal", nominal, "must be an inch size", "metric pipe is pvc_metric(63, 21)")
     found = pipes.size(nominal, schedule)
     true = round(float(u.from_si(found.bore(bore), "in")), 5)
-    typed = {
-        "nominal": nominal, "schedule": schedule, "bore": bore, "roughness_ft": roughness_ft,
-        "roughness_m": roughness_m, "hazen_williams_c": hazen_williams_c,
-    }  # fmt: skip
-    name = f"{found.nominal} in {found.schedule} PVC"
-    return _standard("pvc", found, name, typed, bore_in=true)
+    pipe = Pipe(
+        bore_in=true, roughness_ft=roughness_ft, roughness_m=roughness_m,
+        hazen_williams_c=hazen_williams_c, nominal=found.nominal,
+        name=f"{found.nominal} in {found.schedule} PVC",
+    )  # fmt: skip
+    return _standard(pipe, found, bore)
 
 
+@maker
 def pvc_metric(
     od_mm: float,
     sdr: str | float,
@@ -256,35 +257,29 @@ def pvc_metric(
     Pipe('63 mm SDR 21 PVC-U', bore 56.5 mm (2.224 in), roughness 5e-06 ft (1.524e-06 m), C 150)
     """
     text = str(sdr).strip()
-    found = pipes.size(f"{od_mm} mm", text if text[:1].isalpha() else f"SDR {text}")
+    with spelled({"nominal": "od_mm", "schedule": "sdr"}):
+        found = pipes.size(f"{od_mm} mm", text if text[:1].isalpha() else f"SDR {text}")
     true = round(float(u.from_si(found.bore(bore), "mm")), 4)
-    typed = {
-        "od_mm": od_mm, "sdr": sdr, "bore": bore, "roughness_ft": roughness_ft,
-        "roughness_m": roughness_m, "hazen_williams_c": hazen_williams_c,
-    }  # fmt: skip
-    name = f"{found.nominal} {found.schedule} PVC-U"
-    return _standard("pvc_metric", found, name, typed, bore_mm=true)
+    pipe = Pipe(
+        bore_mm=true, roughness_ft=roughness_ft, roughness_m=roughness_m,
+        hazen_williams_c=hazen_williams_c, nominal=found.nominal,
+        name=f"{found.nominal} {found.schedule} PVC-U",
+    )  # fmt: skip
+    return _standard(pipe, found, bore)
 
 
-def _standard(
-    maker: str, found: pipes.PipeSize, name: str, typed: dict[str, Any], **bore: float
-) -> Pipe:
-    """Build a standard pipe, say where its bore comes from, and remember how it was named."""
-    wall = {k: typed[k] for k in ("roughness_ft", "roughness_m", "hazen_williams_c")}
-    pipe = Pipe(nominal=found.nominal, name=name, **bore, **wall)
-    convention = typed["bore"]
+def _standard(pipe: Pipe, found: pipes.PipeSize, convention: pipes.Convention) -> Pipe:
+    """Say where the bore of a standard pipe comes from."""
     basis = f"; {found.wall_max_basis}" if convention == "average" else ""
     source = f"{convention} of {found.source} ({found.certainty}{basis})"
-    no_roughness = wall["roughness_ft"] is None and wall["roughness_m"] is None
-    vars(pipe).update(
-        source=_sources(source, no_roughness, wall["hazen_williams_c"] is None), size=found
-    )
-    return pipe._made_by(maker, **typed)
+    vars(pipe).update(source=_sources(source, pipe.given), size=found)
+    return pipe
 
 
-def _sources(bore: str, roughness_default: bool, c_default: bool) -> str:
-    roughness = f"default, plastic: {_ROUGHNESS.source}" if roughness_default else "as given"
-    c = f"default, new PVC: {_NEW_PVC.source}" if c_default else "as given"
+def _sources(bore: str, given: Mapping[str, Any]) -> str:
+    rough = "roughness_ft" in given or "roughness_m" in given
+    roughness = "as given" if rough else f"default, plastic: {_ROUGHNESS.source}"
+    c = "as given" if "hazen_williams_c" in given else f"default, new PVC: {_NEW_PVC.source}"
     return f"bore: {bore}; roughness: {roughness}; Hazen-Williams C: {c}"
 
 

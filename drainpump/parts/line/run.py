@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line.fitting import Fitting, said_count
 from drainpump.parts.line.pipe import Pipe
-from drainpump.parts.part import Part
+from drainpump.parts.part import Part, each
 from drainpump.parts.scalars import check_name
 from drainpump.physics import fittings as table
 from drainpump.results import short
@@ -129,10 +129,9 @@ class Run(Part):
 
     _nested: ClassVar = {
         "pipe": Pipe.from_dict,
-        "fittings": lambda fittings: {
-            name: Fitting.from_dict(item) if isinstance(item, Mapping) else item
-            for name, item in fittings.items()
-        },
+        "fittings": each(
+            lambda item: Fitting.from_dict(item) if isinstance(item, Mapping) else item
+        ),
     }
 
     def __init__(
@@ -232,7 +231,7 @@ class Run(Part):
         try:
             k = self.pipe.fitting_k(name)
         except InputError as error:
-            raise InputError(f"fittings: {error}") from None
+            raise InputError(f"fittings: {error}", name="fittings") from None
         return LocalLoss(name, fitting._count, np.asarray(k), zero, table.source(name))
 
     def __str__(self) -> str:

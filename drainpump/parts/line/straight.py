@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from drainpump import units as u
 from drainpump.errors import UnitError
@@ -23,15 +24,15 @@ def straight_line(
     lift_ft: u.Quantity | None = None,
     lift_m: u.Quantity | None = None,
     fittings: Mapping[str, Fitting | u.Quantity] | None = None,
-    k: u.Quantity = 0.0,
+    k: u.Quantity | None = None,
     equivalent_length_ft: u.Quantity | None = None,
     equivalent_length_m: u.Quantity | None = None,
     outlet: Outlet | None = None,
-    friction: Friction = "darcy",
+    friction: Friction | None = None,
     water_f: u.Quantity | None = None,
     water_c: u.Quantity | None = None,
-    siphon: bool = False,
-    check_valve: bool = True,
+    siphon: bool | None = None,
+    check_valve: bool | None = None,
     name: str | None = None,
 ) -> DischargeLine:
     """Return a line of one run, rising all the way by the lift.
@@ -63,6 +64,7 @@ def straight_line(
     """
     if lift_ft is None and lift_m is None:
         raise UnitError("lift: no value given; give exactly one of lift_ft, lift_m.")
+    # what is left out stays left out: no default is passed on as if it had been typed
     with u.called(rise="lift"):
         run = Run(
             pipe=pipe,
@@ -71,17 +73,19 @@ def straight_line(
             rise_ft=lift_ft,
             rise_m=lift_m,
             fittings=fittings,
-            k=k,
             equivalent_length_ft=equivalent_length_ft,
             equivalent_length_m=equivalent_length_m,
+            **_typed(k=k),
         )
     return DischargeLine(
         runs=[run],
         outlet=outlet,
-        friction=friction,
         water_f=water_f,
         water_c=water_c,
-        siphon=siphon,
-        check_valve=check_valve,
         name=name,
+        **_typed(friction=friction, siphon=siphon, check_valve=check_valve),
     )
+
+
+def _typed(**given: Any) -> dict[str, Any]:
+    return {name: value for name, value in given.items() if value is not None}

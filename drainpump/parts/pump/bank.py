@@ -13,7 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import Junction
 from drainpump.parts.line.run import Run
-from drainpump.parts.part import Part
+from drainpump.parts.part import Part, each
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import check_name
 from drainpump.units import FloatArray, Measure, View
@@ -328,11 +328,11 @@ def pump_from_dict(given: Mapping[str, Any]) -> Pump:
 def _risers_from_dict(given: Any) -> Any:
     if isinstance(given, Mapping):
         return Run.from_dict(given)
-    return [None if run is None else Run.from_dict(run) for run in given]
+    return each(lambda run: None if run is None else Run.from_dict(run))(given)
 
 
 PumpBank._makers = {"parallel": parallel, "series": series}
 PumpBank._nested = {
-    "pumps": lambda pumps: [pump_from_dict(pump) for pump in pumps],
+    "pumps": each(pump_from_dict),
     "risers": _risers_from_dict,
 }
