@@ -11,6 +11,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.part import Part
+from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.scalars import one_measure, one_plain
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
@@ -185,11 +186,10 @@ def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     return np.where(missing, guess, known), missing
 
 
-def _pump_price(pump: Any) -> float:
+def _pump_price(pump: Pump) -> float:
     """Price of a pump, or of all in a bank; NaN where one has none."""
-    members = getattr(pump, "pumps", (pump,))
-    if len(members) > 1 or members[0] is not pump:
-        return sum(_pump_price(member) for member in members)
+    if isinstance(pump, PumpBank):
+        return sum(_pump_price(member) for member in pump.pumps)
     return float("nan") if pump.price is None else float(pump.price)
 
 

@@ -57,10 +57,7 @@ class LossCause:
     name: str
     k: FloatArray  # (R,) loss coefficients on each run's own velocity head
     fitting_length: FloatArray  # (R,) m
-    lift: bool = False
-    pipe: bool = False
-    exit: bool = False
-    lid: bool = False
+    takes: str = ""  # "lift", "pipe", "exit" or "lid" where it is that, too
 
 
 def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
@@ -81,17 +78,17 @@ def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
     plain = line.si.arrays
     none = np.zeros(len(line.runs))
     fittings = _fittings(line)
-    outlet = LossCause("exit", none, none, exit=True)
+    outlet = LossCause("exit", none, none, "exit")
     small = [fittings[name] for name in (_JOINTS, _FURTHER) if name in fittings]
     exit_size = float(plain.exit_k / plain.area[-1] ** 2)
     if small and sum(_size(c, plain) for c in small) <= exit_size:
-        outlet = replace(reduce(_joined, small), name="adapters and exit", exit=True)
+        outlet = replace(reduce(_joined, small), name="adapters and exit", takes="exit")
         fittings = {n: c for n, c in fittings.items() if n not in (_JOINTS, _FURTHER)}
     last = [] if exit_size == 0 and outlet.name == "exit" else [outlet]
     if (plain.lid > 0) or (plain.orifice > 0):
         name = "lid and its gap" if plain.orifice > 0 else "lid"
-        last.append(LossCause(name, none, none, lid=True))
-    first = [LossCause("lift", none, none, lift=True), LossCause("pipe", none, none, pipe=True)]
+        last.append(LossCause(name, none, none, "lid"))
+    first = [LossCause(x, none, none, x) for x in ("lift", "pipe")]
     room = MOST - len(first) - len(last)
     return (*first, *sorted(_fewer(list(fittings.values()), plain, room), key=_place), *last)
 
@@ -172,19 +169,17 @@ def switched(
     share = on.astype(np.float64)
 
     def at_work(kind: str) -> FloatArray:
-        return np.asarray(sum(s for c, s in zip(causes, share, strict=True) if getattr(c, kind)))
+        return np.asarray(sum(s for c, s in zip(causes, share, strict=True) if c.takes == kind))
 
-    def total(name: str) -> FloatArray:
-        return np.asarray(
-            sum(np.multiply.outer(getattr(c, name), s) for c, s in zip(causes, share, strict=True))
-        )
+    def total(losses: list[FloatArray]) -> FloatArray:
+        return np.asarray(sum(map(np.multiply.outer, losses, share)))
 
     changed: dict[str, Any] = {
         "end": plain.end * at_work("lift"),
         "tail": plain.tail * at_work("lift"),
         "length": plain.length * at_work("pipe"),
-        "k": total("k"),
-        "fitting_length": total("fitting_length"),
+        "k": total([c.k for c in causes]),
+        "fitting_length": total([c.fitting_length for c in causes]),
         "exit_k": plain.exit_k * at_work("exit"),
         "lid": plain.lid * at_work("lid"),
         "orifice": plain.orifice * at_work("lid"),
