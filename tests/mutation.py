@@ -76,7 +76,7 @@ def test_warm(a, b, c):
 
 
 def make() -> None:
-    """Write the mutants of physics, parts and engine to ``mutants/``."""
+    """Write the mutants of physics, parts, inflow, solve, cycling and routing to ``mutants/``."""
     import mutmut.__main__ as mutmut
     from mutmut.utils.file_utils import copy_also_copy_files, copy_src_dir
 
