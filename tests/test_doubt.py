@@ -8,7 +8,12 @@ import pytest
 import drainpump as dp
 from drainpump.doubt.doubt import INPUTS, draw, sample
 from drainpump.doubt.grades import grade, grade_names
+from drainpump.parts.line.profile import returning
+from drainpump.physics import system
+from drainpump.solve.operating_point import solve_arrays
 from tests.r1 import LINE, A, B, line
+
+GPM = 231 * 0.0254**3 / 60
 
 FULL = dp.Doubt(
     length_pct=5, lift_ft=0.75, bore_pct=1.2, friction_pct=5, k_log=0.25, head_pct=5, flow_pct=5,
@@ -54,7 +59,8 @@ def test_more_samples_keep_the_first_and_one_doubt_leaves_the_others_draws() -> 
 def test_every_input_changes_what_it_names() -> None:
     """Each draw, laid on a line, gives the head of a line typed with that draw's values."""
     drawn = draw(FULL, 16)
-    spread = drawn.line(LINE).head(flow_gpm=25).head_ft
+    asked = drawn.line(LINE.si.arrays)
+    spread = system.head(np.full(16, 25 * GPM), asked) / 0.3048
     i = 7
     pipe = dp.Pipe(bore_in=1.59 * drawn.bore[i], roughness_ft=5e-6)
     typed = line(
@@ -72,7 +78,7 @@ def test_every_input_changes_what_it_names() -> None:
 def test_a_draw_of_many_is_the_point_of_one() -> None:
     """The array call and a loop of single draws agree."""
     pumps, lines = sample(FULL, [A, B], [LINE, line(2.047)], samples=8)
-    op = dp.operating_point(pumps, lines)
+    op = solve_arrays(pumps, lines)
     assert op.flow_gpm.shape == (2, 2, 8)
     drawn = draw(FULL, 8)
     for i in (0, 5):
@@ -90,25 +96,25 @@ def test_a_draw_of_many_is_the_point_of_one() -> None:
 
 def test_friction_in_doubt_does_not_change_what_runs_back() -> None:
     bare = line(2.047, check_valve=False)
-    drawn = draw(dp.Doubt(friction_pct=10), 64).line(bare)
-    assert drawn._returning_volume == pytest.approx(bare._returning_volume, rel=1e-12)
+    held = bare.si.returning_volume
+    drawn = draw(dp.Doubt(friction_pct=10), 64).line(bare.si.arrays)
+    assert returning(drawn) == pytest.approx(np.full(64, held), rel=1e-12)
     longer = draw(dp.Doubt(length_pct=10), 64)
-    back = longer.line(bare)._returning_volume
-    assert back == pytest.approx(bare._returning_volume * longer.length, rel=1e-12)
+    assert returning(longer.line(bare.si.arrays)) == pytest.approx(held * longer.length, rel=1e-12)
 
 
 def test_arrays_keep_their_axes_in_front_of_the_draws() -> None:
     many = line(1.59, length_ft=[100, 150, 200])
-    op = dp.operating_point(*sample(FULL, [A.worn(head=[1, 0.9, 0.8])], [many], samples=16))
+    op = solve_arrays(*sample(FULL, [A.worn(head=[1, 0.9, 0.8])], [many], samples=16))
     assert op.flow_gpm.shape == (1, 1, 3, 16)
-    one = dp.operating_point(*sample(FULL, [A.worn(head=0.9)], [LINE], samples=16))
+    one = solve_arrays(*sample(FULL, [A.worn(head=0.9)], [LINE], samples=16))
     np.testing.assert_allclose(op.flow_gpm[0, 0, 1], one.flow_gpm[0, 0], rtol=1e-12)
 
 
 def test_a_bank_shares_its_pumps_draw() -> None:
     bank = dp.parallel([A, A])
     (drawn,), lines = sample(FULL, [bank], [line(2.047)], samples=16)
-    share = dp.operating_point(drawn, lines[0]).share_gpm
+    share = solve_arrays(drawn, lines[0]).share_gpm
     np.testing.assert_allclose(share[:, 0], share[:, 1], rtol=1e-9)
 
 

@@ -50,7 +50,7 @@ def _starts(judged: Judged, _: CostGrid | None) -> FloatArray:
 
 def _energy(judged: Judged, _: CostGrid | None) -> FloatArray:
     def silent(pump: Pump) -> bool:
-        curves = pump._curves if isinstance(pump, PumpBank) else (pump,)
+        curves = pump.si.curves if isinstance(pump, PumpBank) else (pump,)
         return any(curve.si.power is None for curve in curves)
 
     missing = [p for p in judged.op.si.grid.pumps if silent(p)]

@@ -262,21 +262,16 @@ def _case(grid: Grid, pit: Pit, inflow: FloatArray) -> _Case:
     def each(quantity: FloatArray) -> FloatArray:
         return np.tile(grid.spread(quantity), count)
 
-    returned = [
-        np.broadcast_to(0.0 if x.check_valve else x._returning_volume, grid.inner)
-        for x in grid.lines
-    ]
-    holds = np.repeat([x.check_valve for x in grid.lines], int(np.prod(grid.inner)))
     height = np.broadcast_to(pit._depth.si - pit._off.si, grid.inner)
     full = solve(grid.at_levels(height[..., None] * _ROWS))
-    held, fill = np.tile(holds, count), make_filling(grid, pit)
+    held, fill = np.tile(grid.line.holds, count), make_filling(grid, pit)
     fills, code = np.where(held, OK, fill.code), full._code.reshape(-1, _ROWS.size)
     return _Case(
         fill,
         each(inflow),
         each(pit._working_volume),
         each(pit._volume_between(pit._off.si, pit._depth.si)),
-        np.tile(np.stack(returned).ravel(), count),
+        np.tile(grid.returning, count),
         full._reckoned.reshape(code.shape),
         held,
         ~may_be_less(code).any(axis=1) & (fills == OK),

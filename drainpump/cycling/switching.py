@@ -215,11 +215,11 @@ def cycles_at(flow: FloatArray, pit: Pit, inflow: FloatArray) -> Cycle:
 def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     """The cycle of a pump on a line, or of lists of them, with an inflow (m³/s)."""
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
-    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
     if any(isinstance(p, PumpBank) and p._lag_on is not None for p in grid.pumps):
         each = [_staged(p, line, pit, inflow) for p in grid.pumps]
         return each[0] if not grid.listed[0] else _stacked(grid, each)
+    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
     return _assemble(grid, pit, inflow, nodes, flows_at(grid, nodes), _returned(grid))
 
 
@@ -273,11 +273,8 @@ def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
 
 def _returned(grid: Grid) -> FloatArray:
     """Water that runs back from each line at a stop (m³), with the answer's axes."""
-    each = [
-        np.broadcast_to(line._returning_volume if not line.check_valve else 0.0, grid.inner)
-        for line in grid.lines
-    ]
-    return np.stack(each) if grid.listed[1] else each[0]
+    each = grid.returning.reshape(grid.count, *grid.inner)
+    return each if grid.listed[1] else each[0]
 
 
 def _assemble(

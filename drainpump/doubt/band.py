@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump import units as u
-from drainpump.cycling.switching import cycle
+from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.doubt import Doubt, Draws, draw
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
@@ -230,7 +230,7 @@ def band(
     if pit is not None and pit.shape:
         raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
     draws = draw(doubt, samples, seed)
-    shape = (len(grid.pumps), len(grid.lines), *grid.inner)
+    shape = (len(grid.pumps), grid.count, *grid.inner)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
     head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
     for p, k in _blocks(grid, samples, _CHUNK):
@@ -261,27 +261,27 @@ def band(
 def _blocks(grid: Grid, samples: int, chunk: int) -> Iterator[tuple[slice, slice]]:
     """Slices of pumps and of lines, each block of at most ``chunk`` samples where it can."""
     each = int(np.prod(grid.inner)) * samples
-    lines = max(1, min(len(grid.lines), chunk // max(each, 1)))
+    lines = max(1, min(grid.count, chunk // max(each, 1)))
     pumps = max(1, chunk // max(each * lines, 1))
-    for k in range(0, len(grid.lines), lines):
+    for k in range(0, grid.count, lines):
         for p in range(0, len(grid.pumps), pumps):
             yield slice(p, p + pumps), slice(k, k + lines)
 
 
 def _drawn(grid: Grid, draws: Draws, p: slice, k: slice) -> tuple[list[Any], list[Any]]:
-    return [draws.pump(x) for x in grid.pumps[p]], [draws.line(x) for x in grid.lines[k]]
+    return [draws.pump(x) for x in grid.pumps[p]], [draws.line(x.si.arrays) for x in grid.lines[k]]
 
 
 def _starts(
     grid: Grid, draws: Draws, pit: Pit, inflow: FloatArray | None
 ) -> tuple[FloatArray, FloatArray | None]:
-    shape = (3, len(grid.pumps), len(grid.lines), *grid.inner)
+    shape = (3, len(grid.pumps), grid.count, *grid.inner)
     worst, rate = np.empty(shape), None if inflow is None else np.empty(shape)
     coming = np.zeros(()) if inflow is None else inflow * draws.inflow
     # the inflow alone would not bring the quantities' axes
     coming = np.broadcast_to(coming, (*grid.inner, draws.count))
     for p, k in _blocks(grid, draws.count, _PIT_CHUNK):
-        found = cycle(*_drawn(grid, draws, p, k), pit, inflow_lps=coming * 1000)
+        found = cycles_of(*_drawn(grid, draws, p, k), pit, coming)
         for target, drawn in ((worst, found._worst_rate), (rate, found._rate)):
             if target is not None:
                 target[:, p, k] = percentiles(drawn)

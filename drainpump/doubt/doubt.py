@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Real
 from typing import TYPE_CHECKING, Any
 
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.part import Part
-from drainpump.parts.pump.bank import Pump
+    from drainpump.parts.pump.bank import Pump
+    from drainpump.physics.system import LineArrays
 
 __all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "sample"]
 
@@ -218,28 +218,21 @@ class Draws:
         """Number of draws."""
         return int(self.length.size)
 
-    def line(self, line: DischargeLine) -> DischargeLine:
+    def line(self, line: LineArrays) -> LineArrays:
         """Return the line with every draw laid on it."""
-        plain = line._arrays
-
-        def change(name: str, array: Any) -> Any:
-            wide = array[..., None]
-            if name == "end":
-                return wide + self.lift
-            return wide * factors[name] if name in factors else wide
-
-        factors = {"diameter": self.bore, "length": self.length}
-        # what runs back at a stop is a matter of length and bore, not of friction
-        returning = line._with(plain.map(change))._returning_volume
-        factors = {
-            "diameter": self.bore,
-            "length": self.length * self.friction,
-            "fitting_length": self.k,
-            "k": self.k,
-            "exit_k": self.k,
-            "orifice": self.k,
-        }
-        return line._with(plain.map(change), returning)
+        wide = line.map(lambda _, a: a[..., None])
+        length = wide.length * self.length
+        return replace(
+            wide,
+            diameter=wide.diameter * self.bore,
+            length=length,
+            # doubted friction is more or less of a pipe to rub along, but holds no more water
+            fitting_length=wide.fitting_length * self.k + length * (self.friction - 1.0),
+            k=wide.k * self.k,
+            end=wide.end + self.lift,
+            exit_k=wide.exit_k * self.k,
+            orifice=wide.orifice * self.k,
+        )
 
     def pump(self, pump: Pump) -> Pump:
         """Return the pump with every draw laid on its curve.
@@ -248,11 +241,12 @@ class Draws:
         """
         if isinstance(pump, PumpBank):
             return pump.variant(pumps=[self.pump(p) for p in pump.pumps])
-        one = pump._scaled()
         # a factor's own axes stand before the samples'
-        for name in ("_head_factor", "_flow_factor", "_power_factor"):
-            vars(one)[name] = vars(pump)[name][..., None]
-        return one._scaled(self.head, self.flow)
+        head, flow, power = (
+            factor[..., None]
+            for factor in (pump.si.head_factor, pump.si.flow_factor, pump.si.power_factor)
+        )
+        return pump.si.with_factors(head * self.head, flow * self.flow, power)  # type: ignore[no-any-return]
 
 
 def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
@@ -316,23 +310,24 @@ def sample(
     lines: Sequence[DischargeLine],
     samples: int = 1024,
     seed: int = 0,
-) -> tuple[list[Pump], list[DischargeLine]]:
+) -> tuple[list[Pump], list[LineArrays]]:
     """Return pumps and lines that each hold all draws, on an axis behind their own.
 
     Every candidate gets the same draws, so that two are compared under the same luck; the
-    answer of ``operating_point`` on them has shape (P, L, *S, samples).
+    answer of ``solve_arrays`` on them has shape (P, L, *S, samples).
 
     Examples
     --------
     >>> import drainpump as dp
+    >>> from drainpump.solve.operating_point import solve_arrays
     >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
     >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6)
     >>> made = sample(dp.Doubt(lift_ft=0.5), [pump], [line], samples=64)
-    >>> dp.operating_point(*made).flow_gpm.shape
+    >>> solve_arrays(*made).flow_gpm.shape
     (1, 1, 64)
     """
     drawn = draw(doubt, samples, seed)
-    return [drawn.pump(p) for p in pumps], [drawn.line(x) for x in lines]
+    return [drawn.pump(p) for p in pumps], [drawn.line(x.si.arrays) for x in lines]
 
 
 def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:

@@ -191,7 +191,7 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, An
 
 def points_at(grid: Grid, draws: Draws) -> OperatingPoint:
     """Operating point of the grid's first pump on its first line at each draw."""
-    pump, line = draws.pump(grid.pumps[0]), draws.line(grid.lines[0])
+    pump, line = draws.pump(grid.pumps[0]), draws.line(grid.lines[0].si.arrays)
     return solve(make_grid(pump, line, np.zeros(draws.count)))
 
 

@@ -12,8 +12,9 @@ from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.results import Result
+from drainpump.solve.changed_line import with_lift
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -136,6 +137,6 @@ def predicted_flows(
     """Flows (m³/s) of all draws at the water level of the test."""
     drawn = draw(doubt, samples, seed)
     # a level below the off level is as much more lift
-    twin = line._with(line._arrays.map(lambda n, a: a - test._level if n == "end" else a))
-    op = operating_point(drawn.pump(pump), drawn.line(twin))
+    levelled = with_lift(line.si.arrays, -test._level)
+    op = solve_arrays(drawn.pump(pump), drawn.line(levelled))
     return np.asarray(op._bounded)

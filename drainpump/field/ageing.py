@@ -15,7 +15,7 @@ from drainpump.parts.scalars import one_measure, one_plain, whole
 from drainpump.results import Result
 from drainpump.solve.changed_line import with_deposit
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -163,9 +163,8 @@ def outlook(
     age = np.linspace(0.0, horizon, _AGES)[:, None]
     years = age / float(u.to_si(1.0, "year"))
     left = (1.0 - np.minimum(wear * factor[:, 1], 0.9)) ** years
-    op = operating_point(
-        pump._scaled(np.maximum(left, 1e-3)), with_deposit(line, deposit * factor[:, 0] * age)
-    )
+    worn = pump.si.scaled(np.maximum(left, 1e-3))
+    op = solve_arrays(worn, with_deposit(line.si.arrays, deposit * factor[:, 0] * age))
     flow = np.asarray(op._bounded)
     p10, p50, p90 = np.quantile(flow, list(PERCENTILES.values()), axis=1, method="inverted_cdf")
     carries = None if need is None else (flow >= _one("need", need)).mean(axis=1)

@@ -21,10 +21,11 @@ from drainpump.field.reading import FieldTest, check_tests
 from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.physics.system import LineArrays
 from drainpump.results import Result
-from drainpump.solve.changed_line import with_extra_k, with_friction, with_lift
+from drainpump.solve.changed_line import refitted, with_extra_k, with_friction, with_lift
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray, System
 
 if TYPE_CHECKING:
@@ -201,7 +202,7 @@ def calibrate(
     start = np.array([model.start(n) for n in names])
     low, high = (np.array([ends[n] for n in names]) for ends in (_LOW, _HIGH))
     if "k" in names:
-        low[names.index("k")] = -float(line._arrays.k[0])
+        low[names.index("k")] = -float(line.si.arrays.k[0])
     scale = np.array([_RANGE[n] for n in names])
     if model.blind(start, scale):
         others = dict.fromkeys((*names, "head_factor", wall, "k"))
@@ -235,13 +236,13 @@ class _Model:
         ]
         self.seen, sigma = np.array(pairs, dtype=np.float64).T
         level = np.array([float(t._level) for t in tests])
-        self.levelled = with_lift(line, -level[:, None])
+        self.levelled = with_lift(line.si.arrays, -level[:, None])
         as_built = self.made(pump, self.levelled).reshape(len(tests))
         self.spread = np.linalg.cholesky(covariance(tests, self.seen, sigma, as_built))
         self._last: tuple[FloatArray, FloatArray, FloatArray] | None = None
 
     def start(self, name: str) -> float:
-        first = self.line._arrays
+        first = self.line.si.arrays
         return {
             "head_factor": 1.0,
             "k": 0.0,
@@ -249,12 +250,12 @@ class _Model:
             "roughness": float(np.log(np.maximum(first.roughness.flat[-1], 1e-7))),
         }[name]
 
-    def altered(self, line: DischargeLine, theta: FloatArray) -> tuple[PumpCurve, DischargeLine]:
+    def altered(self, line: LineArrays, theta: FloatArray) -> tuple[PumpCurve, LineArrays]:
         """Pump and line with the numbers (n, ...) put in."""
         pump = self.pump
         for name, value in zip(self.names, theta, strict=True):
             if name == "head_factor":
-                pump = pump._scaled(value)
+                pump = pump.si.scaled(value)
             elif name == "k":
                 line = with_extra_k(line, value)
             else:
@@ -290,9 +291,9 @@ class _Model:
         self._last = (theta.copy(), off[:, 0], slope)
         return self._last[1:]
 
-    def made(self, pump: PumpCurve, line: DischargeLine) -> FloatArray:
+    def made(self, pump: PumpCurve, line: LineArrays) -> FloatArray:
         """What the tests would read, (tests, ...)."""
-        op = operating_point(pump, line)
+        op = solve_arrays(pump, line)
         flow = np.asarray(op._bounded)
         if not self.gauge.any():
             return flow
@@ -359,7 +360,8 @@ def _told(model: _Model, names: tuple[str, ...], found: Any) -> Calibration:
     values, errors = _shown(names, found.x, spread)
     free = len(model.seen) - len(names)
     misfit = float(chi2.sf(2 * found.cost, free)) if free else np.nan
-    pump, line = model.altered(model.line, found.x)
+    pump, _ = model.altered(model.levelled, found.x)
+    line = refitted(model.line, dict(zip(names, found.x, strict=True)))
     said = ", ".join(f"{n} {values[n]:.4g} ± {errors[n]:.2g}" for n in values)
     # a residual that no value in range removes, or a number at the end of its range
     stuck = bool(found.active_mask.any())

@@ -220,7 +220,7 @@ def diagnose(
     one_measure("expected_error", own)
     mend = "a site that gives nothing needs its power, float and check valve looked at"
     one_measure("measured", measured, mend, above_zero=True)
-    if not np.isfinite(pump._head_at(measured.si)):
+    if not np.isfinite(pump.si.head_at(measured.si)):
         raise InputError(
             f"measured {measured}: lies outside the points of pump {pump.name!r}, so its head "
             "there is not known; check the reading and the curve."

@@ -24,7 +24,7 @@ from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import system
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray, Measure, View
 
 __all__ = [
@@ -143,12 +143,17 @@ class Site:
     priors: Priors
 
     @property
+    def arrays(self) -> system.LineArrays:
+        """The line as the solver takes it."""
+        return self.line.si.arrays  # type: ignore[no-any-return]
+
+    @property
     def body(self) -> tuple[float, float]:
         """Diameter (m) of the ring under a lid and its discharge coefficient."""
         outlet = self.line.outlet
         if isinstance(outlet, PopUpOutlet):
             return float(outlet._body.si), float(outlet._coefficient)
-        return float(self.line._arrays.diameter[-1]), _GAP_COEFFICIENT
+        return float(self.arrays.diameter[-1]), _GAP_COEFFICIENT
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +164,7 @@ class Cause:
     units: tuple[str, str]  # of the size, US and metric; "" for a plain number
     nothing: float  # size at which nothing is wrong
     #: pump, line and water lost on the way (m³/s) at sizes of any shape
-    alter: Callable[[Site, FloatArray], tuple[PumpCurve, DischargeLine, FloatArray]]
+    alter: Callable[[Site, FloatArray], tuple[PumpCurve, system.LineArrays, FloatArray]]
     #: sizes between which the root is looked for
     ends: Callable[[Site], tuple[float, float]]
     #: size at a normal deviate
@@ -181,27 +186,27 @@ def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
     """Recompute the site with a cause of some size, by the plain solver."""
     pump, line, leak = cause.alter(site, size)
     if not np.any(leak):
-        op = operating_point(pump, line)
+        op = solve_arrays(pump, line)
         flow = np.broadcast_to(op._bounded, np.shape(size))
         head, shutoff = (np.broadcast_to(x, np.shape(size)) for x in (op._head, op._shutoff))
         return Outcome(flow, flow, head, shutoff)
     # a leak: what the pump gives up at each head never reaches the line
     flows = beside_leak(pump, line, leak)
-    line_head = system.head(flows, line._arrays.aligned(np.ndim(flows)))
-    made = np.full(np.shape(size), float(operating_point(pump, line)._shutoff))
+    line_head = system.head(flows, line.aligned(np.ndim(flows)))
+    made = np.full(np.shape(size), float(solve_arrays(pump, line)._shutoff))
     return Outcome(flows, flows + leak, line_head, made)
 
 
-def beside_leak(pump: PumpCurve, line: DischargeLine, leak: FloatArray) -> FloatArray:
+def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> FloatArray:
     """Flow at the outlet with a steady leak at the pump; 0 where the leak takes it all."""
     lost = np.ravel(leak)
-    plain = line._arrays.aligned(1)
+    plain = line.aligned(1)
 
     def gap(flow: FloatArray, gone: FloatArray) -> FloatArray:
-        return np.asarray(pump._head_at(flow + gone) - system.head(flow, plain))
+        return np.asarray(pump.si.head_at(flow + gone) - system.head(flow, plain))
 
     # a hair inside the curve's last point, past which rounding would fall off it
-    most = np.maximum(float(pump._flow[-1] * pump._flow_factor) * (1 - 1e-12) - lost, 0.0)
+    most = np.maximum(float(pump.si.flow[-1] * pump.si.flow_factor) * (1 - 1e-12) - lost, 0.0)
     none = (most <= 0) | ~(gap(np.zeros_like(lost), lost) > 0)
     flow = np.where(none, 0.0, most)
     inside = np.flatnonzero(~none & (gap(most, lost) < 0))
@@ -216,8 +221,8 @@ def size_needed(site: Site, cause: Cause) -> float:
 
     def gap(size: float) -> float:
         pump, line, leak = cause.alter(site, np.asarray(size))
-        made = float(pump._head_at(np.asarray(site.flow + float(leak))))
-        return made - float(system.head(np.asarray(site.flow), line._arrays))
+        made = float(pump.si.head_at(np.asarray(site.flow + float(leak))))
+        return made - float(system.head(np.asarray(site.flow), line))
 
     low, high = cause.ends(site)
     first, last = gap(low), gap(high)
@@ -256,11 +261,11 @@ def _plain(site: Site, size: FloatArray) -> FloatArray:
 
 def _thickest(site: Site) -> float:
     """Deposit at which the wall is as rough as the friction formula allows: D/22."""
-    return float(site.line._arrays.diameter.min() / 22)
+    return float(site.arrays.diameter.min() / 22)
 
 
 def _leak_ends(site: Site) -> tuple[float, float]:
-    last = float(site.pump._flow[-1] * site.pump._flow_factor)
+    last = float(site.pump.si.flow[-1] * site.pump.si.flow_factor)
     return 0.0, max(last - site.flow, 0.0)
 
 
@@ -270,7 +275,7 @@ TABLE: tuple[Cause, ...] = (
         "head factor",
         ("", ""),
         1.0,
-        lambda s, x: (s.pump._scaled(x), s.line, _plain(s, x)),
+        lambda s, x: (s.pump.si.scaled(x), s.arrays, _plain(s, x)),
         lambda s: (0.02, 1.5),
         lambda s, z: 1.0 - s.priors.head_loss * _half(z),
         "pump worn, clogged or slow: its head at each flow times this; a leak back into the "
@@ -280,7 +285,7 @@ TABLE: tuple[Cause, ...] = (
         "deposit",
         ("in", "mm"),
         0.0,
-        lambda s, x: (s.pump, with_deposit(s.line, x), _plain(s, x)),
+        lambda s, x: (s.pump, with_deposit(s.arrays, x), _plain(s, x)),
         lambda s: (0.0, _thickest(s)),
         lambda s, z: float(s.priors._deposit.si) * _half(z),
         "deposit this thick all round every bore, as rough as it is thick",
@@ -289,8 +294,8 @@ TABLE: tuple[Cause, ...] = (
         "extra K",
         ("", ""),
         0.0,
-        lambda s, x: (s.pump, with_extra_k(s.line, x), _plain(s, x)),
-        lambda s: (-float(s.line._arrays.k[0]), 1e6),
+        lambda s, x: (s.pump, with_extra_k(s.arrays, x), _plain(s, x)),
+        lambda s: (-float(s.arrays.k[0]), 1e6),
         lambda s, z: s.priors.extra_k * _half(z),
         "valve part shut, check valve that sticks, debris: this further K on the first run",
     ),
@@ -298,7 +303,7 @@ TABLE: tuple[Cause, ...] = (
         "lid gap",
         ("in", "mm"),
         1e3,
-        lambda s, x: (s.pump, with_gap(s.line, x, *s.body), _plain(s, x)),
+        lambda s, x: (s.pump, with_gap(s.arrays, x, *s.body), _plain(s, x)),
         lambda s: (1e-6, 1.0),
         lambda s, z: float(s.priors._gap.si) * 2.0**z,
         "lid that opens no further than this over the ring it covers",
@@ -307,7 +312,7 @@ TABLE: tuple[Cause, ...] = (
         "extra lift",
         ("ft", "m"),
         0.0,
-        lambda s, x: (s.pump, with_lift(s.line, x), _plain(s, x)),
+        lambda s, x: (s.pump, with_lift(s.arrays, x), _plain(s, x)),
         lambda s: (-100.0, 100.0),
         lambda s, z: float(s.priors._lift.si) * z,
         "line this much higher above the water than stated",
@@ -316,7 +321,7 @@ TABLE: tuple[Cause, ...] = (
         "leak at the pump",
         ("gpm", "lps"),
         0.0,
-        lambda s, x: (s.pump, s.line, np.asarray(x, dtype=np.float64)),
+        lambda s, x: (s.pump, s.arrays, np.asarray(x, dtype=np.float64)),
         _leak_ends,
         lambda s, z: float(s.priors._leak.si) * _half(z),
         "leak at the pump, out of the pit: the pit loses the outlet's flow and this besides",

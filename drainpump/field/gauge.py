@@ -149,7 +149,7 @@ class _GaugeHead:
 
     def refuse(self, pump: PumpCurve, sigma: FloatArray, pressure: Measure) -> None:
         """Refuse a head that no pump of this curve can make, or none at all."""
-        most = np.max(pump._head) * np.max(pump._head_factor)
+        most = np.max(pump.si.head) * np.max(pump.si.head_factor)
         if np.any(self.head <= 0):
             raise InputError(
                 f"pressure {pressure}: the pump would make no head at all; check the gauge's "
@@ -195,10 +195,10 @@ def _gauge_head(
 
 def _gauge_slope(pump: PumpCurve, flow: FloatArray, bore: Measure | None) -> FloatArray:
     """Change of the static part of the head with flow at the crossing, m per m³/s."""
-    step = 1e-4 * pump._flow[-1] * pump._flow_factor
-    low = np.maximum(flow - step, pump._flow[0] * pump._flow_factor)
-    high = np.minimum(flow + step, pump._flow[-1] * pump._flow_factor)
-    slope = (pump._head_at(high) - pump._head_at(low)) / (high - low)
+    step = 1e-4 * pump.si.flow[-1] * pump.si.flow_factor
+    low = np.maximum(flow - step, pump.si.flow[0] * pump.si.flow_factor)
+    high = np.minimum(flow + step, pump.si.flow[-1] * pump.si.flow_factor)
+    slope = (pump.si.head_at(high) - pump.si.head_at(low)) / (high - low)
     if bore is not None:
         slope = slope - flow / (GRAVITY * _area(bore) ** 2)
     return np.asarray(slope)

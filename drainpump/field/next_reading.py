@@ -9,7 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.field.faults import TABLE, Site, beside_leak
 from drainpump.results import html_lines
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
 
 __all__ = ["NextTest", "candidates"]
@@ -105,12 +105,10 @@ def _without_lid(site: Site, sizes: FloatArray) -> FloatArray:
             flows.append(np.nan)
             continue
         pump, line, leak = cause.alter(site, np.asarray(size))
-        bare = line._with(
-            line._arrays.map(lambda n, a: np.zeros(()) if n in ("lid", "orifice") else a)
-        )
+        bare = line.without("lid", "orifice")
         # a leak stays near to what it was: the pump runs at nearly the same head
         if leak:
             flows.append(float(beside_leak(pump, bare, leak)))
         else:
-            flows.append(float(operating_point(pump, bare)._bounded))
+            flows.append(float(solve_arrays(pump, bare)._bounded))
     return np.array(flows)

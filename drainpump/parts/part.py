@@ -66,13 +66,6 @@ class Part:
         """The part's quantities in SI, by the stem of their names: ``pit.si.off``."""
         return u.SI(self)
 
-    def worked_out(self, what: Any, make: Callable[[], Any]) -> Any:
-        """Return what was worked out of the part before and kept with it, or make it now."""
-        kept = vars(self).setdefault("_worked_out", {})
-        if what not in kept:
-            kept[what] = make()
-        return kept[what]
-
     def _made_by(self, maker: str, **given: Any) -> Self:
         """Remember the function that built the part, and its keywords, in place of its own."""
         vars(self)["_maker"] = maker

@@ -16,6 +16,7 @@ credited is common practice, no source.
 
 from __future__ import annotations
 
+import math
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
@@ -28,18 +29,35 @@ from drainpump.physics import laws
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
-__all__ = ["HeadParts", "LineArrays", "SystemCurve", "head", "head_parts", "losses"]
+__all__ = [
+    "RUN_FIELDS",
+    "HeadParts",
+    "LineArrays",
+    "SystemCurve",
+    "beside",
+    "head",
+    "head_parts",
+    "losses",
+]
 
 
 #: fields that have the runs on axis 0
 RUN_FIELDS = ("diameter", "length", "fitting_length", "roughness", "hazen_c", "k", "end")
+#: what a run that is not there has none of
+_OF_LENGTH = ("length", "fitting_length", "k")
+#: what the end of a line charges
+_OF_OUTLET = ("exit_k", "lid", "orifice", "tail")
+#: up to so many elements flat arrays are kept with those they were made of
+_SMALL = 16
 
 
 @dataclass(frozen=True, eq=False)
 class LineArrays:
     """A discharge line as numbers (SI); R runs on axis 0 of the first group.
 
-    ``darcy`` and ``siphon`` are boolean arrays, so that lists of unlike lines stack.
+    This is what the solver works on. A line hands its own (``line.si.arrays``); one that is
+    longer, narrower or higher than it was typed is these arrays changed, and never a part.
+    ``darcy``, ``siphon`` and ``holds`` are boolean arrays, so that lists of unlike lines stack.
     """
 
     diameter: FloatArray  # (R, ...) m, true bore
@@ -58,6 +76,7 @@ class LineArrays:
     viscosity: FloatArray  # (...) m²/s
     darcy: npt.NDArray[np.bool_]  # (...) Darcy-Weisbach where True, else Hazen-Williams
     siphon: npt.NDArray[np.bool_]  # (...)
+    holds: npt.NDArray[np.bool_]  # (...) a check valve holds the water when the pump stops
 
     @cached_property
     def shape(self) -> tuple[int, ...]:
@@ -79,6 +98,10 @@ class LineArrays:
         """Return a copy with ``change(name, array)`` applied to every field."""
         return replace(self, **{name: change(name, value) for name, value in self._items()})
 
+    def take(self, index: Any) -> LineArrays:
+        """Return the lines that a numpy index names on the last axis."""
+        return self.map(lambda _, a: a[..., index])
+
     def aligned(self, ndim: int) -> LineArrays:
         """Return a copy whose run fields have ``ndim`` axes behind the runs' axis.
 
@@ -94,8 +117,53 @@ class LineArrays:
 
         return self.map(change)
 
+    def flat(self, inner: tuple[int, ...], runs: int) -> LineArrays:
+        """Return the lines over the axes ``inner`` laid flat, padded to so many runs.
+
+        A run that pads has no length, at the last one's end: it asks nothing.
+        """
+        # a slider asks the same small line again and again
+        kept = self._flats if math.prod(inner) <= _SMALL else {}
+        if (inner, runs) not in kept:
+            wide = self.aligned(len(inner))
+            kept[inner, runs] = wide.map(lambda name, a: _spread(name, a, inner, runs))
+        return kept[inner, runs]
+
+    @cached_property
+    def _flats(self) -> dict[tuple[tuple[int, ...], int], LineArrays]:
+        return {}
+
+    def without(self, *names: str) -> LineArrays:
+        """Return a copy that has none of the named fields."""
+        return self.map(lambda name, a: np.zeros_like(a) if name in names else a)
+
+    def open_ended(self) -> LineArrays:
+        """Return a copy whose outlet asks nothing: the water runs on."""
+        return self.without(*_OF_OUTLET)
+
+    def no_pipe(self) -> LineArrays:
+        """Return one run of no length in the first run's bore, with this line's water and law."""
+        first = self.map(lambda name, a: a[:1] if name in RUN_FIELDS else a)
+        return first.open_ended().without(*_OF_LENGTH, "end")
+
     def _items(self) -> list[tuple[str, Any]]:
         return [(f.name, getattr(self, f.name)) for f in fields(self)]
+
+
+def _spread(name: str, array: Any, inner: tuple[int, ...], runs: int) -> FloatArray:
+    lead = np.shape(array)[:1] if name in RUN_FIELDS else ()
+    wide = np.broadcast_to(array, (*lead, *inner)).reshape(*lead, -1)
+    if not lead or lead[0] == runs:
+        return wide
+    tail = np.zeros_like(wide[-1:]) if name in _OF_LENGTH else wide[-1:]
+    return np.concatenate([wide, np.repeat(tail, runs - lead[0], axis=0)])
+
+
+def beside(lines: list[LineArrays]) -> LineArrays:
+    """Join flat lines of equally many runs on their last axis."""
+    if len(lines) == 1:
+        return lines[0]
+    return lines[0].map(lambda name, _: np.concatenate([getattr(x, name) for x in lines], axis=-1))
 
 
 class HeadParts(NamedTuple):
@@ -140,15 +208,9 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
     outlet[-1] = _outlet(flow, velocity[-1], line)
     end = line.end + outlet * 0.0
     end[-1] += line.tail
-    grade = end + pipe + local + outlet
-    point = _governing(grade, line.siphon)
-    pick = np.maximum(point - 1, 0)[None]
-    started = point > 0
-
-    def at(values: FloatArray) -> FloatArray:
-        return np.where(started, np.take_along_axis(values, pick, axis=0)[0], 0.0)
-
-    return HeadParts(at(end), at(pipe), at(local), at(outlet), point)
+    point = _governing(end + pipe + local + outlet, line.siphon)
+    static, pipe, local, outlet = (_there(point, part) for part in (end, pipe, local, outlet))
+    return HeadParts(static, pipe, local, outlet, point)
 
 
 def losses(flow: FloatArray, line: LineArrays) -> FloatArray:
@@ -194,6 +256,12 @@ def _governing(grade: FloatArray, siphon: npt.NDArray[np.bool_]) -> npt.NDArray[
     return np.where(siphon, runs, vented)
 
 
+def _there(point: npt.NDArray[np.intp], values: FloatArray) -> FloatArray:
+    """Values of the runs' ends (R, ...) at the governing point, 0 at the start."""
+    ends = np.take_along_axis(values, np.maximum(point - 1, 0)[None], axis=0)[0]
+    return np.where(point > 0, ends, 0.0)
+
+
 class SystemCurve:
     """The heads that N lines ask, ready to be asked many times over.
 
@@ -228,9 +296,11 @@ class SystemCurve:
         with np.errstate(all="ignore"):
             law = _law_of(line)
         self._run_laws = [law.at(i) for i in range(len(square))]
-        self._from = len(square) - 1 if line.siphon.all() else 0
-        self._mixed = bool(line.siphon.any()) and self._from == 0
-        self._may_fall = not line.siphon.all() and bool((self._end[-1] < 0).any())
+        # what comes after only adds losses, so a run's end can govern only where the line
+        # falls behind it; of siphoning lines the last alone
+        falls = (self._end[1:] < self._end[:-1]).any(axis=1) & ~line.siphon.all()
+        self._peaks = {*np.flatnonzero(falls).tolist(), len(square) - 1}
+        self._start_governs = bool(((self._end[-1] < 0) & ~line.siphon).any())
 
     def head(self, flow: FloatArray) -> FloatArray:
         """Head asked at ``flow`` (N,), m³/s, 0 or more; in m."""
@@ -260,38 +330,34 @@ class SystemCurve:
         return some
 
     def _grades(self, flow: FloatArray, with_rate: bool) -> tuple[FloatArray, FloatArray]:
-        """Walk along the runs, keeping the highest grade line and its derivative."""
+        """Walk along the runs and keep the grade line's highest point, with its derivative."""
         squared = flow * flow
         lost: Any = 0.0
         lost_rate: Any = 0.0
-        top: Any = None
-        top_rate: Any = lost_rate
+        grades, rates = [], []
         last = len(self._run) - 1
-        for i in range(last + 1):
+        for i, law in enumerate(self._run_laws):
             velocity = flow * self._per_area[i]
             if with_rate:
-                slope, change = self._run_laws[i].slope_with_derivative(velocity)
+                slope, change = law.slope_with_derivative(velocity)
                 lost_rate = lost_rate + change * self._run_per_area[i]
             else:
-                slope = self._run_laws[i].slope(velocity)
+                slope = law.slope(velocity)
             lost = lost + slope * self._run[i]
-            if i < self._from:
+            if i not in self._peaks:
                 continue
             grade = self._end[i] + lost + self._square[i] * squared
             rate = lost_rate + self._twice[i] * flow if with_rate else lost_rate
             if i == last and self._gap:
                 grade, rate = self._with_gap(grade, rate, flow, squared)
-            if top is None:
-                top, top_rate = grade, rate
-                continue
-            # a siphoning line among vented ones follows its outlet alone
-            higher = (grade > top) | self._siphon if self._mixed and i == last else grade > top
-            top = np.where(higher, grade, np.maximum(top, grade))
-            top_rate = np.where(higher, rate, top_rate)
-        if self._may_fall:
-            under = (top < 0) & ~self._siphon
-            top, top_rate = np.where(under, 0.0, top), np.where(under, 0.0, top_rate)
-        return top, top_rate
+            grades.append(grade)
+            rates.append(rate)
+        if len(grades) == 1 and not self._start_governs:
+            return grades[0], rates[0]
+        found = np.stack(grades)
+        point = _governing(found, self._siphon)
+        top = _there(point, found)
+        return top, _there(point, np.stack(rates)) if with_rate else top
 
     def _with_gap(
         self, grade: FloatArray, rate: Any, flow: FloatArray, squared: FloatArray

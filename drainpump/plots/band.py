@@ -16,7 +16,7 @@ from drainpump.physics import system
 from drainpump.plots.frame import Frame, Label, Style
 from drainpump.plots.heads import Curve, heads, last_inside, span
 from drainpump.plots.labels import label_points
-from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.solve.operating_point import OperatingPoint, solve_arrays
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -88,14 +88,14 @@ def band(
         raise InputError("band: a plot shows one pump on one line; give single ones, in scalars.")
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     draws = draw(doubt, samples, seed)
-    drawn, lines = draws.pump(pump), draws.line(line)
-    top = 1.2 * float(np.max(pump._head) * pump._head_factor)
-    last = np.quantile(drawn._flow_factor, 0.1) * pump._flow[-1]  # type: ignore[union-attr]
-    flow = np.linspace(pump._flow[0], last, 121)
-    made = Curve(flow, _percentiles(drawn._head_at(flow[:, None])))  # type: ignore[union-attr]
-    flow = np.linspace(0, 1.08 * float(pump._flow[-1] * pump._flow_factor), 121)
+    drawn, lines = draws.pump(pump), draws.line(line.si.arrays)
+    top = 1.2 * float(np.max(pump.si.head) * pump.si.head_factor)
+    last = np.quantile(drawn.si.flow_factor, 0.1) * pump.si.flow[-1]
+    flow = np.linspace(pump.si.flow[0], last, 121)
+    made = Curve(flow, _percentiles(drawn.si.head_at(flow[:, None])))
+    flow = np.linspace(0, 1.08 * float(pump.si.flow[-1] * pump.si.flow_factor), 121)
     every = np.broadcast_to(flow[:, None], (flow.size, samples))
-    asked = Curve(flow, _percentiles(system.head(every, lines._arrays.aligned(2))))
+    asked = Curve(flow, _percentiles(system.head(every, lines.aligned(2))))
     frame = heads(ax, units)
     (look,) = frame.styles(1)
     labels = [
@@ -106,7 +106,7 @@ def band(
             last_inside(asked.head[1], top), line.name, _GREY
         ),
     ]
-    _spread(frame, found, operating_point(drawn, lines))
+    _spread(frame, found, solve_arrays(drawn, lines))
     if need is not None:
         share = found.probability(need_lps=need.si * 1000)
         words = f"{frame.need(need.si).get_label()}:\ncarried in {share:.0%}"

@@ -22,7 +22,7 @@ from drainpump.plots.heads import (
     span,
 )
 from drainpump.plots.labels import MANY, name_curves
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.operating_point import operating_point, solve_arrays
 from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ def system_family(
         )
     _scalars("system_family", line)
     ((what, values),) = given.items()
-    family = line._with(_varied(line, what, np.atleast_1d(values.si)))
+    family = _varied(line, what, np.atleast_1d(values.si))
     names = _called(what, values)
     most = _most(flow_max_gpm, flow_max_lps, pump)
     curves = _system_curves(family, most)
@@ -122,7 +122,7 @@ def system_family(
     after = []
     if pump is not None and crossed is not None:
         draw_pump(frame, crossed, Style("black"), lw=2.4)
-        draw_points(frame, operating_point(pump, family))
+        draw_points(frame, solve_arrays(pump, family))
         after = [crossed.label(12, pump.name)]
     # room at the right for the names of curves that end there
     span(frame, (1.2 if len(curves) <= MANY else 1.04) * most, top)
@@ -204,7 +204,7 @@ def pump_family(
 def _scalars(where: str, line: Any) -> None:
     if not isinstance(line, DischargeLine):
         raise wrong("line", line, "must be one DischargeLine", "make one with straight_line(...)")
-    if line._arrays.shape:
+    if line.si.arrays.shape:
         raise InputError(f"{where}: the line holds arrays; give one line, scalars only.")
 
 
@@ -223,7 +223,7 @@ def _called(what: str, values: Measure) -> list[str]:
 
 def _varied(line: DischargeLine, what: str, values: FloatArray) -> system.LineArrays:
     """The line's arrays with an axis of the varied quantity behind the runs."""
-    plain = line._arrays.aligned(1)
+    plain: system.LineArrays = line.si.arrays.aligned(1)
     every = np.zeros((len(line.runs), 1))
     changed: dict[str, Any] = {"diameter": every + values}
     if what == "length":
@@ -243,9 +243,9 @@ def _most(gpm: Any, lps: Any, pump: PumpCurve | None) -> float:
     return float(most.si)
 
 
-def _system_curves(family: DischargeLine, most: float) -> list[Curve]:
+def _system_curves(family: system.LineArrays, most: float) -> list[Curve]:
     flow = np.linspace(0.0, most, 201)
-    heads = np.asarray(family.head(flow_lps=flow[:, None] * 1e3).si.head)
+    heads = system.head(flow[:, None], family.aligned(2))
     return [Curve(flow, head) for head in heads.T]
 
 

@@ -36,8 +36,8 @@ class Curve(NamedTuple):
 
 def made(pump: PumpCurve) -> Curve:
     """Head a pump makes, over all its data."""
-    flow = np.linspace(pump._flow[0], pump._flow[-1], _POINTS) * pump._flow_factor
-    return Curve(flow, pump._head_at(flow))
+    flow = np.linspace(pump.si.flow[0], pump.si.flow[-1], _POINTS) * pump.si.flow_factor
+    return Curve(flow, pump.si.head_at(flow))
 
 
 def asked(line: DischargeLine, most: float) -> Curve:

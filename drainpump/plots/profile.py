@@ -88,7 +88,7 @@ def profile(
         raise InputError("profile: the inputs hold arrays; a plot shows one case, give scalars.")
     op.require()
     flow = float(op.si.flow)
-    start = float(np.ravel(pump._rise)[0]) if isinstance(pump, PumpBank) else 0.0
+    start = float(np.ravel(pump.si.rise)[0]) if isinstance(pump, PumpBank) else 0.0
     side = _side(line, flow, start)
     distance, pipe, grade = side
     frame = frame_on(ax, units, x="distance_ft", y="elevation_ft")
@@ -112,7 +112,7 @@ def profile(
 
 def _side(line: DischargeLine, flow: float, start: float) -> _Side:
     """Pipe and grade line along the runs, ``start`` above the pump-off level."""
-    arrays, q = line._arrays, np.asarray(flow)
+    arrays, q = line.si.arrays, np.asarray(flow)
     distance, z = shape.points(arrays)
     lost = np.concatenate([[0.0], system.losses(q, arrays)])
     share = np.linspace(0.0, 1.0, _STEPS)
@@ -145,8 +145,8 @@ def _labels(
     apart = abs(grade[far] - pipe[far]) > 0.04 * np.ptp([*pipe, *grade])
     words = f"hydraulic grade line at {said(flow, 'gpm', units)}"
     labels = [side.label(far if apart else 0, grade, words, _BLUE)]
-    kinds = shape.kinds(shape.points(line._arrays)[1])
-    water = shape.dips(line._arrays)
+    kinds = shape.kinds(shape.points(line.si.arrays)[1])
+    water = shape.dips(line.si.arrays)
     for run in range(1, len(line.runs)):
         last = run * _STEPS - 1
         held = water[run - 1 : run + 1].sum()

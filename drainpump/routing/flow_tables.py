@@ -199,8 +199,7 @@ class _Builder:
         if spill >= rim:
             # the top node is the rim: one number for both
             spill, rim = spill - rim + float(volume[-1]), float(volume[-1])
-        line = self.grid.lines[k]
-        back = 0.0 if line.check_valve else self._one(line._returning_volume, m)
+        back = float(self.grid.returning.reshape(len(self.grid.lines), -1)[k, m])
         floats = [node(pit._on.si)] + ([] if lag is None else [node(lag)])
         charge = 0.0 if setting.battery is None else self._one(setting.battery, m)
         _known_power(drives[BATTERY], charge)

@@ -23,9 +23,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import elementwise
 
+from drainpump.parts.pump.head_curve import Curve, horner
 from drainpump.physics.system import LineArrays, SystemCurve
-from drainpump.solve.crossing import Crossing, Curve, Side, cross
-from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK, reckoned_with
+from drainpump.solve.crossing import Crossing, Side, cross
+from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK
 from drainpump.units import FloatArray
 
 __all__ = ["FlatCurve", "FlatParallel", "FlatPump", "FlatSeries", "Share"]
@@ -53,9 +54,6 @@ class FlatPump(Protocol):
 
     def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
         """Operating flow against N lines, the water ``level`` (m) above the off level."""
-
-    def reckoned(self, found: Crossing) -> FloatArray:
-        """The flow to be reckoned with: the end of the data where the crossing lies past it."""
 
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         """How a total ``flow`` (m³/s) divides among the pumps."""
@@ -88,10 +86,6 @@ class FlatCurve:
         number = np.zeros(level.size, dtype=np.intp)
         return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor, number))
 
-    def reckoned(self, found: Crossing) -> FloatArray:
-        first, last = (self.curve.flow[k] * self.flow_factor for k in (0, -1))
-        return _reckoned(found, first, last)
-
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         code = np.where(flow > 0, OK, np.where(np.isnan(flow), BAD, NO_FLOW))
         return Share(flow[None], code[None].astype(np.int8))
@@ -120,7 +114,7 @@ class FlatSeries:
     members: tuple[FlatCurve, ...]
 
     @cached_property
-    def _groups(self) -> list[tuple[Curve, Index]]:
+    def groups(self) -> list[tuple[Curve, Index]]:
         factors = np.array([f for m in self.members for f in (m.head_factor, m.flow_factor)])
         # elements whose factors are NaN cross nothing; they form a group like any other
         rows, group = np.unique(factors, axis=1, return_inverse=True, equal_nan=True)
@@ -134,20 +128,16 @@ class FlatSeries:
         flow, reckoned = (np.full(level.shape, np.nan) for _ in range(2))
         code = np.full(level.shape, BAD, dtype=np.int8)
         several: dict[int, FloatArray] = {}
-        for curve, index in self._groups:
+        for curve, index in self.groups:
             one = np.ones(index.size)
             whole = index.size == level.size
             number = np.zeros(index.size, dtype=np.intp)
             side = Side(line if whole else line.take(index), level[index], one, one, number)
             found = cross(curve, side)
             flow[index], code[index] = found.flow, found.code
-            reckoned[index] = _reckoned(found, curve.flow[0], curve.flow[-1])
+            reckoned[index] = found.reckoned
             several |= {int(index[i]): roots for i, roots in found.several.items()}
         return Crossing(flow, code, several, reckoned)
-
-    def reckoned(self, found: Crossing) -> FloatArray:
-        assert found.reckoned is not None
-        return found.reckoned
 
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
         each, code = self.members[0].shares(line, level, flow)
@@ -182,7 +172,7 @@ class FlatParallel:
     def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
         code = np.full(level.shape, NO_FLOW, dtype=np.int8)
         bound, head = np.zeros(level.shape), line.head(np.zeros_like(level))
-        flow, _ = self._flows(head, level)
+        flow, _ = self.flows(head, level)
         total = flow.sum(axis=0)
         # a siphon must first be filled over its high point, by the strongest pump
         crest = self.risers[0].end[-1] + head + line.siphoned_head()
@@ -211,7 +201,7 @@ class FlatParallel:
 
         def gap(head: FloatArray, i: Index) -> FloatArray:
             # the element's number travels with it, since finished elements are dropped
-            flow, _ = self.take(i)._flows(head, level[i])
+            flow, _ = self.take(i).flows(head, level[i])
             return line.take(i).head(flow.sum(axis=0)) - head
 
         every = np.arange(level.size)
@@ -219,7 +209,7 @@ class FlatParallel:
         found = elementwise.find_root(
             gap, (low - slack, high + slack), args=(every,), tolerances=_TOLERANCES
         )
-        flow, code = self._flows(found.x, level)
+        flow, code = self.flows(found.x, level)
         total = np.asarray(flow.sum(axis=0))
         jump = ~(np.abs(line.head(total) - found.x) <= _JUMP)
 
@@ -235,24 +225,20 @@ class FlatParallel:
         )  # fmt: skip
         return total, whole.astype(np.int8)
 
-    def _flows(self, head: FloatArray, level: FloatArray) -> tuple[FloatArray, Any]:
+    def flows(self, head: FloatArray, level: FloatArray) -> tuple[FloatArray, Any]:
         """Flow of each pump at a head at the junction, held to its data, and its code (M, N)."""
         flows, codes = [], []
         for member, riser in zip(self.members, self.risers, strict=True):
             found = member.cross(SystemCurve(replace(riser, tail=head)), level)
-            flow = member.reckoned(found)
+            flow = found.reckoned
             if not self.below_counts:
                 flow = np.where(found.code == BELOW, 0.0, flow)
             flows.append(flow)
             codes.append(found.code)
         return np.array(flows), np.array(codes)
 
-    def reckoned(self, found: Crossing) -> FloatArray:
-        assert found.reckoned is not None
-        return found.reckoned
-
     def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
-        flows, code = self._flows(line.head(flow), level)
+        flows, code = self.flows(line.head(flow), level)
         return Share(np.where(np.isnan(flow), np.nan, flows), code)
 
     def shutoff(self) -> FloatArray:
@@ -271,16 +257,9 @@ class FlatParallel:
     def take(self, index: Index) -> FlatParallel:
         return FlatParallel(
             tuple(m.take(index) for m in self.members),
-            tuple(r.map(lambda _, a: a[..., index]) for r in self.risers),
+            tuple(riser.take(index) for riser in self.risers),
             self.below_counts,
         )
-
-
-def _reckoned(found: Crossing, first: Any, last: Any) -> FloatArray:
-    if found.reckoned is not None:
-        return found.reckoned
-    # a curve that falls all the way crosses once
-    return reckoned_with(found.code, found.flow, first, last, found.flow)
 
 
 def _summed(curves: Sequence[Curve], head_factor: FloatArray, flow_factor: FloatArray) -> Curve:
@@ -305,8 +284,7 @@ def _summed(curves: Sequence[Curve], head_factor: FloatArray, flow_factor: Float
         t = (merged[:-1] - own[segment]) / b
         # the same cubic about the merged knot, in the flow of the bank
         shifted = [c3, 3 * c3 * t + c2, (3 * c3 * t + 2 * c2) * t + c1,
-                   ((c3 * t + c2) * t + c1) * t + c0]  # fmt: skip
+                   horner((c3, c2, c1, c0), t)]  # fmt: skip
         total += a * np.array([c / b**k for c, k in zip(shifted, (3, 2, 1, 0), strict=True)])
-    d = merged[-1] - merged[-2]
-    end = ((total[0, -1] * d + total[1, -1]) * d + total[2, -1]) * d + total[3, -1]
+    end = horner(total[:, -1], merged[-1] - merged[-2])
     return Curve(merged, np.append(total[3], end), total)

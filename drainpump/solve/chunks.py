@@ -10,9 +10,10 @@ import numpy.typing as npt
 
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.pump.head_curve import end_to_end
 from drainpump.physics.system import SystemCurve
-from drainpump.solve.crossing import Side, cross, end_to_end
-from drainpump.solve.grid import Grid, curve_of
+from drainpump.solve.crossing import Crossing, Side, cross
+from drainpump.solve.grid import Grid
 from drainpump.units import FloatArray
 
 __all__ = ["Solved", "solve_grid"]
@@ -24,50 +25,44 @@ _TOGETHER = 1 << 12
 
 
 class Solved(NamedTuple):
-    """Flows and codes, (pumps, N), and what goes beside them."""
+    """Flows, codes and flows to be reckoned with, (pumps, N), and every other crossing."""
 
     flow: FloatArray
     code: npt.NDArray[np.int8]
+    reckoned: FloatArray
     several: list[tuple[tuple[int, ...], float]]  # index in the answer, one of its crossings
-    #: flow to be reckoned with, (N,), of each pump that is no single falling curve
-    reckoned: list[FloatArray | None]
 
 
 def solve_grid(grid: Grid) -> Solved:
     """Solve pump by pump or, where lines are few, several falling curves at a time."""
-    size, inner = grid.level.size, grid.inner
-    flow = np.empty((len(grid.pumps), size))
+    size = grid.level.size
+    flow, reckoned = (np.empty((len(grid.pumps), size)) for _ in range(2))
     code = np.empty(flow.shape, dtype=np.int8)
     several: list[tuple[tuple[int, ...], float]] = []
-    reckoned = [None if _falls(p) else np.empty(size) for p in grid.pumps]
-    full = (len(grid.pumps), len(grid.lines), *inner)
+    full = (len(grid.pumps), grid.count, *grid.inner)
     for start in range(0, size, _CHUNK):
         part = slice(start, start + _CHUNK)
-        whole = size <= _CHUNK
-        arrays = grid.line if whole else grid.line.map(lambda _, a, part=part: a[..., part])
+        arrays = grid.line if size <= _CHUNK else grid.line.take(part)
         line, level = arrays.curve, grid.level[part]
         for some in _batches(grid.pumps, level.size):
             if len(some) > 1:
-                flow[some, part], code[some, part] = _together(grid, some, part, line, level)
-                continue
-            p = some[0]
-            flat, held = grid.flat(grid.pumps[p], part), reckoned[p]
-            found = flat.cross(line, level)
-            flow[p, part], code[p, part] = found.flow, found.code
-            if held is not None:
-                held[part] = flat.reckoned(found)
+                found = _together(grid, some, part, line, level)
+            else:
+                found = grid.flat(grid.pumps[some[0]], part).cross(line, level)
+            rows = some[0] if len(some) == 1 else some
+            for kept, new in ((flow, found.flow), (code, found.code), (reckoned, found.reckoned)):
+                kept[rows, part] = new.reshape(-1, level.size)
             for element, roots in found.several.items():
-                index = np.unravel_index(p * size + start + element, full)
-                kept = tuple(
+                index = np.unravel_index(some[0] * size + start + element, full)
+                where = tuple(
                     int(i) for axis, i in enumerate(index) if axis > 1 or grid.listed[axis]
                 )
-                several += [(kept, float(r)) for r in roots]
-    return Solved(flow, code, several, reckoned)
+                several += [(where, float(r)) for r in roots]
+    return Solved(flow, code, reckoned, several)
 
 
 def _falls(pump: Pump) -> bool:
-    """True of one curve that falls all the way: its ends tell what is to be reckoned with."""
-    return isinstance(pump, PumpCurve) and curve_of(pump).falls
+    return isinstance(pump, PumpCurve) and pump.si.curve.falls
 
 
 def _batches(pumps: Sequence[Pump], size: int) -> list[list[int]]:
@@ -81,14 +76,14 @@ def _batches(pumps: Sequence[Pump], size: int) -> list[list[int]]:
 
 def _together(
     grid: Grid, some: list[int], part: slice, line: SystemCurve, level: FloatArray
-) -> tuple[FloatArray, npt.NDArray[np.int8]]:
-    """Flow and code of several falling pumps against the same lines, (pumps, lines)."""
-    pumps = [pump for i in some if isinstance(pump := grid.pumps[i], PumpCurve)]
-    every, number = np.tile(np.arange(level.size), len(pumps)), np.arange(len(pumps))
-    factors = zip(*(grid.factors(pump) for pump in pumps), strict=True)
-    head_factor, flow_factor = (np.concatenate([f[part] for f in each]) for each in factors)
-    number = np.repeat(number, level.size)
+) -> Crossing:
+    """Cross several falling pumps with the same lines, (pumps × lines)."""
+    pumps = [grid.pumps[i].si for i in some]
+    every = np.tile(np.arange(level.size), len(pumps))
+    head_factor, flow_factor = (
+        np.concatenate([grid.spread(f)[part] for f in each])
+        for each in zip(*((p.head_factor, p.flow_factor) for p in pumps), strict=True)
+    )
+    number = np.repeat(np.arange(len(pumps)), level.size)
     side = Side(line.take(every), level[every], head_factor, flow_factor, number)
-    found = cross(end_to_end([curve_of(pump) for pump in pumps]), side)
-    shape = (len(pumps), level.size)
-    return found.flow.reshape(shape), found.code.reshape(shape)
+    return cross(end_to_end([p.curve for p in pumps]), side)

@@ -12,9 +12,7 @@ naming its own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -22,17 +20,14 @@ import numpy.typing as npt
 from scipy import optimize
 from scipy.optimize import elementwise
 
+from drainpump.parts.pump.head_curve import Curve, horner
 from drainpump.physics.system import SystemCurve
 from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK, reckoned_with
 from drainpump.units import FloatArray
 
-__all__ = ["Crossing", "Curve", "Side", "cross", "end_to_end"]
+__all__ = ["Crossing", "Side", "cross"]
 
 Index = npt.NDArray[np.intp]
-
-
-def _one() -> Index:
-    return np.zeros(1, dtype=np.intp)
 
 
 #: gap (m of head) before the last Newton step up to which its root is taken
@@ -47,74 +42,6 @@ _STEPS = 8
 _ALONG, _AT_ONCE = 96, 2048
 #: points a rising segment is scanned at, so that two crossings in one segment are seen
 _SCAN = 32
-
-
-@dataclass(frozen=True, eq=False)
-class Curve:
-    """A pump curve in SI, or P of them end to end: knots, heads, and the cubics between.
-
-    The knots of all lie in one array, and so do their cubics (highest power first), of
-    which each curve has one less than knots.
-    """
-
-    flow: FloatArray  # (K,) m³/s, increasing within a curve
-    head: FloatArray  # (K,) m
-    cubic: FloatArray  # (4, K - P)
-    begin: Index = field(default_factory=_one)  # (P,) first knot of each curve
-    _kept: dict[int, tuple[Index, FloatArray, FloatArray]] = field(default_factory=dict, init=False)
-
-    @cached_property
-    def end(self) -> Index:
-        """Last knot of each curve, (P,)."""
-        return np.append(self.begin[1:], self.flow.size) - 1
-
-    @cached_property
-    def segments(self) -> int:
-        """Most segments of any curve."""
-        return int((self.end - self.begin).max())
-
-    @cached_property
-    def falls(self) -> bool:
-        """True where head never rises with flow, so that one crossing is all there can be."""
-        change = np.diff(self.head)
-        change[self.end[:-1]] = 0.0  # from one curve to the next
-        return bool((change <= 0).all())
-
-    def at(self, x: FloatArray, knot: Index, number: Index | int = 0) -> FloatArray:
-        """Head at ``x`` in the segments behind the named knots, of the numbered curves."""
-        c3, c2, c1, c0 = self.cubic[:, knot - number]
-        t = x - self.flow[knot]
-        return np.asarray(((c3 * t + c2) * t + c1) * t + c0)
-
-    def points(self, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
-        """Points along each curve, segments cut in pieces: the knot before, flow, head (J, P).
-
-        Kept with the curve, which a slider asks again and again.
-        """
-        if pieces not in self._kept:
-            segments = self.end - self.begin
-            steps = np.arange(self.segments * pieces + 1)[:, None]
-            # behind its last knot a shorter curve stays there
-            before = np.minimum(steps // pieces, segments - 1)
-            share = np.minimum(steps - before * pieces, pieces) / pieces
-            knot = self.begin + before
-            # exactly the knots' own flows and heads, at a curve's end too
-            x = (1.0 - share) * self.flow[knot] + share * self.flow[knot + 1]
-            heads = self.at(x, knot, np.arange(self.begin.size))
-            heads = np.where(share == 1.0, self.head[knot + 1], heads)
-            self._kept[pieces] = knot, x, heads
-        return self._kept[pieces]
-
-
-def end_to_end(curves: Sequence[Curve]) -> Curve:
-    """Lay single curves end to end."""
-    sizes = [c.flow.size for c in curves]
-    return Curve(
-        np.concatenate([c.flow for c in curves]),
-        np.concatenate([c.head for c in curves]),
-        np.concatenate([c.cubic for c in curves], axis=1),
-        np.cumsum([0, *sizes[:-1]]),
-    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,8 +83,7 @@ class Crossing(NamedTuple):
     flow: FloatArray  # (N,) m³/s
     code: npt.NDArray[np.int8]  # (N,)
     several: dict[int, FloatArray]  # element -> its crossings, m³/s
-    #: (N,) flow to be reckoned with, where the ends of one curve do not tell it
-    reckoned: FloatArray | None = None
+    reckoned: FloatArray  # (N,) flow to be reckoned with, m³/s
 
 
 def cross(curve: Curve, side: Side) -> Crossing:
@@ -194,18 +120,22 @@ def cross(curve: Curve, side: Side) -> Crossing:
     code[~from_rest & (first < 0)] = BELOW
     code[np.isnan(first) | np.isnan(last)] = BAD
     flow = np.where(code == NO_FLOW, 0.0, np.nan)
-    if not curve.falls:
-        several, greatest = _scan(curve, side, first, last, code, flow)
-        low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
-        return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
-    inside = np.flatnonzero(code == OK)
-    part = side if inside.size == code.size else side.take(inside)
-    if few:
-        bracket = tested.pick(inside)
+    several: dict[int, FloatArray] = {}
+    greatest = flow
+    if curve.falls:
+        inside = np.flatnonzero(code == OK)
+        part = side if inside.size == code.size else side.take(inside)
+        if few:
+            bracket = tested.pick(inside)
+        else:
+            bracket = _halve(curve, part, begin[inside], end[inside], first[inside], last[inside])
+        flow[inside] = _solve(curve, part, bracket)
     else:
-        bracket = _halve(curve, part, begin[inside], end[inside], first[inside], last[inside])
-    flow[inside] = _solve(curve, part, bracket)
-    return Crossing(flow, code, {})
+        several, greatest = _scan(curve, side, first, last, code, flow)
+    if not code.any():  # all ok, as a slider's mostly is
+        return Crossing(flow, code, several, flow)
+    low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
+    return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
 
 
 class Bracket(NamedTuple):
@@ -280,24 +210,14 @@ def _scan(
     code: npt.NDArray[np.int8],
     flow: FloatArray,
 ) -> tuple[dict[int, FloatArray], FloatArray]:
-    """Bracket every crossing of a curve that rises somewhere; fills code and flow.
+    """Find every crossing of a curve that rises somewhere; fills code and flow.
 
     Returns those of the ``multiple`` and the greatest of each, which is the last point where
     a flow may lie beyond it.
     """
-    steps = [
-        np.linspace(a, b, _SCAN if rises else 1, endpoint=False)
-        for a, b, rises in zip(curve.flow, curve.flow[1:], np.diff(curve.head) > 0, strict=False)
-    ]
-    x = np.append(np.concatenate(steps), curve.flow[-1])
-    segment = np.repeat(np.arange(len(steps)), [s.size for s in steps])
-    heads = np.append(curve.at(x[:-1], segment), curve.head[-1])
-    gaps = np.array(
-        [
-            side.head_factor * h - side.asks(np.full_like(side.level, q))
-            for q, h in zip(x, heads, strict=True)
-        ]
-    )
+    knot, x, heads = curve.cut_where_it_rises(_SCAN)
+    asked = np.stack([side.asks(np.full_like(side.level, q)) for q in x])
+    gaps = side.head_factor * heads[:, None] - asked
     above = gaps >= 0
     # a crossing exactly at the last point belongs to the curve; one at no flow does not
     above[-1] = last > 0
@@ -310,15 +230,12 @@ def _scan(
     # one crossing is the operating point where the head falls through it. Where it rises
     # through, the pump cannot start against the line or has another flow outside its data.
     one = good & (count == 1) & above[0]
-    several_or_unknown = good & ((count > 1) | ((count == 1) & ~above[0] & (code == BELOW)))
-    code[one], code[several_or_unknown] = OK, MULTIPLE
-    flow[several_or_unknown] = np.nan
-    wanted = np.flatnonzero(one | (code == MULTIPLE))
-    where, element = np.nonzero(changes[:, wanted])
-    element = wanted[element]
+    code[one] = OK
+    code[good & ((count > 1) | ((count == 1) & ~above[0] & (code == BELOW)))] = MULTIPLE
+    flow[code == MULTIPLE] = np.nan
+    where, element = np.nonzero(changes & (one | (code == MULTIPLE)))
     ends = (x[where], x[where + 1], gaps[where, element], gaps[where + 1, element])
-    bracket = Bracket(segment[where], *ends, _chord(*ends))
-    roots = _solve(curve, side.take(element), bracket)
+    roots = _solve(curve, side.take(element), Bracket(knot[where], *ends, _chord(*ends)))
     several = {int(i): np.sort(roots[element == i]) for i in np.flatnonzero(code == MULTIPLE)}
     flow[element[one[element]]] = roots[one[element]]
     greatest = np.full_like(flow, np.nan)
@@ -358,7 +275,7 @@ class _Gap:
         self.side, self.low, self.high = side, bracket.low, bracket.high
         self.knot = curve.flow[bracket.knot]
         c3, c2, c1, c0 = curve.cubic[:, bracket.knot - side.number] * side.head_factor
-        self.cubic, self.square = (c3, c2, c1, c0), (3.0 * c3, 2.0 * c2, c1)
+        self.cubic, self.rate = (c3, c2, c1, c0), (3.0 * c3, 2.0 * c2, c1)
         self.left = _STEPS
         self.last = np.full_like(bracket.low, np.inf)
         self._slope = np.ones_like(bracket.low)
@@ -368,12 +285,12 @@ class _Gap:
         if self.left < 0:
             return np.zeros_like(x)
         x = np.minimum(np.maximum(x, self.low), self.high)
-        (c3, c2, c1, c0), (d2, d1, d0) = self.cubic, self.square
         t = x - self.knot
         asked, change = self.side.asks_with_slope(x)
+        (c3, c2, c1, c0), (d2, d1, d0) = self.cubic, self.rate
         # Newton divides by it: never 0, where a flat curve meets a line without friction
         self._slope = (d2 * t + d1) * t + (d0 - change) - 1e-30
-        self.last = ((c3 * t + c2) * t + c1) * t + (c0 - asked)
+        self.last = horner((c3, c2, c1, c0 - asked), t)
         return self.last
 
     def slope(self, x: FloatArray) -> FloatArray:

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any
 
 import numpy as np
 
 from drainpump.errors import InputError, wrong
+from drainpump.parts.line import profile
 from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.run import Run
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.physics import system
+from drainpump.physics.system import LineArrays, beside
 from drainpump.results import one_shape
 from drainpump.solve.banks import FlatCurve, FlatParallel, FlatPump, FlatSeries
-from drainpump.solve.crossing import Curve
 from drainpump.units import FloatArray
 
-__all__ = ["Grid", "curve_of", "listed", "make_grid"]
+__all__ = ["Grid", "listed", "make_grid"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,24 +27,24 @@ class Grid:
     """What was asked: pumps, lines, levels; flat SI arrays and the answer's shape."""
 
     pumps: tuple[Pump, ...]
-    lines: tuple[DischargeLine, ...]
+    lines: tuple[DischargeLine, ...]  # as given; none where arrays were
+    count: int  # of lines
     listed: tuple[bool, bool]  # whether pumps and lines came as lists
     inner: tuple[int, ...]  # shape of the quantities
-    line: system.LineArrays  # run fields (R, N), N = lines × inner
+    line: LineArrays  # run fields (R, N), N = lines × inner
     level: FloatArray  # (N,)
     by_level: bool = False  # whether the last inner axis is one of levels
 
     @property
     def shape(self) -> tuple[int, ...]:
         """Shape of the answer: a list adds an axis, a single object none."""
-        lead = [
-            n for n, on in zip((len(self.pumps), len(self.lines)), self.listed, strict=True) if on
-        ]
+        lead = [n for n, on in zip((len(self.pumps), self.count), self.listed, strict=True) if on]
         return (*lead, *self.inner)
 
     def axes(self) -> list[tuple[str, list[str]]]:
         """Names along the axes that lists added, for the results' frames."""
-        named = [("pump", [p.name for p in self.pumps]), ("line", [x.name for x in self.lines])]
+        lines = [x.name for x in self.lines] or [str(i + 1) for i in range(self.count)]
+        named = [("pump", [p.name for p in self.pumps]), ("line", lines)]
         return [n for n, on in zip(named, self.listed, strict=True) if on]
 
     def at_levels(self, levels: FloatArray) -> Grid:
@@ -60,58 +59,69 @@ class Grid:
             self,
             inner=(*self.inner, count),
             line=line,
-            level=np.tile(flat, len(self.lines)),
+            level=np.tile(flat, self.count),
             by_level=True,
         )
 
-    def factors(self, pump: PumpCurve) -> tuple[FloatArray, FloatArray]:
-        """The pump's head and flow factors, flat over the N elements."""
-        return self.spread(pump._head_factor), self.spread(pump._flow_factor)
-
     def spread(self, quantity: FloatArray) -> FloatArray:
         """A quantity of the inner shape or less, flat over the N elements."""
-        behind = quantity[..., None] if self.by_level and quantity.ndim else quantity
-        return np.broadcast_to(behind, (len(self.lines), *self.inner)).ravel()
+        # levels are the last inner axis, on which no part depends
+        behind = quantity[..., None] if self.by_level and np.ndim(quantity) else quantity
+        return np.broadcast_to(behind, (self.count, *self.inner)).ravel()
 
-    def flat(self, pump: Pump, part: slice) -> FlatPump:
+    def flat(self, pump: Pump, part: slice = slice(None)) -> FlatPump:
         """A pump or bank as the solver takes it, over the elements of ``part``."""
         if isinstance(pump, PumpCurve):
-            head_factor, flow_factor = (f[part] for f in self.factors(pump))
-            return FlatCurve(curve_of(pump), head_factor, flow_factor)
+            si = pump.si
+            head_factor, flow_factor = self.spread(si.head_factor), self.spread(si.flow_factor)
+            return FlatCurve(si.curve, head_factor[part], flow_factor[part])
         members = tuple(self.flat(member, part) for member in pump.pumps)
         if len(members) == 1 and pump.risers[0] is None:
             return members[0]
         if pump.in_series:
             return FlatSeries(members)  # type: ignore[arg-type]  # its members are curves
-        return FlatParallel(members, self.risers(pump, part))
+        return FlatParallel(members, tuple(self.riser(run, part) for run in pump.risers))
 
-    def risers(self, bank: PumpBank, part: slice) -> tuple[system.LineArrays, ...]:
-        """Each pump's own way to the junction, over the elements of ``part``."""
-        # levels are the last inner axis, on which no pipe depends
-        inner, count = self.inner, 1
-        if self.by_level:
-            inner, count = self.inner[:-1], self.inner[-1]
-        by_line = [bank._riser_lines(line) for line in self.lines]
-        return tuple(
-            _stack(tuple(lines), inner).map(
-                lambda _, a, n=count: np.repeat(a, n, axis=-1)[..., part]
-            )
-            for lines in zip(*by_line, strict=True)
-        )
+    def riser(self, run: Run | None, part: slice = slice(None)) -> LineArrays:
+        """A pump's own way to the junction, with the water, law and siphon of the shared line.
+
+        A pump without a riser stands at the junction: a riser of no length.
+        """
+        none = self.line.take(part).no_pipe()
+        if run is None:
+            return none
+        own = {name: self.spread(a)[None, part] for name, a in run.si.columns.items()}
+        return none.map(own.get)
+
+    @property
+    def returning(self) -> FloatArray:
+        """Water (m³) that runs back to the pit from each line when the pump stops, (N,)."""
+        return np.where(self.line.holds, 0.0, profile.returning(self.line))
+
+    def starts(self, pump: Pump) -> FloatArray:
+        """Height (m) at which the line begins for a pump: a bank's risers come before it."""
+        return self.spread(pump.si.rise if isinstance(pump, PumpBank) else np.zeros(()))
 
 
 def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
-    """Gather pumps, lines and levels (m above off) into flat arrays."""
+    """Gather pumps, lines and levels (m above off) into flat arrays.
+
+    Lines are parts or, where one is changed in a way that nobody typed, plain arrays.
+    """
     pumps, many_pumps = listed("pump", pump, PumpCurve, PumpBank)
-    lines, many_lines = listed("line", line, DischargeLine)
-    curves = [c for p in pumps for c in (p._curves if isinstance(p, PumpBank) else (p,))]
-    factors = [f for c in curves for f in (c._head_factor, c._flow_factor)]
-    own = [x for p in pumps if isinstance(p, PumpBank) for x in p._riser_lines(lines[0])]
-    pipes = [np.zeros(x._arrays.shape) for x in (*lines, *own)]
-    inner = one_shape("operating_point", level, *factors, *pipes)
-    flat = _stack(lines, inner)
+    lines, many_lines = listed("line", line, DischargeLine, LineArrays)
+    arrays = [x if isinstance(x, LineArrays) else x.si.arrays for x in lines]
+    parts = tuple(x for x in lines if isinstance(x, DischargeLine))
+    banks = [p for p in pumps if isinstance(p, PumpBank)]
+    curves = [c for p in pumps for c in (p.si.curves if isinstance(p, PumpBank) else (p,))]
+    own = [f for c in curves for f in (c.si.head_factor, c.si.flow_factor)]
+    own += [a for b in banks for run in b.risers if run for a in run.si.columns.values()]
+    inner = one_shape("operating_point", level, *own, *(np.zeros(x.shape) for x in arrays))
+    # unlike lines stack: the shorter ones are padded
+    runs = max(len(x.end) for x in arrays)
+    flat = beside([x.flat(inner, runs) for x in arrays])
     levels = np.tile(np.broadcast_to(level, inner).ravel(), len(lines))
-    return Grid(pumps, lines, (many_pumps, many_lines), inner, flat, levels)
+    return Grid(pumps, parts, len(lines), (many_pumps, many_lines), inner, flat, levels)
 
 
 def listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, ...], bool]:
@@ -138,44 +148,3 @@ def _mend(item: Any, kind: type) -> str:
     if kind is PumpCurve and isinstance(item, str):
         return f"{make}, or read a file of curves with read_curves(...)"
     return make
-
-
-def _stack(lines: tuple[DischargeLine, ...], inner: tuple[int, ...]) -> system.LineArrays:
-    """Stack unlike lines: shorter ones are padded with runs of no length at their end."""
-    runs = max(len(line.runs) for line in lines)
-    flat: list[system.LineArrays]
-    if math.prod(inner) <= _SMALL:  # a slider asks the same small line again and again
-        flat = [
-            line.worked_out(("flat", inner, runs), partial(_flat, line, inner, runs))
-            for line in lines
-        ]
-    else:
-        flat = [_flat(line, inner, runs) for line in lines]
-    if len(flat) == 1:
-        return flat[0]
-    return flat[0].map(lambda name, _: np.concatenate([getattr(f, name) for f in flat], axis=-1))
-
-
-def _flat(line: DischargeLine, inner: tuple[int, ...], runs: int) -> system.LineArrays:
-    """One line's arrays, flat over the inner axes and padded to so many runs."""
-
-    def spread(name: str, array: Any) -> FloatArray:
-        lead = np.shape(array)[:1] if name in system.RUN_FIELDS else ()
-        wide = np.broadcast_to(array, (*lead, *inner)).reshape(*lead, -1)
-        if not lead or lead[0] == runs:
-            return wide
-        blank = name in ("length", "fitting_length", "k")
-        tail = np.zeros_like(wide[-1:]) if blank else wide[-1:]
-        return np.concatenate([wide, np.repeat(tail, runs - lead[0], axis=0)])
-
-    return line._arrays.aligned(len(inner)).map(spread)
-
-
-#: up to so many elements a line's flat arrays are kept with it
-_SMALL = 16
-
-
-def curve_of(pump: PumpCurve) -> Curve:
-    """A pump's own points as the solver takes them."""
-    made: Curve = pump.worked_out(Curve, lambda: Curve(pump._flow, pump._head, pump._pchip))
-    return made

@@ -15,6 +15,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics import air, system
 from drainpump.physics.constants import GRAVITY
+from drainpump.physics.system import LineArrays
 from drainpump.results import Result, check_units
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
@@ -220,9 +221,11 @@ def high_point(
     ).si
     rise = np.zeros(()) if pit is None else pit._on.si - pit._off.si
     zero = np.zeros(np.broadcast_shapes(np.shape(rise), np.shape(limit)))
-    vented, siphon = (solve(make_grid(pump, _as(line, flag), zero)) for flag in (False, True))
-    start = solve(make_grid(pump, _as(line, False), rise + zero))
-    grid = vented._grid
+    grid = make_grid(pump, line, zero)
+    asked = replace(grid.line, siphon=np.zeros_like(grid.line.siphon))
+    vented = solve(replace(grid, line=asked))
+    start = solve(replace(make_grid(pump, line, rise + zero), line=asked))
+    siphon = solve(replace(grid, line=_running(grid.line)))
     crest, crest_run = _crest(grid, siphon._reckoned)
     needed = _needed(grid, formula)
     flows = vented._reckoned.reshape(len(grid.pumps), 1, -1)
@@ -248,16 +251,10 @@ def high_point(
     )
 
 
-def _as(line: Any, siphon: bool) -> Any:
-    """The line or lines, vented or with the siphon running: then no crest is in the way."""
-    if not isinstance(line, DischargeLine):
-        return [_as(one, siphon) for one in line] if isinstance(line, Sequence) else line
-    arrays = replace(line._arrays, siphon=np.asarray(siphon))
-    if siphon:
-        arrays = replace(arrays, end=np.broadcast_to(arrays.end[-1], arrays.end.shape))
-    twin = line._with(arrays)
-    vars(twin).update(siphon=siphon)
-    return twin
+def _running(line: LineArrays) -> LineArrays:
+    """The lines with the siphon running: then no crest is in the way."""
+    end = np.broadcast_to(line.end[-1], line.end.shape)
+    return replace(line, siphon=np.ones_like(line.siphon), end=end)
 
 
 def _crest(grid: Grid, flow: FloatArray) -> tuple[FloatArray, Any]:
@@ -295,7 +292,7 @@ def _verdicts(vented: OperatingPoint, siphon: OperatingPoint, start: OperatingPo
     stuck = vented._code == NO_FLOW
     with np.errstate(invalid="ignore"):
         more = siphon._reckoned > vented._reckoned * (1 + 1e-9)
-    end, lead = vented._grid.line.end, (len(vented._grid.lines), *vented._grid.inner)
+    end, lead = vented._grid.line.end, (vented._grid.count, *vented._grid.inner)
     level = (np.maximum(end.max(axis=0), 0.0) <= end[-1]).reshape(lead)
     level = np.broadcast_to(level, (len(vented._grid.pumps), *lead)).reshape(vented._grid.shape)
     beyond = vented._code == BEYOND

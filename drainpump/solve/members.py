@@ -7,9 +7,7 @@ from typing import Any
 import numpy as np
 
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump.bank import Pump, PumpBank
-from drainpump.physics.system import SystemCurve
 from drainpump.solve.banks import FlatCurve, FlatParallel, FlatSeries, Share
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND
@@ -17,15 +15,12 @@ from drainpump.units import FloatArray
 
 __all__ = ["divide", "padded", "range_share", "sampled", "watts"]
 
-_ALL = slice(None)
-
 
 def divide(grid: Grid, flow: FloatArray) -> tuple[Share, ...]:
     """Divide the flow of each pump or bank among its pumps, (pumps of the bank, N) each."""
-    line = SystemCurve(grid.line)
     flows = flow.reshape(len(grid.pumps), -1)
     return tuple(
-        grid.flat(pump, _ALL).shares(line, grid.level, q)
+        grid.flat(pump).shares(grid.line.curve, grid.level, q)
         for pump, q in zip(grid.pumps, flows, strict=True)
     )
 
@@ -39,31 +34,31 @@ def padded(grid: Grid, arrays: list[Any], fill: Any) -> Any:
     return np.stack(rows).swapaxes(1, 2).reshape(*grid.shape, most)
 
 
-def range_share(grid: Grid, shares: tuple[Share, ...]) -> FloatArray:
-    """Largest share of its last point's flow at which a pump runs, in the answer's shape."""
-    rows = [
-        grid.flat(pump, _ALL).range_share(share)
-        for pump, share in zip(grid.pumps, shares, strict=True)
-    ]
-    return np.reshape(rows, grid.shape)
+def range_share(grid: Grid, shares: tuple[Share, ...]) -> list[FloatArray]:
+    """Largest share of its last point's flow at which a pump runs, (pumps, N)."""
+    return [grid.flat(p).range_share(share) for p, share in zip(grid.pumps, shares, strict=True)]
 
 
-def watts(grid: Grid, shares: tuple[Share, ...]) -> FloatArray:
-    """Electrical power of each pump or bank, in the answer's shape; NaN where not known."""
-    wide = (len(grid.lines), *grid.inner)
-    rows = []
-    for pump, share in zip(grid.pumps, shares, strict=True):
-        each = pump.pumps if isinstance(pump, PumpBank) else (pump,)
-        flows = (q.reshape(wide) for q in share.flow)
-        rows.append(np.sum([_watts(one, q) for one, q in zip(each, flows, strict=True)], axis=0))
-    return np.reshape(rows, grid.shape)
+def watts(grid: Grid, shares: tuple[Share, ...]) -> list[FloatArray]:
+    """Electrical power of each pump or bank, (pumps, N); NaN where not known."""
+    return [_watts(grid, p, share.flow) for p, share in zip(grid.pumps, shares, strict=True)]
 
 
-def _watts(pump: Pump, flow: FloatArray) -> FloatArray:
+def _watts(grid: Grid, pump: Pump, flows: FloatArray) -> FloatArray:
+    """Power of a pump, or of a bank whose pumps each have a row of ``flows``."""
     if isinstance(pump, PumpBank):
-        return np.asarray(np.sum([_watts(one, flow) for one in pump.pumps], axis=0))
-    power = pump._power_at(flow)
-    return np.full(flow.shape, np.nan) if power is None else power
+        rows = zip(pump.pumps, flows, strict=True)
+        # a bank within the bank is in series: each of its pumps carries the whole
+        each = [_watts(grid, one, np.broadcast_to(q, (_members(one), q.size))) for one, q in rows]
+        return np.asarray(np.sum(each, axis=0))
+    if pump.si.power_curve is None:
+        return np.full(flows.shape[1:], np.nan)
+    power = pump.si.power_curve.read(flows[0] / grid.spread(pump.si.flow_factor))
+    return np.asarray(grid.spread(pump.si.power_factor) * power)
+
+
+def _members(pump: Pump) -> int:
+    return len(pump.pumps) if isinstance(pump, PumpBank) else 1
 
 
 def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArray, FloatArray]:
@@ -73,20 +68,19 @@ def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArr
     it is what is left behind the risers, and the curve ends where nothing is left, or the
     first pump's data end.
     """
-    flat = make_grid(pump, line, np.zeros(())).flat(pump, _ALL)
+    grid = make_grid(pump, line, np.zeros(()))
+    flat = grid.flat(pump)
     if isinstance(flat, FlatCurve):
         flat = FlatSeries((flat,))
     if isinstance(flat, FlatSeries):
-        curve, _ = flat._groups[0]
+        curve, _ = flat.groups[0]
         flow = np.linspace(curve.flow[0], curve.flow[-1], count)
-        return flow, points.at(flow, curve.flow, curve.cubic)
+        return flow, curve.read(flow)
     assert isinstance(flat, FlatParallel)
-    top = float(flat.top().max())
-    head = np.linspace(top, 0.0, 4 * count)
+    head = np.linspace(float(flat.top().max()), 0.0, 4 * count)
     many = flat.take(np.zeros(head.size, dtype=np.intp))
-    each, code = many._flows(head, np.zeros(head.size))
+    each, code = many.flows(head, np.zeros(head.size))
     inside = ~np.isin(code, (BEYOND, BELOW)).any(axis=0)
     flow, head = each.sum(axis=0)[inside], head[inside]
-    rise = float(np.ravel(pump._rise)[0]) if isinstance(pump, PumpBank) else 0.0
     even = np.linspace(flow[0], flow[-1], count)
-    return even, np.interp(even, flow, head) + rise
+    return even, np.interp(even, flow, head) + float(grid.starts(pump)[0])

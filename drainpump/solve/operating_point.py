@@ -13,19 +13,17 @@ import numpy.typing as npt
 from drainpump import states
 from drainpump import units as u
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump.bank import Pump, PumpBank
+from drainpump.parts.pump.bank import Pump
 from drainpump.physics import system
 from drainpump.results import Result, html_lines
-from drainpump.solve import members as shares
+from drainpump.solve import members
 from drainpump.solve.banks import Share
 from drainpump.solve.chunks import solve_grid
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW
 from drainpump.units import FloatArray, View
 
-__all__ = ["OperatingPoint", "PossibleFlow", "operating_point"]
-
-_ALL = slice(None)
+__all__ = ["OperatingPoint", "PossibleFlow", "operating_point", "solve", "solve_arrays"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,8 +100,8 @@ class OperatingPoint(Result):
     _grid: Grid
     _flow: FloatArray
     _code: npt.NDArray[np.int8]
+    _reckoned: FloatArray
     _several: tuple[tuple[tuple[int, ...], float], ...]
-    _held: tuple[FloatArray | None, ...] = ()
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     head_ft, head_m = View("_head"), View("_head")
@@ -148,57 +146,47 @@ class OperatingPoint(Result):
 
     # -- worked out when first asked for, so that a grid of a million flows stays cheap
 
-    def _per_pump(self, work: Any) -> FloatArray:
-        """Apply ``work(pump, flows)`` pump by pump, flows being (lines, *inner)."""
-        wide = (len(self._grid.lines), *self._grid.inner)
-        flows = self._flow.reshape(len(self._grid.pumps), *wide)
-        rows = [
-            np.broadcast_to(work(p, q), wide) for p, q in zip(self._grid.pumps, flows, strict=True)
-        ]
-        return u.frozen(np.reshape(rows, self._grid.shape))  # type: ignore[no-any-return]
+    @cached_property
+    def _flat(self) -> FloatArray:
+        """The flows, a row for each pump over the grid's flat elements."""
+        return self._flow.reshape(len(self._grid.pumps), -1)
 
-    def _of_lines(self, flat: FloatArray) -> FloatArray:
-        """Give a flat per-line array the axes (lines, *inner)."""
-        return flat.reshape(len(self._grid.lines), *self._grid.inner)
+    def _shaped(self, rows: Any) -> FloatArray:
+        """Give rows (pumps, N) the answer's axes."""
+        return u.frozen(np.reshape(rows, self._grid.shape))  # type: ignore[no-any-return]
 
     @cached_property
     def _parts(self) -> dict[str, FloatArray]:
-        grid = self._grid
-        flat = self._flow.reshape(len(grid.pumps), -1)
-        rows = [system.head_parts(q, grid.line) for q in flat]
+        rows = [system.head_parts(q, self._grid.line) for q in self._flat]
         return {
-            name: u.frozen(np.reshape([getattr(r, name) for r in rows], grid.shape))
+            name: self._shaped([getattr(r, name) for r in rows])
             for name in ("static", "pipe", "fittings", "outlet")
         }
 
     @cached_property
     def _static(self) -> FloatArray:
-        above = self._per_pump(lambda p, _: self._of_lines(self._start(p) - self._grid.level))
+        grid = self._grid
+        above = self._shaped([grid.starts(pump) - grid.level for pump in grid.pumps])
         return self._known(self._parts["static"] + above)
-
-    def _start(self, pump: Pump) -> FloatArray:
-        """Height at which the line begins for a pump: a bank's risers come before it (m)."""
-        rise = pump._rise if isinstance(pump, PumpBank) else np.zeros(())
-        return self._grid.spread(rise)
 
     @cached_property
     def _shares(self) -> tuple[Share, ...]:
-        return shares.divide(self._grid, self._flow)
+        return members.divide(self._grid, self._flow)
 
     @property
     def share_gpm(self) -> Any:
         """Flow of each pump of a bank, on one more axis behind all others."""
-        return u.from_si(shares.padded(self._grid, [s.flow for s in self._shares], np.nan), "gpm")
+        return u.from_si(members.padded(self._grid, [s.flow for s in self._shares], np.nan), "gpm")
 
     @property
     def share_lps(self) -> Any:
         """Flow of each pump of a bank, on one more axis behind all others."""
-        return u.from_si(shares.padded(self._grid, [s.flow for s in self._shares], np.nan), "lps")
+        return u.from_si(members.padded(self._grid, [s.flow for s in self._shares], np.nan), "lps")
 
     @property
     def share_status(self) -> Any:
         """Status of each pump of a bank, shaped as its share."""
-        return u.out(shares.padded(self._grid, [NAMES[s.code] for s in self._shares], ""))
+        return u.out(members.padded(self._grid, [NAMES[s.code] for s in self._shares], ""))
 
     @property
     def shut_out(self) -> Any:
@@ -227,68 +215,48 @@ class OperatingPoint(Result):
 
     @cached_property
     def _velocity(self) -> FloatArray:
-        return self._per_pump(lambda _, q: q / self._of_lines(self._grid.line.area[-1]))
+        return self._shaped(self._flat / self._grid.line.area[-1])
 
     @cached_property
     def _slowest(self) -> FloatArray:
-        return self._per_pump(lambda _, q: q / self._of_lines(self._grid.line.area.max(axis=0)))
+        return self._shaped(self._flat / self._grid.line.area.max(axis=0))
 
     @cached_property
     def _fastest(self) -> FloatArray:
-        return self._per_pump(lambda _, q: q / self._of_lines(self._grid.line.area.min(axis=0)))
+        return self._shaped(self._flat / self._grid.line.area.min(axis=0))
 
     @cached_property
     def _power(self) -> FloatArray:
-        return u.frozen(shares.watts(self._grid, self._shares))  # type: ignore[no-any-return]
-
-    def _end(self, which: int) -> FloatArray:
-        """The curve's first or last point, or what the solver says is to be reckoned with."""
-        ends: list[Any] = [
-            self._grid.factors(p)[1] * p._flow[which] if held is None else held  # type: ignore[union-attr,arg-type]
-            for p, held in zip(self._grid.pumps, self._held, strict=True)
-        ]
-        return np.reshape(ends, self._grid.shape)
+        return self._shaped(members.watts(self._grid, self._shares))
 
     @cached_property
     def _at_least(self) -> FloatArray:
-        return np.where(self._code == BEYOND, self._end(-1), self._flow)
+        return np.where(self._code == BEYOND, self._reckoned, self._flow)
 
     @cached_property
     def _at_most(self) -> FloatArray:
-        return np.where(self._code == BELOW, self._end(0), self._flow)
+        return np.where(self._code == BELOW, self._reckoned, self._flow)
 
     @cached_property
     def _bounded(self) -> FloatArray:
         """The flow, with its bound where only that is known (m³/s)."""
-        return np.where(self._code == BELOW, self._at_most, self._at_least)
+        return np.where(self._code == BELOW, self._reckoned, self._at_least)
 
     @cached_property
     def _counted(self) -> FloatArray:
         """Flow that may be counted on (m³/s)."""
-        return states.counted_on(self._code, self._flow, self._end(-1))
-
-    @cached_property
-    def _reckoned(self) -> FloatArray:
-        """Flow to be reckoned with (m³/s)."""
-        first, last = self._end(0), self._end(-1)
-        # one curve that falls all the way is never `multiple`; of others both ends are held
-        return states.reckoned_with(self._code, self._flow, first, last, last)
+        return states.counted_on(self._code, self._flow, self._reckoned)
 
     @cached_property
     def _zero_flow_head(self) -> FloatArray:
-        grid = self._grid
-        shared = system.head(np.zeros_like(grid.level), grid.line)
-        shared = shared + system.SystemCurve(grid.line).siphoned_head()
-
-        def asked(pump: Pump, _: FloatArray) -> FloatArray:
-            head = shared + self._start(pump)
-            return self._of_lines(np.where(grid.line.siphon, head, np.maximum(head, 0.0)))
-
-        return self._per_pump(asked) - self._per_pump(lambda _, __: self._of_lines(grid.level))
+        grid, line = self._grid, self._grid.line
+        shared = system.head(np.zeros_like(grid.level), line) + line.curve.siphoned_head()
+        heads = [shared + grid.starts(pump) for pump in grid.pumps]
+        return self._shaped(np.where(line.siphon, heads, np.maximum(heads, 0.0)) - grid.level)
 
     @cached_property
     def _shutoff(self) -> FloatArray:
-        return self._per_pump(lambda p, _: self._of_lines(self._grid.flat(p, _ALL).shutoff()))
+        return self._shaped([self._grid.flat(pump).shutoff() for pump in self._grid.pumps])
 
     @cached_property
     def _vented_flow(self) -> FloatArray:
@@ -300,7 +268,7 @@ class OperatingPoint(Result):
 
     @cached_property
     def _range_share(self) -> FloatArray:
-        return u.frozen(shares.range_share(self._grid, self._shares))  # type: ignore[no-any-return]
+        return self._shaped(members.range_share(self._grid, self._shares))
 
 
 def operating_point(
@@ -367,6 +335,18 @@ def solve(grid: Grid) -> OperatingPoint:
         grid,
         found.flow.reshape(grid.shape),
         found.code.reshape(grid.shape),
+        found.reckoned.reshape(grid.shape),
         tuple(found.several),
-        tuple(found.reckoned),
     )
+
+
+def solve_arrays(
+    pump: Pump | Sequence[Pump],
+    line: system.LineArrays | Sequence[system.LineArrays],
+    level: FloatArray | float = 0.0,
+) -> OperatingPoint:
+    """Solve pumps against lines given as arrays, the water ``level`` (m) above the off level.
+
+    For lines that nobody typed: a part's arrays with something in them changed.
+    """
+    return solve(make_grid(pump, line, np.asarray(level, dtype=np.float64)))

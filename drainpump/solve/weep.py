@@ -11,11 +11,9 @@ from scipy.optimize import elementwise
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import factor
 from drainpump.physics.constants import GRAVITY
-from drainpump.physics.system import SystemCurve
 from drainpump.results import Result
 from drainpump.solve.banks import FlatCurve
 from drainpump.solve.grid import Grid, make_grid
@@ -116,7 +114,7 @@ def weep_loss(
     c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")
     grid = make_grid(pump, line, np.zeros(np.shape(hole)))
     plain = solve(grid)
-    flat, system = grid.flat(pump, slice(None)), SystemCurve(grid.line)
+    flat, system = grid.flat(pump), grid.line.curve
     assert isinstance(flat, FlatCurve)
     area = grid.spread(c * 0.25 * np.pi * hole**2)
     top = plain._at_least.ravel()
@@ -136,9 +134,7 @@ def weep_loss(
             given = np.clip(
                 q + through(asked, i), part.curve.flow[0] * part.flow_factor, part.last()
             )
-            made = part.head_factor * points.at(
-                given / part.flow_factor, part.curve.flow, part.curve.cubic
-            )
+            made = part.head_factor * part.curve.read(given / part.flow_factor)
             return np.asarray(made - asked)
 
         found = elementwise.find_root(gap, (np.zeros(can.size), top[can]), args=(can,))

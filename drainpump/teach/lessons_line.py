@@ -61,8 +61,8 @@ def curve(draw: Draw) -> Draft:
     pump = draw.pump()
     i = int(draw.rng.integers(1, 4))
     share = draw.of(0.25, 0.5, 0.75)
-    flow = pump._flow[i] + share * (pump._flow[i + 1] - pump._flow[i])
-    head = float(pump._head_at(flow))
+    flow = pump.si.flow[i] + share * (pump.si.flow[i + 1] - pump.si.flow[i])
+    head = float(pump.si.head_at(flow))
     lift = draw.lift()
     level = straight_line(pipe=pvc("6"), length_m=0, **lift.spelled("lift"))
     op = operating_point(pump, level)
@@ -74,7 +74,7 @@ def curve(draw: Draw) -> Draft:
         "What head is left at the flow on the box?",
         f"What flow is left at a head of {draw.say(lift.si, 'ft')}, were there no line at all?",
     ]
-    straight = pump._head[i] + share * (pump._head[i + 1] - pump._head[i])
+    straight = pump.si.head[i] + share * (pump.si.head[i + 1] - pump.si.head[i])
     draft.step(
         "Read between the two points on either side, in a straight line.",
         "H = H1 + (H2 - H1) * (Q - Q1) / (Q2 - Q1)",
@@ -84,7 +84,7 @@ def curve(draw: Draw) -> Draft:
     draft.step(
         "The flow on the box is the last point; hardly any head is left there.",
         "H at the last point",
-        draw.answer(draft, "last_head", pump._head[-1], "ft"),
+        draw.answer(draft, "last_head", pump.si.head[-1], "ft"),
     )
     draft.step(
         "Read the table the other way: the flow whose head is the one asked.",
@@ -95,7 +95,7 @@ def curve(draw: Draw) -> Draft:
 
 
 def _box(draw: Draw, pump: object) -> str:
-    return draw.say(pump._flow[-1], "gpm")  # type: ignore[attr-defined]
+    return draw.say(pump.si.flow[-1], "gpm")  # type: ignore[attr-defined]
 
 
 def line_head(draw: Draw) -> Draft:
@@ -122,7 +122,7 @@ def line_head(draw: Draw) -> Draft:
 
 def _losses(draw: Draw, draft: Draft, line: DischargeLine, flow: float) -> None:
     """Work out velocity, friction and local losses of a plain line, step by step."""
-    run, plain = line.runs[0], line._arrays
+    run, plain = line.runs[0], line.si.arrays
     bore, length = float(plain.diameter[0]), float(plain.length[0])
     speed = flow / area_of(plain.diameter[0])
     reynolds = float(friction.reynolds(speed, bore, plain.viscosity))
@@ -163,8 +163,8 @@ def crossing(draw: Draw) -> Draft:
         "At which flow do pump and line agree?",
         "By how much is one wrong who reads the table at the lift?",
     ]
-    asked = np.asarray(line.head(flow_lps=pump._flow * 1e3)._head)
-    rows = zip(pump._flow, pump._head, asked, strict=True)
+    asked = np.asarray(line.head(flow_lps=pump.si.flow * 1e3)._head)
+    rows = zip(pump.si.flow, pump.si.head, asked, strict=True)
     draft.step(
         "Put the head the line asks beside the head the pump makes.",
         "H line = lift + pipe + fittings + exit",
@@ -173,12 +173,12 @@ def crossing(draw: Draw) -> Draft:
             for q, h, a in rows
         ),
     )
-    left = int(np.flatnonzero(pump._head >= asked)[-1])
+    left = int(np.flatnonzero(pump.si.head >= asked)[-1])
     draft.step(
         "They cross where the pump is above the line for the last time.",
         "H pump(Q) = H line(Q)",
-        f"between {draw.say(pump._flow[left], 'gpm')} and "
-        f"{draw.say(pump._flow[left + 1], 'gpm')}; by the smooth curve at "
+        f"between {draw.say(pump.si.flow[left], 'gpm')} and "
+        f"{draw.say(pump.si.flow[left + 1], 'gpm')}; by the smooth curve at "
         f"{draw.answer(draft, 'flow', op._flow, 'gpm')} and "
         f"{draw.answer(draft, 'head', op._head, 'ft')}",
     )

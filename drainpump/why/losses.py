@@ -18,7 +18,7 @@ from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics import system
-from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.solve.operating_point import OperatingPoint, solve_arrays
 from drainpump.units import FloatArray
 
 __all__ = [
@@ -148,7 +148,7 @@ def _place(cause: LossCause) -> int:
 
 def switched(
     line: DischargeLine, causes: tuple[LossCause, ...], on: npt.NDArray[np.bool_]
-) -> DischargeLine:
+) -> system.LineArrays:
     """Return the line with only some causes at work.
 
     Parameters
@@ -162,10 +162,10 @@ def switched(
 
     Returns
     -------
-    DischargeLine
-        Of arrays of shape (N,).
+    LineArrays
+        Of shape (N,).
     """
-    plain = line.si.arrays.aligned(1)
+    plain: system.LineArrays = line.si.arrays.aligned(1)
     share = on.astype(np.float64)
 
     def at_work(kind: str) -> FloatArray:
@@ -184,7 +184,7 @@ def switched(
         "lid": plain.lid * at_work("lid"),
         "orifice": plain.orifice * at_work("lid"),
     }
-    return line._with(replace(plain, **changed))
+    return replace(plain, **changed)
 
 
 def by_subset(
@@ -201,7 +201,7 @@ def by_subset(
     """
     subsets = np.arange(1 << len(causes))
     on = (subsets >> np.arange(len(causes))[:, None] & 1).astype(bool)
-    op = operating_point(pump, switched(line, causes, on))
+    op = solve_arrays(pump, switched(line, causes, on))
     return _flows(op), np.asarray(op.status)
 
 
@@ -264,12 +264,12 @@ def head_by_cause(
     point = last if whole else int(system.head_parts(np.asarray(flow), plain).point)
     if point == 0:
         return np.zeros(len(causes))
-    each = switched(line, causes, np.eye(len(causes), dtype=bool))._arrays
+    each = switched(line, causes, np.eye(len(causes), dtype=bool))
     # up to the governing point alone, whose grade is then the head itself
     cut = each.map(lambda name, a: a[:point] if name in system.RUN_FIELDS else a)
     cut = replace(cut, siphon=np.asarray(True))
     if point < last:
-        cut = cut.map(lambda n, a: a * 0.0 if n in ("exit_k", "lid", "orifice", "tail") else a)
+        cut = cut.open_ended()
     return system.head(np.full(len(causes), flow), cut)
 
 
@@ -277,9 +277,8 @@ def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[Flo
     """Flows (m³/s) and statuses of the pump against heads (m) that do not change with flow."""
     causes = loss_causes(line)
     bare = switched(line, causes, np.zeros((len(causes), head.size), dtype=bool))
-    plain = bare.si.arrays
-    flat = replace(plain, end=plain.end + head, siphon=np.asarray(True))
-    op = operating_point(pump, bare._with(flat))
+    flat = replace(bare, end=bare.end + head, siphon=np.asarray(True))
+    op = solve_arrays(pump, flat)
     return _flows(op), np.asarray(op.status)
 
 

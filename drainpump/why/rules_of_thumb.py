@@ -20,8 +20,8 @@ from drainpump.errors import wrong
 from drainpump.physics import pipes
 from drainpump.results import check_units, html_table
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import OperatingPoint, operating_point
-from drainpump.units import FloatArray, View
+from drainpump.solve.operating_point import OperatingPoint, operating_point, solve_arrays
+from drainpump.units import View
 from drainpump.why.losses import elbows, flow_at_head
 
 if TYPE_CHECKING:
@@ -258,7 +258,7 @@ def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfT
 
 
 def _horsepower(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    faster = pump._scaled(_TWICE_POWER**2, _TWICE_POWER)
+    faster = pump.si.scaled(_TWICE_POWER**2, _TWICE_POWER)
     then = operating_point(faster, line)
     holds = "where the head stays as it is: all lift, no friction, and a pump made for that flow"
     return [
@@ -271,7 +271,8 @@ def _horsepower(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[Rul
 
 def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
     bores = np.array([_nominal_bore(run.pipe) for run in line.runs])
-    then = operating_point(pump, line._with(_in_bore(line, bores)))
+    nominal = line.si.arrays.map(lambda name, a: bores if name == "diameter" else a)
+    then = solve_arrays(pump, nominal)
     holds = "where the pipe's wall happens to leave its nominal size"
     return [
         _flow_rule(
@@ -279,10 +280,6 @@ def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOf
             then.status, op.status,
         )
     ]  # fmt: skip
-
-
-def _in_bore(line: DischargeLine, bores: FloatArray) -> Any:
-    return line.si.arrays.map(lambda name, a: bores if name == "diameter" else a)
 
 
 def _nominal_bore(pipe: Pipe) -> float:
@@ -297,7 +294,7 @@ def _nominal_bore(pipe: Pipe) -> float:
 
 
 def _two_pumps(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    then = operating_point(pump._scaled(1.0, 2.0), line)
+    then = operating_point(pump.si.scaled(1.0, 2.0), line)
     holds = "where each pump has a line of its own, or the line takes next to nothing"
     return [
         _flow_rule(

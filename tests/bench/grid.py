@@ -77,7 +77,7 @@ def loop(
     made: list[dp.PumpCurve], one: dp.DischargeLine, pairs: list[tuple[int, int]]
 ) -> np.ndarray:
     """Solve the sampled pairs one by one with brentq."""
-    a = one._arrays
+    a = one.si.arrays
     d, rough, nu = float(a.diameter[0, 0]), float(a.roughness[0, 0]), float(a.viscosity)
     area = math.pi * d * d / 4
     lengths, ends = a.length[0], a.end[0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,8 @@ __all__ = ["FILE", "differences", "kept", "plain", "write"]
 FILE = Path(__file__).with_name("frames.json")
 #: relative and absolute: what two orders of the same sums may differ by
 TOLERANCE = 1e-12
+#: a number that a text gives to its last digit
+_IN_FULL = re.compile(r"-?\d+\.\d{9,}(?:e[-+]?\d+)?")
 #: longest list that is kept whole; of a longer one evenly spaced items
 _LONGEST = 40
 #: what should be nothing, and is rounding: kept as whether it is nothing
@@ -118,12 +121,24 @@ def differences(was: Any, now: Any, path: str) -> Iterator[tuple[str, str]]:
     elif _number(was) and _number(now):
         if not math.isclose(was, now, rel_tol=TOLERANCE, abs_tol=TOLERANCE):
             yield path, f"was {was!r}, is {now!r}, {abs(now - was):.3g} off"
-    elif type(was) is not type(now) or was != now:
+    elif type(was) is not type(now) or (was != now and not _alike(was, now)):
         yield path, _unlike(was, now)
 
 
 def _number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _alike(was: Any, now: Any) -> bool:
+    """True of texts that differ but in the last digits of numbers printed in full."""
+    if not isinstance(was, str):
+        return False
+    (words, numbers), (other_words, others) = (
+        (_IN_FULL.sub("#", text), [float(x) for x in _IN_FULL.findall(text)]) for text in (was, now)
+    )
+    return words == other_words and all(
+        math.isclose(a, b, rel_tol=TOLERANCE) for a, b in zip(numbers, others, strict=True)
+    )
 
 
 def _unlike(was: Any, now: Any) -> str:

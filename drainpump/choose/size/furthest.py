@@ -15,7 +15,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import whole
-from drainpump.physics.system import LineArrays, SystemCurve
+from drainpump.physics.system import LineArrays
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BAD, BELOW, BEYOND, counted_on
@@ -220,7 +220,7 @@ def _greatest(
     grid: Grid, need: FloatArray, change: _Change, high: float
 ) -> tuple[FloatArray, npt.NDArray[np.str_]]:
     """Return the greatest x in 0..high at which each pair carries the need, and a status."""
-    wanted = np.tile(np.broadcast_to(need, grid.inner).ravel(), len(grid.lines))
+    wanted = np.tile(np.broadcast_to(need, grid.inner).ravel(), grid.count)
     answers = [_of_pump(grid, pump, wanted, change, high) for pump in grid.pumps]
     found, status = (np.reshape(rows, grid.shape) for rows in zip(*answers, strict=True))
     return found, status
@@ -229,13 +229,12 @@ def _greatest(
 def _of_pump(
     grid: Grid, pump: Pump, need: FloatArray, change: _Change, high: float
 ) -> tuple[FloatArray, npt.NDArray[np.str_]]:
-    flat = grid.flat(pump, slice(None))
+    flat = grid.flat(pump)
 
     def crossing(x: FloatArray, i: Any) -> tuple[FloatArray, Any]:
-        lines = change(grid.line.map(lambda _, a: a[..., i]), x)
-        some = flat.take(i)
-        found = some.cross(SystemCurve(lines), grid.level[i])
-        return some.reckoned(found), found.code
+        lines = change(grid.line.take(i), x)
+        found = flat.take(i).cross(lines.curve, grid.level[i])
+        return found.reckoned, found.code
 
     def surplus(x: FloatArray, i: Any) -> FloatArray:
         flow, code = crossing(x, i)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -195,27 +194,16 @@ class DischargeLine(Part):
             run = self.runs[0]._replaced(of_run)
         return super()._replaced(changes | {"runs": [run]})
 
-    def _value(self) -> tuple[Any, ...]:
-        # a line altered in SI is no longer what was typed, and equals only itself
-        return (*super()._value(), id(self) if "_altered" in vars(self) else None)
-
     @cached_property
     def _arrays(self) -> system.LineArrays:
         """The line as plain SI arrays, runs on axis 0."""
-        columns = {
-            "diameter": [run.pipe._bore.si for run in self.runs],
-            "length": [run._length.si for run in self.runs],
-            "fitting_length": [run._fitting_length for run in self.runs],
-            "roughness": [run.pipe._roughness.si for run in self.runs],
-            "hazen_c": [run.pipe._c for run in self.runs],
-            "k": [run._k for run in self.runs],
-            "end": [run._rise.si for run in self.runs],
-        }
+        runs = [run.si.columns for run in self.runs]
+        columns = {name: [run[name] for run in runs] for name in runs[0]}
         shape = one_shape("line", *(a for arrays in columns.values() for a in arrays))
         ends = {
-            "lid": self.outlet._least_head,
-            "orifice": self.outlet._orifice,
-            "tail": self.outlet._tail,
+            "lid": self.outlet.si.least_head,
+            "orifice": self.outlet.si.orifice,
+            "tail": self.outlet.si.tail,
             "viscosity": water.kinematic_viscosity(self._water.si),
         }
         one_shape("line", np.zeros(shape), *ends.values())
@@ -229,6 +217,7 @@ class DischargeLine(Part):
             exit_k=np.asarray(self.outlet.exit_k, dtype=np.float64),
             darcy=np.asarray(self.friction == "darcy"),
             siphon=np.asarray(self.siphon),
+            holds=np.asarray(self.check_valve),
         ).aligned(ndim)
 
     @property
@@ -246,36 +235,9 @@ class DischargeLine(Part):
         volume: FloatArray = sum((run._volume for run in self.runs), start=np.zeros(()))
         return volume
 
-    @cached_property
+    @property
     def _returning_volume(self) -> FloatArray:
-        """Water (m³) that runs back to the pit when nothing holds it.
-
-        All that stands above every point between it and the pit, as far as the first
-        highest point; dips keep theirs, and what lies past the high point leaves by the
-        outlet.
-        """
-        end = self._arrays.end
-        start = np.concatenate([np.zeros_like(end[:1]), end[:-1]])
-        before = np.maximum.accumulate(np.maximum(start, 0.0), axis=0)
-        # a run gives back the share of its length that climbs above all that came before;
-        # a level run at the highest point so far counts whole, the careful side
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(end > before, (end - before) / (end - start), 0.0)
-            share = np.where((end == start) & (start >= before), 1.0, share)
-        volume: FloatArray = (share * self._arrays.area * self._arrays.length).sum(axis=0)
-        return volume
-
-    def _with(
-        self, arrays: system.LineArrays, returning_volume: FloatArray | None = None
-    ) -> DischargeLine:
-        """Return a copy that the engine reads as ``arrays``; its runs stay as typed."""
-        twin = copy.copy(self)
-        for name in ("_returning_volume", "_worked_out"):
-            vars(twin).pop(name, None)
-        vars(twin).update(_arrays=arrays, _altered=True)
-        if returning_volume is not None:
-            vars(twin)["_returning_volume"] = returning_volume
-        return twin
+        return profile.returning(self._arrays)
 
     def head(
         self,

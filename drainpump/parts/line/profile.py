@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from drainpump.physics.system import LineArrays
 
-__all__ = ["dips", "filling", "frame", "held", "kinds", "notes"]
+__all__ = ["dips", "filling", "frame", "held", "kinds", "notes", "points", "returning"]
 
 
 #: height (m) below which two elevations are one: rises summed in feet differ by rounding
@@ -56,6 +56,23 @@ def filling(line: LineArrays) -> FloatArray:
     """
     _, z = points(line)
     return np.where(z[1:] >= z[:-1] - _LEVEL, 1.0, held(line))
+
+
+def returning(line: LineArrays) -> FloatArray:
+    """Water (m³) that runs back to the pit when nothing holds it.
+
+    All that stands above every point between it and the pit, as far as the first highest
+    point; dips keep theirs, and what lies past the high point leaves by the outlet.
+    """
+    end = line.end
+    start = np.concatenate([np.zeros_like(end[:1]), end[:-1]])
+    before = np.maximum.accumulate(np.maximum(start, 0.0), axis=0)
+    # a run gives back the share of its length that climbs above all that came before;
+    # a level run at the highest point so far counts whole, the careful side
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(end > before, (end - before) / (end - start), 0.0)
+        share = np.where((end == start) & (start >= before), 1.0, share)
+    return np.asarray((share * line.area * line.length).sum(axis=0))
 
 
 def dips(line: LineArrays) -> FloatArray:

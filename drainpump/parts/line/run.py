@@ -216,6 +216,19 @@ class Run(Part):
         volume: FloatArray = 0.25 * np.pi * self.pipe._bore.si**2 * self._length.si
         return volume
 
+    @property
+    def _columns(self) -> dict[str, FloatArray]:
+        """What the solver asks of a run, by the fields of `LineArrays`."""
+        return {
+            "diameter": self.pipe.si.bore,
+            "length": self._length.si,
+            "fitting_length": self._fitting_length,
+            "roughness": self.pipe.si.roughness,
+            "hazen_c": self.pipe.si.c,
+            "k": self._k,
+            "end": self._rise.si,
+        }
+
     def _loss(self, name: str, item: Any) -> LocalLoss:
         """Turn one entry of ``fittings`` into a loss; a bare number is a count."""
         fitting = item if isinstance(item, Fitting) else Fitting(count=item)

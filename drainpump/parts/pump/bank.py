@@ -10,8 +10,6 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.line.outlet import Junction
 from drainpump.parts.line.run import Run
 from drainpump.parts.part import Part, each
 from drainpump.parts.pump.curve import PumpCurve
@@ -92,20 +90,6 @@ class PumpBank(Part):
             for pump in self.pumps
             for curve in (pump._curves if isinstance(pump, PumpBank) else (pump,))
         )
-
-    def _riser_lines(self, line: DischargeLine) -> list[DischargeLine]:
-        """What each pump pushes through up to the junction, with the shared line's water."""
-        none = Run(pipe=line.runs[0].pipe, length_m=0)
-        return [
-            DischargeLine(
-                runs=[riser or none],
-                outlet=Junction(),
-                friction=line.friction,
-                water_c=line._water.si,
-                siphon=line.siphon,
-            )
-            for riser in self.risers
-        ]
 
     @property
     def _rise(self) -> FloatArray:
@@ -201,32 +185,7 @@ def parallel(
             raise InputError(
                 f"parallel: pumps[{i}] is a parallel bank itself; give all its pumps to one call."
             )
-    if risers is None or isinstance(risers, Run):
-        runs: tuple[Run | None, ...] = (risers,) * len(members)
-    elif isinstance(risers, Sequence):
-        runs = tuple(risers)
-    elif isinstance(risers, Pump):
-        raise InputError(
-            f"parallel: {risers.name!r} stands where the risers do; give the pumps as a list: "
-            "parallel([a, b])."
-        )
-    else:
-        raise wrong("risers", risers, "must be a Run or a list of them", "make one with Run(...)")
-    if len(runs) != len(members):
-        raise InputError(
-            f"risers: {len(runs)} for {len(members)} pumps; give one Run a pump, None where a "
-            "pump has no riser of its own."
-        )
-    for i, run in enumerate(runs):
-        if run is not None and not isinstance(run, Run):
-            raise wrong(f"risers[{i}]", run, "must be a Run or None", "make one with Run(...)")
-    rises = [np.zeros(()) if run is None else run._rise.si for run in runs]
-    for i, rise in enumerate(rises):
-        if np.any(np.abs(rise - rises[0]) > 1e-9):
-            raise InputError(
-                f"risers[{i}]: rises {u.both(rise, 'ft')}, the first {u.both(rises[0], 'ft')}; "
-                "all meet at the start of the shared line, give them one rise."
-            )
+    runs = _riser_runs(risers, len(members))
     lag = u.maybe("lag_on", guard="level", **u.inches(lag_on_in, lag_on_mm))
     if lag is not None and (lag.si.ndim or np.isnan(lag.si) or len(members) == 1):
         raise wrong(
@@ -297,6 +256,37 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
         )
     bank = PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
     return bank._made_by("series", pumps=pumps, name=name)
+
+
+def _riser_runs(risers: Any, count: int) -> tuple[Run | None, ...]:
+    """One riser or None for each pump, all of one rise."""
+    if risers is None or isinstance(risers, Run):
+        runs: tuple[Run | None, ...] = (risers,) * count
+    elif isinstance(risers, Sequence):
+        runs = tuple(risers)
+    elif isinstance(risers, Pump):
+        raise InputError(
+            f"parallel: {risers.name!r} stands where the risers do; give the pumps as a list: "
+            "parallel([a, b])."
+        )
+    else:
+        raise wrong("risers", risers, "must be a Run or a list of them", "make one with Run(...)")
+    if len(runs) != count:
+        raise InputError(
+            f"risers: {len(runs)} for {count} pumps; give one Run a pump, None where a "
+            "pump has no riser of its own."
+        )
+    for i, run in enumerate(runs):
+        if run is not None and not isinstance(run, Run):
+            raise wrong(f"risers[{i}]", run, "must be a Run or None", "make one with Run(...)")
+    rises = [np.zeros(()) if run is None else run._rise.si for run in runs]
+    for i, rise in enumerate(rises):
+        if np.any(np.abs(rise - rises[0]) > 1e-9):
+            raise InputError(
+                f"risers[{i}]: rises {u.both(rise, 'ft')}, the first {u.both(rises[0], 'ft')}; "
+                "all meet at the start of the shared line, give them one rise."
+            )
+    return runs
 
 
 def _members(how: str, pumps: Any) -> tuple[Pump, ...]:

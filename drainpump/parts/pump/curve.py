@@ -12,6 +12,7 @@ from drainpump.errors import InputError
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
+from drainpump.parts.pump.head_curve import Curve, through
 from drainpump.parts.pump.scaled_curve import ONE, ScaledCurve
 from drainpump.parts.scalars import check_float, check_words, fact, plain_fact
 from drainpump.results import one_shape
@@ -182,28 +183,26 @@ class PumpCurve(ScaledCurve):
         return self._head_given.si
 
     @cached_property
-    def _pchip(self) -> FloatArray:
-        """The head's cubics before any factor, (4, K-1), highest power first."""
-        return points.cubics(self._flow, self._head)
+    def _curve(self) -> Curve:
+        """The head before any factor."""
+        return through(self._flow, self._head)
 
     @cached_property
-    def _power_pchip(self) -> tuple[FloatArray, FloatArray] | None:
-        """The power's own knots and cubics: a given shutoff brings no power."""
+    def _power_curve(self) -> Curve | None:
+        """The power before any factor, at points of its own: a given shutoff brings none."""
         if self._power is None or (known := np.isfinite(self._power)).sum() < 2:
             return None
-        return self._flow[known], points.cubics(self._flow[known], self._power[known])
+        return through(self._flow[known], self._power[known])
 
     def _head_at(self, flow: FloatArray) -> FloatArray:
         """Head (m) at ``flow`` (m³/s), NaN outside the points."""
-        q = flow / self._flow_factor
-        return np.asarray(self._head_factor * points.at(q, self._flow, self._pchip))
+        return np.asarray(self._head_factor * self._curve.read(flow / self._flow_factor))
 
     def _power_at(self, flow: FloatArray) -> FloatArray | None:
         """Power (W) at ``flow`` (m³/s), NaN where not known; None without power points."""
-        if self._power_pchip is None:
+        if self._power_curve is None:
             return None
-        q = flow / self._flow_factor
-        return np.asarray(self._power_factor * points.at(q, *self._power_pchip))
+        return np.asarray(self._power_factor * self._power_curve.read(flow / self._flow_factor))
 
     # what the views answer
     @property

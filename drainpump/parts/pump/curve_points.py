@@ -12,9 +12,7 @@ from drainpump.units import FloatArray, Measure
 
 __all__ = [
     "PointProblem",
-    "at",
     "check",
-    "cubics",
     "doubt_rise",
     "in_front",
     "notes",
@@ -184,32 +182,3 @@ def notes(flow: Measure, head: Measure) -> tuple[str, ...]:
             f"{u.both(flow.si[0], flow.unit)}."
         )
     return tuple(said)
-
-
-def cubics(flow: FloatArray, values: FloatArray) -> FloatArray:
-    """Return the shape-preserving cubics between knots, highest power first, (4, K-1).
-
-    Notes
-    -----
-    PCHIP: no overshoot, and between points that rise or fall the curve does so too.
-
-    References
-    ----------
-    F. N. Fritsch and J. Butland, "A method for constructing local monotone piecewise
-    cubic interpolants", SIAM J. Sci. Stat. Comput. 5(2), 1984, pp. 300-304.
-    """
-    from scipy.interpolate import PchipInterpolator
-
-    return u.frozen(np.array(PchipInterpolator(flow, values).c))  # type: ignore[no-any-return]
-
-
-def at(q: FloatArray, flow: FloatArray, cubic: FloatArray) -> FloatArray:
-    """Evaluate `cubics` at ``q``; NaN outside the knots, whose ends have 1e-12 of slack."""
-    slack = 1e-12 * flow[-1]
-    with np.errstate(invalid="ignore"):
-        inside = (q >= flow[0] - slack) & (q <= flow[-1] + slack)
-    x = np.where(inside, np.clip(q, flow[0], flow[-1]), flow[0])
-    i = np.clip(np.searchsorted(flow, x, side="right") - 1, 0, flow.size - 2)
-    a, b, c, d = cubic[:, i]
-    s = x - flow[i]
-    return np.where(inside, ((a * s + b) * s + c) * s + d, np.nan)

@@ -1,0 +1,135 @@
+"""A curve of cubics through given points: one pump's, or many pumps' end to end.
+
+Plain arrays in SI. The cubics are evaluated in one place, `horner`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump.units import FloatArray, frozen
+
+__all__ = ["Curve", "end_to_end", "horner", "through"]
+
+Index = npt.NDArray[np.intp]
+
+
+def horner(cubic: Any, t: FloatArray) -> FloatArray:
+    """Value of cubics ``(c3, c2, c1, c0)``, highest power first, at ``t`` behind their knots."""
+    c3, c2, c1, c0 = cubic
+    return ((c3 * t + c2) * t + c1) * t + c0  # type: ignore[no-any-return]
+
+
+def _one() -> Index:
+    return np.zeros(1, dtype=np.intp)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A pump curve in SI, or P of them end to end: knots, heads, and the cubics between.
+
+    The knots of all lie in one array, and so do their cubics (highest power first), of
+    which each curve has one less than knots.
+    """
+
+    flow: FloatArray  # (K,) m³/s, increasing within a curve
+    head: FloatArray  # (K,) m
+    cubic: FloatArray  # (4, K - P)
+    begin: Index = field(default_factory=_one)  # (P,) first knot of each curve
+    _kept: dict[int, tuple[Index, FloatArray, FloatArray]] = field(default_factory=dict, init=False)
+
+    @cached_property
+    def end(self) -> Index:
+        """Last knot of each curve, (P,)."""
+        return np.append(self.begin[1:], self.flow.size) - 1
+
+    @cached_property
+    def segments(self) -> int:
+        """Most segments of any curve."""
+        return int((self.end - self.begin).max())
+
+    @cached_property
+    def falls(self) -> bool:
+        """True where head never rises with flow, so that one crossing is all there can be."""
+        change = np.diff(self.head)
+        change[self.end[:-1]] = 0.0  # from one curve to the next
+        return bool((change <= 0).all())
+
+    def at(self, x: FloatArray, knot: Index, number: Index | int = 0) -> FloatArray:
+        """Head at ``x`` in the segments behind the named knots, of the numbered curves."""
+        return np.asarray(horner(self.cubic[:, knot - number], x - self.flow[knot]))
+
+    def read(self, flow: FloatArray) -> FloatArray:
+        """Head of a single curve; NaN outside its knots, whose ends have 1e-12 of slack."""
+        first, last = self.flow[0], self.flow[-1]
+        slack = 1e-12 * last
+        with np.errstate(invalid="ignore"):
+            inside = (flow >= first - slack) & (flow <= last + slack)
+        x = np.where(inside, np.clip(flow, first, last), first)
+        knot = np.searchsorted(self.flow, x, side="right") - 1
+        return np.where(inside, self.at(x, np.clip(knot, 0, self.flow.size - 2)), np.nan)
+
+    def points(self, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
+        """Points along each curve, segments cut in pieces: the knot before, flow, head (J, P).
+
+        Kept with the curve, which a slider asks again and again.
+        """
+        if pieces not in self._kept:
+            segments = self.end - self.begin
+            steps = np.arange(self.segments * pieces + 1)[:, None]
+            # behind its last knot a shorter curve stays there
+            before = np.minimum(steps // pieces, segments - 1)
+            share = np.minimum(steps - before * pieces, pieces) / pieces
+            knot = self.begin + before
+            # exactly the knots' own flows and heads, at a curve's end too
+            x = (1.0 - share) * self.flow[knot] + share * self.flow[knot + 1]
+            heads = self.at(x, knot, np.arange(self.begin.size))
+            heads = np.where(share == 1.0, self.head[knot + 1], heads)
+            self._kept[pieces] = knot, x, heads
+        return self._kept[pieces]
+
+    def cut_where_it_rises(self, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
+        """The knots of a single curve, and points between them where it rises, as `points`."""
+        cuts = np.where(np.diff(self.head) > 0, pieces, 1)
+        knot = np.repeat(np.arange(cuts.size), cuts)
+        steps = [
+            np.linspace(a, b, n, endpoint=False)
+            for a, b, n in zip(self.flow, self.flow[1:], cuts, strict=False)
+        ]
+        x = np.concatenate(steps)
+        heads = np.append(self.at(x, knot), self.head[-1])
+        return knot, np.append(x, self.flow[-1]), heads
+
+
+def through(flow: FloatArray, values: FloatArray) -> Curve:
+    """Join points by shape-preserving cubics.
+
+    Notes
+    -----
+    PCHIP: no overshoot, and between points that rise or fall the curve does so too.
+
+    References
+    ----------
+    F. N. Fritsch and J. Butland, "A method for constructing local monotone piecewise
+    cubic interpolants", SIAM J. Sci. Stat. Comput. 5(2), 1984, pp. 300-304.
+    """
+    from scipy.interpolate import PchipInterpolator
+
+    return Curve(flow, values, frozen(np.array(PchipInterpolator(flow, values).c)))
+
+
+def end_to_end(curves: Sequence[Curve]) -> Curve:
+    """Lay single curves end to end."""
+    sizes = [c.flow.size for c in curves]
+    return Curve(
+        np.concatenate([c.flow for c in curves]),
+        np.concatenate([c.head for c in curves]),
+        np.concatenate([c.cubic for c in curves], axis=1),
+        np.cumsum([0, *sizes[:-1]]),
+    )
