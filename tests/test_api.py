@@ -55,7 +55,7 @@ UNITLESS = {
     ),
     "the seed of a random generator": "seed",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
-    "things, whole or by name": "fittings weights run job document",
+    "things, whole or by name": "fittings weights run job",
     "a matplotlib axes, or what is passed on to it": "ax",
 }
 #: endings that say share: of a hundred, of one, and of a spread by natural logarithm

@@ -57,6 +57,7 @@ PARTS: list[Any] = [
     dp.Limits(velocity_max_fps=6, soft=["best_flow"]),
     dp.Costs(pipe_per_ft={"2": 2.2}, energy_per_kwh=0.2, currency="crowns"),
     dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW"),
+    dp.Job(pumps=[CURVE], lines=[dp.DischargeLine(runs=[RUN])], need_gpm=20, pit=PIT, name="J"),
 ]
 NAMES = [f"{i} {type(part).__name__}" for i, part in enumerate(PARTS)]
 every = pytest.mark.parametrize("part", PARTS, ids=NAMES)

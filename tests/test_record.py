@@ -166,16 +166,17 @@ def broken(path: list[Any], value: Any) -> str:
         ),
         (
             broken(["line", "runs", 0, "lenght_ft"], 6),
-            "record.line.runs[0].lenght_ft: unknown key; did you mean 'length'?",
+            "record.line.runs[0].lenght_ft: unknown key; did you mean 'length_ft'?",
         ),
         (
             broken(["line", "runs", 0, "length_ft"], -6),
-            "record.line.runs[0]: length_ft=-6: must be from 0 ft to 328084 ft; give the length "
+            "record.line.runs[0].length_ft=-6: must be from 0 ft to 328084 ft; give the length "
             "measured along the pipe.",
         ),
         (
             broken(["line", "outlet", "kind"], "fre"),
-            "record.line.outlet.kind='fre': did you mean 'free'?",
+            "record.line.outlet.kind='fre': must be one of 'free', 'submerged', 'pop_up', "
+            "'gravity'.",
         ),
         (
             broken(["tests", 0, "on"], "May"),

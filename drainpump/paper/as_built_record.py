@@ -12,16 +12,31 @@ import numpy as np
 from drainpump import units as u
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import Doubt
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, inside, wrong
 from drainpump.field.against_prediction import verdict
 from drainpump.field.reading import FieldTest, check_tests
-from drainpump.paper import as_built_json as as_built
 from drainpump.paper.blocks import Block, fragment, to_markdown
 from drainpump.paper.cautions import OPEN_ITEMS
 from drainpump.paper.commissioning import Entry, sheet
-from drainpump.paper.document.job_parts import doubt_of
+from drainpump.paper.document import part_shapes as shapes
+from drainpump.paper.document.field_tests import FIELD_TEST, field_test_from, field_test_of
 from drainpump.paper.document.json_text import load
-from drainpump.paper.document.shapes import Either, Listed, Named, Number, Shape, Text, Whole
+from drainpump.paper.document.shapes import (
+    ANYTHING,
+    Either,
+    Key,
+    Listed,
+    Named,
+    Number,
+    Object,
+    Shape,
+    Text,
+    Whole,
+)
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.part import Part
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.results import check_units
 from drainpump.solve.one_case import one_case
 
@@ -30,38 +45,36 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pump.curve import PumpCurve
-
 __all__ = ["Record", "as_built_record"]
 
 #: of the JSON; one that differs is refused
 VERSION = 1
 _POINTS = ("p10", "p50", "p90")
+_PARTS: dict[str, type[Part]] = {
+    "pump": PumpCurve, "line": DischargeLine, "doubt": Doubt, "pit": Pit,
+}  # fmt: skip
 
-_RECORD: dict[str, Shape] = {
-    "record_version": as_built.ANYTHING,
-    "drainpump_version": Text(),
-    "name": Text(most=10_000),
-    "built_on": as_built.ANYTHING,
-    "pump": as_built.ANYTHING,
-    "line": as_built.ANYTHING,
-    "doubt": as_built.ANYTHING,
-    "prediction": as_built.ANYTHING,
-    "need_lps": Either((type(None),), as_built.ANYTHING, Number()),
-    "tests": Listed(as_built.ANYTHING, 0, 10_000),
-    "open_items": Listed(Text(most=10_000), 0, 1000),
-    "job": Either((type(None), dict), as_built.ANYTHING, Named(as_built.ANYTHING, 100)),
-}
-_PREDICTION: dict[str, Shape] = dict.fromkeys(_POINTS, Number()) | {
-    "samples": Whole(1, 65_536),
-    "seed": Whole(0, 2**32 - 1),
-}
-_ENTRY: dict[str, Shape] = {
-    "on": as_built.ANYTHING,
-    "note": Text(most=10_000),
-    "test": as_built.ANYTHING,
-}
+
+def _all_of(title: str, whole: str, **members: Shape) -> Object:
+    """The shape of an object that lacks none of its keys, but perhaps the pit."""
+    keys = (Key(name, shape, required=name != "pit") for name, shape in members.items())
+    return Object(title, tuple(keys), whole=whole)
+
+
+_PREDICTION = _all_of(
+    "prediction", "give it", **{f"{p}_lps": Number() for p in _POINTS},
+    samples=Whole(1, 65_536), seed=Whole(0, 2**32 - 1),
+)  # fmt: skip
+_ENTRY = _all_of("test", "give it", on=ANYTHING, note=shapes.LONG, test=FIELD_TEST)
+_RECORD = _all_of(
+    "as-built record", "give the whole record", record_version=Whole(VERSION, VERSION),
+    drainpump_version=Text(), name=shapes.LONG, built_on=ANYTHING, pump=shapes.POINTS,
+    line=shapes.LINE, doubt=shapes.DOUBT, prediction=_PREDICTION,
+    need_lps=Either((type(None),), ANYTHING, Number()), tests=Listed(_ENTRY, 0, 10_000),
+    open_items=Listed(shapes.LONG, 0, 1000),
+    job=Either((type(None), dict), ANYTHING, Named(ANYTHING, 100)),
+    pit=shapes.PIT,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -84,6 +97,7 @@ class Record:
         Version of this library that made the prediction.
     job : dict or None
         The job this was built from, kept as it was given.
+    pit : Pit or None
     """
 
     name: str
@@ -99,6 +113,7 @@ class Record:
     open_items: tuple[str, ...]
     made_by: str
     job: dict[str, Any] | None
+    pit: Pit | None = None
 
     @property
     def predicted_gpm(self) -> dict[str, float]:
@@ -179,18 +194,21 @@ class Record:
             "name": self.name,
             "built_on": self.built_on,
             "pump": self.pump.to_dict(),
-            "line": as_built.line_of(self.line),
-            "doubt": doubt_of(self.doubt),
+            "line": self.line.to_dict(),
+            "doubt": self.doubt.to_dict(),
             "prediction": {f"{p}_lps": q for p, q in self.predicted_lps.items()}
             | {"samples": self.samples, "seed": self.seed},
             "need_lps": self.need_lps,
             "tests": [
-                {"on": e.on, "note": e.note, "test": as_built.reading_of(e.test)}
-                for e in self.tests
+                {"on": e.on, "note": e.note, "test": field_test_of(e.test)} for e in self.tests
             ],
             "open_items": list(self.open_items),
             "job": self.job,
         }
+        if self.pit is not None:
+            plain["pit"] = self.pit.to_dict()
+        # what is written can be read
+        _RECORD.check(plain, "record")
         return json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False)
 
     @classmethod
@@ -207,38 +225,33 @@ class Record:
             plain = load(text, "record", "a record needs fewer than ten")
         except json.JSONDecodeError as error:
             raise InputError(f"record: is no JSON ({error}); give the text of to_json().") from None
-        given = as_built.walk(plain, "record", _RECORD)
-        found = given.get("record_version")
-        if found != VERSION:
+        if isinstance(plain, dict) and plain.get("record_version", VERSION) != VERSION:
             raise wrong(
-                "record.record_version", found, f"must be {VERSION}",
+                "record.record_version", plain["record_version"], f"must be {VERSION}",
                 "read it with the version of the library that wrote it",
             )  # fmt: skip
-        if missing := sorted(set(_RECORD) - set(given)):
-            raise InputError(f"record: lacks {', '.join(missing)}; give the whole record.")
-        points = tuple(f"{p}_lps" for p in _POINTS)
-        made = as_built.walk(
-            given["prediction"], "record.prediction", _PREDICTION, needed=tuple(_PREDICTION)
+        given = _RECORD.check(plain, "record")
+        parts: dict[str, Any] = {}
+        for key, cls_ in _PARTS.items():
+            with inside(f"record.{key}"):
+                parts[key] = cls_.from_dict(given[key]) if key in given else None
+        entries = tuple(
+            Entry(
+                _day(f"record.tests[{i}].on", entry["on"]),
+                field_test_from(entry["test"], f"record.tests[{i}].test"),
+                entry["note"],
+            )
+            for i, entry in enumerate(given["tests"])
         )
-        if lacks := [p for p in points if p not in made]:
-            raise InputError(f"record.prediction: lacks {', '.join(lacks)}; give it.")
-        entries = []
-        for i, one in enumerate(given["tests"]):
-            where = f"record.tests[{i}]"
-            entry = as_built.walk(one, where, _ENTRY, needed=tuple(_ENTRY))
-            read = as_built.reading_from(entry["test"], f"{where}.test")
-            (test,) = as_built.build(check_tests, f"{where}.test", tests=[read])
-            entries.append(Entry(_day(f"{where}.on", entry["on"]), test, entry["note"]))
+        made = given["prediction"]
         need = given["need_lps"]
         return cls(
             given["name"], _day("record.built_on", given["built_on"]),
-            as_built.pump_from(given["pump"], "record.pump"),
-            as_built.line_from(given["line"], "record.line"),
-            as_built.doubt_from(given["doubt"], "record.doubt"),
-            made["samples"], made["seed"],
-            _foreseen(made),
+            parts["pump"], parts["line"], parts["doubt"], made["samples"], made["seed"],
+            _foreseen(given["prediction"]),
             None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
-            tuple(entries), tuple(given["open_items"]), given["drainpump_version"], given["job"],
+            entries, tuple(given["open_items"]), given["drainpump_version"], given["job"],
+            parts["pit"],
         )  # fmt: skip
 
     def to_markdown(self, units: u.System = "us") -> str:
@@ -254,6 +267,7 @@ class Record:
             f"built on {self.built_on}; prediction by drainpump {self.made_by}",
             str(self.pump),
             *(text.strip() for text in str(self.line).splitlines()),
+            *([] if self.pit is None else [str(self.pit)]),
             f"doubt of the prediction: {self.doubt}",
         ]
         need = "no need stated"
@@ -290,6 +304,7 @@ def as_built_record(
     samples: int = 1024,
     seed: int = 0,
     job: dict[str, Any] | None = None,
+    pit: Pit | None = None,
 ) -> Record:
     """Start the record of a site as it was built, with its prediction.
 
@@ -310,6 +325,8 @@ def as_built_record(
         Of the prediction, as in `band`.
     job : dict, optional
         The job it was built from, kept word for word.
+    pit : Pit, optional
+        As built, with its floats.
 
     Returns
     -------
@@ -339,7 +356,8 @@ def as_built_record(
     return Record(
         str(name), _day("built_on", built_on), pump, line, doubt, samples, seed,
         {p: float(u.to_si(q, "lps")) for p, q in found.flow_lps.items()},
-        None if need is None else float(need.si), (), tuple(map(str, open_items)), _version(), job,
+        None if need is None else float(need.si), (), tuple(map(str, open_items)), _version(),
+        job, pit,
     )  # fmt: skip
 
 

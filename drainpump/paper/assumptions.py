@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -10,14 +10,15 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.doubt.doubt import INPUTS
-from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
+from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.line.run import GRANTED, missing_valve
 
 if TYPE_CHECKING:
     from drainpump.paper.job import Job
     from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.part import Part
 
 __all__ = ["Assumption", "assumptions"]
 
@@ -48,8 +49,8 @@ class Assumption:
 def assumptions(job: Job) -> tuple[Assumption, ...]:
     """List what a job's answer rests on; what several lines share stands once."""
     shared: dict[tuple[str, str, bool, str], list[str]] = {}
-    for line, given in zip(job.lines, job._document["lines"], strict=True):
-        for one in _line(line, given, job._read):
+    for line in job.lines:
+        for one in _line(line):
             key = (one.name, one.value, one.defaulted, one.source)
             shared.setdefault(key, []).append(line.name)
     found = [*_physics(), *(Assumption(*key, tuple(names)) for key, names in shared.items())]
@@ -67,22 +68,21 @@ def _physics() -> Iterator[Assumption]:
     )  # fmt: skip
 
 
-def _line(line: DischargeLine, given: Mapping[str, Any], read: bool) -> Iterator[Assumption]:
-    def row(name: str, key: str, value: Any, usual: Any, source: str) -> Assumption:
-        # a job built in Python does not tell what was left out: there the value does
-        default = not any(k in given for k in _spelled(key)) if read else value == usual
+def _line(line: DischargeLine) -> Iterator[Assumption]:
+    def row(name: str, key: str, value: Any, source: str) -> Assumption:
+        default = not _given(line, key)
         said = ("yes" if value else "no") if isinstance(value, bool) else str(value)
         return Assumption(name, said, default, source if default else f"{_OWN}; {source}")
 
     friction = {"darcy": "Darcy-Weisbach, factor by Colebrook-White", "hazen_williams": (
         "Hazen-Williams")}  # fmt: skip
-    yield row("friction", "friction", friction[line.friction], friction["darcy"],
+    yield row("friction", "friction", friction[line.friction],
               "textbook equations; the two differ by some percent")  # fmt: skip
-    yield row("water temperature", "water", line._water, None, "60 °F: common practice, no source")
-    yield row("siphon credited", "siphon", line.siphon, False,
+    yield row("water temperature", "water", line._water, "60 °F: common practice, no source")
+    yield row("siphon credited", "siphon", line.siphon,
               "air enters at a high point: the careful assumption")  # fmt: skip
     missing = missing_valve(line.runs) if line.check_valve else "it drains back at each stop"
-    held = row("line holds its water", "check_valve", line.check_valve, True,
+    held = row("line holds its water", "check_valve", line.check_valve,
                missing or "a check valve is among the fittings")  # fmt: skip
     # who states it takes nothing for granted
     granted = held.defaulted and missing
@@ -94,38 +94,36 @@ def _line(line: DischargeLine, given: Mapping[str, Any], read: bool) -> Iterator
     if isinstance(line.outlet, PopUpOutlet):
         yield Assumption(
             "gap's discharge coefficient", str(line.outlet.discharge_coefficient),
-            read and "discharge_coefficient" not in given["outlet"],
+            not _given(line.outlet, "discharge_coefficient"),
             "0.6, a sharp-edged opening: Munson, Young & Okiishi, ch. 3 (from memory)",
         )  # fmt: skip
     for run in line.runs:
         pipe = run.pipe
         said = f"bore {pipe._bore}, roughness {pipe._roughness}, C {u.number(float(pipe._c))}"
-        yield Assumption(f"pipe {pipe.name}", said, "default," in pipe.source, pipe.source)
+        wall = _given(pipe, "roughness") and _given(pipe, "hazen_williams_c")
+        yield Assumption(f"pipe {pipe.name}", said, not wall, pipe.source)
         for loss in run.losses:
-            own = loss.source.endswith("given by the user")
+            item = run.fittings[loss.name]
+            own = isinstance(item, Fitting) and (
+                _given(item, "k") or _given(item, "equivalent_length")
+            )
             each = f"K {u.number(float(loss.k_each))} each"
             if np.any(loss._length_each > 0):
                 each = f"equivalent length {u.both(loss._length_each, 'ft')} each"
             yield Assumption(f"{loss.name} in {pipe.name}", each, not own, loss.source)
 
 
-def _spelled(stem: str) -> tuple[str, ...]:
-    return (stem, *(f"{stem}_{unit}" for unit in u.UNITS))
-
-
-def _given(document: Mapping[str, Any], name: str) -> bool:
-    return any(key == name or key.startswith(f"{name}_") for key in document)
+def _given(part: Part, name: str) -> bool:
+    """Whether a keyword was typed, a quantity in whatever unit."""
+    return any(key == name or key.startswith(f"{name}_") for key in part.given)
 
 
 def _limits(job: Job) -> Iterator[Assumption]:
     limits = Limits() if job.limits is None else job.limits
-    given = job._document.get("limits", {})
-    usual = Limits().in_words()
     for name, value in limits.in_words().items():
         soft = " (only warns)" if name in limits.soft else ""
-        default = not _given(given, name) if job._read else usual.get(name) == value
         label = f"limit {name.replace('_', ' ')}"
-        yield Assumption(label, value + soft, default, limits.sources[name])
+        yield Assumption(label, value + soft, not _given(limits, name), limits.sources[name])
 
 
 def _doubt(job: Job) -> Iterator[Assumption]:
@@ -145,21 +143,20 @@ def _doubt(job: Job) -> Iterator[Assumption]:
                 source = f"{job.doubt.grade}, taken as two sigma"
             kind = ", half-width" if name == "bore" else ", one sigma"
             yield Assumption(label, said + kind, False, source)
-    no_wish = "certainty" not in job._document if job._read else job.certainty == 0.8
     yield Assumption(
-        "certainty wished", u.number(job.certainty), no_wish, "0.8: common practice, no source"
-    )
+        "certainty wished", u.number(job.certainty), not _given(job, "certainty"),
+        "0.8: common practice, no source",
+    )  # fmt: skip
 
 
 def _costs(job: Job) -> Iterator[Assumption]:
     if job.costs is None:
         return
-    given, usual = job._document["costs"], Costs(pipe_per_m=0)
     for name, label, source in (
         ("years", "years of energy", "10: common practice, no source"),
         ("efficiency", "overall efficiency where a pump has no power points",
          "0.25: a stated estimate, common practice, no source"),
     ):  # fmt: skip
-        value = getattr(job.costs, name)
-        default = name not in given if job._read else value == getattr(usual, name)
-        yield Assumption(label, u.number(value), default, source)
+        yield Assumption(
+            label, u.number(getattr(job.costs, name)), not _given(job.costs, name), source
+        )

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import copy
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
@@ -19,33 +18,36 @@ from drainpump.cycling.switching import Cycle, cycle
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import INPUTS, Doubt
 from drainpump.doubt.sensitivity import sensitivity
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, inside, wrong
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
-from drainpump.paper.document import job_parts as parts
-from drainpump.paper.document.job_shape import JOB, SCHEMA_VERSION, job_schema
+from drainpump.paper.document import part_shapes as shapes
+from drainpump.paper.document.curve_files import CurveFiles
 from drainpump.paper.document.json_text import MOST_BYTES, parse
+from drainpump.paper.document.shapes import Key, Listed, Whole
 from drainpump.parts.csv_sheet import read_at_most
 from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.part import Part, each
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.units import Measure, View
+from drainpump.units import View
 
-__all__ = ["Job", "Outcome", "read_job"]
+__all__ = ["JOB", "SCHEMA_VERSION", "Job", "Outcome", "read_job"]
 
+#: of the document: raised when a reader of the old one could misread the new one
+SCHEMA_VERSION = 1
 #: operating points a job may ask for; select keeps 9 bytes of each
 _MOST_POINTS = 50_000_000
-_CLASSES: dict[str, type] = {"pit": Pit, "limits": Limits, "doubt": Doubt, "costs": Costs}
+_CLASSES: dict[str, type[Part]] = {"pit": Pit, "limits": Limits, "doubt": Doubt, "costs": Costs}
 
 
-@dataclass(frozen=True, eq=False, init=False, repr=False)
-class Job:
+class Job(Part):
     """A job: pumps and lines to choose from, the pit, and what is needed of them.
 
     Parameters
     ----------
-    pumps : sequence of PumpCurve
-        May be empty, and come later by `with_pumps`.
+    pumps : sequence of PumpCurve, default ()
+        May come later, by `with_pumps`.
     lines : sequence of DischargeLine
         One at least; their quantities are scalars.
     need_gpm, need_lps : float
@@ -86,27 +88,15 @@ class Job:
     need_gpm, need_lps = View("_need"), View("_need")
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
 
-    name: str
-    story: str
-    pumps: tuple[PumpCurve, ...]
-    lines: tuple[DischargeLine, ...]
-    pit: Pit | None
-    limits: Limits | None
-    doubt: Doubt | None
-    costs: Costs | None
-    certainty: float
-    objective: RankedBy
-    samples: int
-    seed: int
-    _need: Measure
-    _inflow: Measure | None
-    _document: Mapping[str, Any]
-    _read: bool  # from a document, which tells what was left to its default
+    _nested: ClassVar = {
+        "lines": each(DischargeLine.from_dict),
+        **{name: cls.from_dict for name, cls in _CLASSES.items()},
+    }
 
     def __init__(
         self,
         *,
-        pumps: Sequence[PumpCurve],
+        pumps: Sequence[PumpCurve | CurveFiles] = (),
         lines: Sequence[DischargeLine],
         need_gpm: float | None = None,
         need_lps: float | None = None,
@@ -127,17 +117,22 @@ class Job:
         for key, part in given.items():
             if part is not None and not isinstance(part, _CLASSES[key]):
                 raise wrong(key, part, f"must be {_CLASSES[key].__name__}", "make one, or leave it")
+        for line in lines:
+            if not isinstance(line, DischargeLine):
+                mend = "make one with DischargeLine(...)"
+                raise wrong("lines", line, "must hold DischargeLine", mend)
         need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
         inflow = u.maybe("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps)
         if inflow is not None and pit is None:
             raise InputError("inflow: no pit given; an inflow is pumped out of a pit, give one.")
         u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
-        vars(self).update(
-            pumps=tuple(pumps), lines=tuple(lines), _need=need, _inflow=inflow, **given,
-            certainty=certainty, objective=objective, samples=samples, seed=seed,
-            name=name, story=story,
-        )  # fmt: skip
-        vars(self).update(_document=JOB.check(self._written(), "$"), _read=False)
+        self._need, self._inflow = need, inflow
+        self.pumps, self.lines = tuple(_single(pumps)), tuple(lines)
+        self.pit, self.limits, self.doubt, self.costs = pit, limits, doubt, costs
+        self.certainty, self.objective = certainty, objective
+        self.samples, self.seed = samples, seed
+        self.name, self.story = name, story
+        JOB.check(self.to_dict(), "$")
         self._check_size()
 
     def _check_size(self) -> None:
@@ -148,15 +143,6 @@ class Job:
                 f"job: {points} operating points: must be at most {_MOST_POINTS}; give fewer "
                 "pumps, lines or samples."
             )
-
-    def _written(self) -> dict[str, Any]:
-        """The document of the parts, every number as typed."""
-        found: dict[str, Any] = {"schema_version": SCHEMA_VERSION}
-        found["pumps"] = [parts.pump_of(pump) for pump in self.pumps]
-        found["lines"] = [parts.line_of(line) for line in self.lines]
-        found |= parts.others_of(vars(self))
-        others = ("schema_version", "pumps", "lines", "pit", "limits", "doubt", "costs")
-        return found | parts.written(self, JOB, "job", without=others)
 
     @classmethod
     def from_dict(cls, document: Mapping[str, Any], *, folder: str | os.PathLike[str] = ".") -> Job:
@@ -182,16 +168,13 @@ class Job:
         if isinstance(document, Mapping) and "schema_version" in document:
             # first, for another version's keys may all be other ones
             JOB.keys[0].shape.check(document["schema_version"], "$.schema_version")
-        clean = JOB.check(document, "$")
-        keywords = {key: item for key, item in clean.items() if key != "schema_version"}
-        keywords["pumps"] = parts.pumps_from(clean.get("pumps", ()), Path(folder), "$.pumps")
-        keywords["lines"] = [
-            parts.line_from(line, f"$.lines[{i}]") for i, line in enumerate(clean["lines"])
-        ]
-        keywords |= parts.others_from(clean, "$")
-        job = parts.build(cls, "$", keywords)
-        vars(job).update(_document=clean, _read=True)
-        return job
+        said = JOB.check(document, "$")
+        del said["schema_version"]
+        with inside("$"):
+            if "pumps" in said:
+                with inside("pumps"):
+                    said["pumps"] = each(lambda pump: _read_pump(folder, pump))(said["pumps"])
+            return super().from_dict(said)
 
     @classmethod
     def from_json(cls, text: str | bytes, *, folder: str | os.PathLike[str] = ".") -> Job:
@@ -208,27 +191,26 @@ class Job:
     @staticmethod
     def schema() -> dict[str, Any]:
         """Return the JSON Schema (draft 2020-12) of a job, as ``paper/data/job.schema.json``."""
-        return job_schema()
+        return {
+            "$schema": "https://json-schema.org/draft/2020-12/schema",
+            "$id": f"urn:drainpump:job:{SCHEMA_VERSION}",
+            "description": "A drainage pump job: pumps, lines, pit, need, limits, doubt and "
+            "costs. The unit is the last word of every key; a quantity stands under exactly one "
+            "of its spellings.",
+            **JOB.schema(),
+        }
 
     def to_dict(self) -> dict[str, Any]:
         """Return the job as plain values: numbers, units and files of curves as typed."""
-        return copy.deepcopy(dict(self._document))
+        return {"schema_version": SCHEMA_VERSION} | super().to_dict()
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """Return the job as JSON text."""
-        return json.dumps(self._document, indent=indent, ensure_ascii=False, allow_nan=False)
-
-    def _whole(self) -> dict[str, Any]:
-        """The document with the points of every pump in place of files."""
-        return self.to_dict() | {"pumps": [parts.pump_of(pump) for pump in self.pumps]}
+        return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
 
     def with_pumps(self, pumps: Sequence[PumpCurve]) -> Job:
         """Return the job for other pumps; its document then holds their points."""
-        document = self.to_dict() | {"pumps": [parts.pump_of(pump) for pump in pumps]}
-        twin = copy.copy(self)
-        vars(twin).update(pumps=tuple(pumps), _document=JOB.check(document, "$"))
-        twin._check_size()
-        return twin
+        return self.replace(pumps=tuple(pumps))
 
     def run(self) -> Outcome:
         """Choose, and work out what is reported of the choice.
@@ -263,7 +245,7 @@ class Job:
             swings = _swings(first, self)
         return Outcome(self, chosen, first, turning, spread, swings)
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         name = f"{self.name!r}: " if self.name else ""
         asked = [f"{u.both(self._need.si, self._need.unit)} needed, by {self.objective}"]
         asked += [key for key in _CLASSES if getattr(self, key) is not None]
@@ -273,7 +255,35 @@ class Job:
     def _repr_html_(self) -> str:
         import html
 
-        return f"<p>{html.escape(repr(self))}</p><p>{html.escape(self.story)}</p>"
+        return f"<p>{html.escape(str(self))}</p><p>{html.escape(self.story)}</p>"
+
+
+#: a job's keys are the keywords of `Job`
+JOB = shapes.shape_of(
+    "drainpump job", Job, "need",
+    before=[Key("schema_version", Whole(SCHEMA_VERSION, SCHEMA_VERSION), required=True)],
+    pumps=Listed(shapes.PUMP, 0, 2000), lines=Listed(shapes.LINE, 1, 200), pit=shapes.PIT,
+    limits=shapes.LIMITS, doubt=shapes.DOUBT, costs=shapes.COSTS, story=shapes.LONG,
+    samples=Whole(1, 65_536), seed=Whole(0, 2**32 - 1),
+)  # fmt: skip
+
+
+def _single(pumps: Sequence[Any]) -> Iterator[PumpCurve]:
+    """The pumps, those of files in their place; a bank is refused by name."""
+    for pump in pumps:
+        if isinstance(pump, CurveFiles):
+            yield from pump.pumps
+        elif isinstance(pump, PumpCurve):
+            yield pump
+        else:
+            name = getattr(pump, "name", pump)
+            raise InputError(f"pump {name!r}: a job holds single pumps, no bank; give its curves.")
+
+
+def _read_pump(folder: str | os.PathLike[str], given: Mapping[str, Any]) -> PumpCurve | CurveFiles:
+    """Build a pump of its points, or read those of files."""
+    curves = given.get("curves")
+    return PumpCurve.from_dict(given) if curves is None else CurveFiles.below(folder, curves)
 
 
 def _swings(first: Candidate, job: Job) -> tuple[dict[str, Any], ...]:

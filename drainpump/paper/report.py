@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
+import inspect
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -23,8 +24,7 @@ from drainpump.paper.as_built_record import _version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import to_html, to_markdown, to_text
 from drainpump.paper.cautions import CAUTIONS, OPEN_ITEMS
-from drainpump.paper.document.job_shape import SCHEMA_VERSION
-from drainpump.paper.job import Job, Outcome
+from drainpump.paper.job import SCHEMA_VERSION, Job, Outcome
 from drainpump.paper.report_page import page
 from drainpump.parts.pit import Pit
 from drainpump.results import plain
@@ -159,6 +159,9 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
             "seed": spread.seed,
             "certainty": chosen.certainty,
         }
+    # a selection does not tell what was left to its default: there the value does
+    usual = inspect.signature(Job).parameters
+    given = {key: value for key, value in given.items() if value != usual[key].default}
     return Job(
         pumps=grid.pumps,  # type: ignore[arg-type]  # a bank is refused by name
         lines=grid.lines,
@@ -172,7 +175,8 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
 
 def _content(outcome: Outcome) -> dict[str, Any]:
     job, chosen = outcome.job, outcome.selection
-    document = job._whole()
+    # the points of every pump in place of files
+    document = job.to_dict() | {"pumps": [pump.to_dict() for pump in job.pumps]}
     best = chosen.best
     results = {
         "needed": u.both(job._need.si, job._need.unit),

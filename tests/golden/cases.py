@@ -42,6 +42,7 @@ class _Public:
 dp = _Public()
 
 _RECORD = "one record of a finding, which says where and how it is judged"
+_TYPED = "a document holds what was typed, and no more; fittings by their names"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 _TENTHS = "24-h distributions by the tenth of an hour"
 _PRIOR = "a verdict takes the prediction and its doubt as its prior, not every flow as likely"
@@ -54,12 +55,15 @@ CHANGED: dict[str, str] = {
     "rain/days": _TENTHS,
     "runoff/many": _TENTHS,
     "runoff/held": "cut where the inflow crosses what the pipe carries",
-    "reports/1": _TENTHS,
-    "reports/2": _TENTHS,
+    "reports/1": f"{_TENTHS}; {_TYPED}",
+    "reports/2": f"{_TENTHS}; {_TYPED}",
     "routing_r2/storms": _TENTHS,
     "reports/*/data_version": _TENTHS,
     "job/json": "a job's numbers stand as typed: 13, not 13.0",
     "reports/0": "the same, among the inputs",
+    "records/json": _TYPED,
+    "refusals/record": "what a record lacks is named at once, its version included",
+    "records/record/pit": "a record may keep the pit that was built",
     "command/job/1": "the same, among the inputs",
     "selections/*/reasons/*": _RECORD,
     "selections/*/warnings/*": _RECORD,

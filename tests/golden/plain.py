@@ -57,8 +57,8 @@ def _item(name: str, value: Any) -> Any:
 
 def _public(thing: Any) -> Any:
     """What an object shows: its dict, its other public attributes, and how it prints."""
-    # a part's dict came later than the frames, but for a curve's
-    own = hasattr(thing, "given") and type(thing).__name__ != "PumpCurve"
+    # a part's dict came later than the frames, but for a curve's and a job's
+    own = hasattr(thing, "given") and type(thing).__name__ not in ("PumpCurve", "Job")
     shown = dict(thing.to_dict()) if hasattr(thing, "to_dict") and not own else {}
     for name in dir(thing):
         # what a part remembers came later than the frames

@@ -7,20 +7,18 @@ never evaluated, and nothing goes deeper than the shape itself does.
 
 from __future__ import annotations
 
-import json
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 from unicodedata import category
 
-from drainpump import units as u
-from drainpump.errors import InputError, UnitError, closed
+from drainpump.errors import InputError, UnitError, closed, joined, step
 from drainpump.foreign import nearest
 from drainpump.paper.document.json_text import kind_of
 
 __all__ = [
+    "ANYTHING",
     "Flag",
     "Key",
     "Listed",
@@ -32,8 +30,6 @@ __all__ = [
     "Text",
     "Whole",
 ]
-
-_PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 
 class Shape(Protocol):
@@ -58,11 +54,21 @@ def _refuse(path: str, value: Any, allowed: str) -> InputError:
 
 
 def at(path: str, key: str) -> str:
-    """Return the path of a member; a key that is no plain word is quoted."""
-    if _PLAIN_KEY.fullmatch(key):
-        return f"{path}.{key}"
-    shown = key if len(key) <= 60 else key[:57] + "..."
-    return f"{path}[{json.dumps(shown)}]"
+    """Return the path of a member."""
+    return joined(path, step(key))
+
+
+class _Anything:
+    """A place that whoever reads it checks by itself."""
+
+    def check(self, value: Any, path: str) -> Any:
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        return {}
+
+
+ANYTHING: Shape = _Anything()
 
 
 @dataclass(frozen=True)
@@ -230,6 +236,8 @@ class Object:
     keys: tuple[Key, ...]
     #: what a quantity may be called by mistake, and its stem here
     mistaken: tuple[tuple[str, str], ...] = ()
+    #: the mend where all that is missing is named at once, and not one after the other
+    whole: str = ""
 
     def spellings(self) -> dict[str, Key]:
         """Every key that may stand here."""
@@ -241,12 +249,15 @@ class Object:
         for name in value:
             if name not in known:
                 raise self._unknown(name, path)
+        lacks = sorted(k.stem for k in self.keys if k.required and not {*k.spellings} & {*value})
+        if lacks and self.whole:
+            raise InputError(f"{path}: lacks {', '.join(lacks)}; {self.whole}.")
         for key in self.keys:
             given = [name for name in key.spellings if name in value]
             if len(given) > 1:
                 both = " and ".join(given)
                 raise UnitError(f"{path}: holds {both}; give exactly one of them.")
-            if key.required and not given:
+            if key.stem in lacks:
                 raise _missing(key, path)
         return {name: known[name].shape.check(item, at(path, name)) for name, item in value.items()}
 
@@ -325,9 +336,3 @@ class OneOf:
 
     def schema(self) -> dict[str, Any]:
         return {"oneOf": [shape.schema() for _, shape in self.variants]}
-
-
-def quantity(stem: str, *units: str, required: bool = False, shape: Shape | None = None) -> Key:
-    """Describe a quantity by its US unit; its metric twin comes with it."""
-    spelled = [x for unit in units for x in dict.fromkeys((unit, u.UNITS[unit].twin))]
-    return Key(stem, shape or Number(), tuple(spelled), required)

@@ -1,0 +1,175 @@
+"""The shapes of the parts in a document, read off the functions that build them.
+
+A part's keys are its constructor's keywords. The signature tells their units, which of
+them have a default, and what kind of value they take; beside it stands here only what it
+cannot tell: quantities that must be there, bounds on size, and what is nested.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterable
+from types import NoneType
+from typing import Any, Literal, get_args, get_origin
+
+from drainpump import units as u
+from drainpump.doubt.doubt import Doubt
+from drainpump.limits.costs import Costs
+from drainpump.limits.limits import SOURCES, Limits
+from drainpump.paper.document.shapes import (
+    Either,
+    Flag,
+    Key,
+    Listed,
+    Named,
+    Number,
+    Object,
+    OneOf,
+    Shape,
+    Text,
+)
+from drainpump.parts.line.fitting import Fitting
+from drainpump.parts.line.hand_off import GravityHandOff
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
+from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
+from drainpump.parts.line.run import Run
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.curve import PumpCurve
+
+__all__ = [
+    "COSTS",
+    "DOUBT",
+    "FITTING",
+    "LIMITS",
+    "LINE",
+    "LONG",
+    "OUTLET",
+    "PIPE",
+    "PIT",
+    "POINTS",
+    "PUMP",
+    "RUN",
+    "keys_of",
+    "shape_of",
+]
+
+LONG = Text(most=10_000)
+
+
+def shape_of(
+    title: str,
+    make: Callable[..., Any],
+    needed: str = "",
+    *,
+    before: Iterable[Key] = (),
+    called: str = "",
+    mistaken: tuple[tuple[str, str], ...] = (),
+    **shapes: Shape,
+) -> Object:
+    """Return the shape of what a function builds from its keywords.
+
+    Parameters
+    ----------
+    title : str
+    make : callable
+        A part's class, or another function that builds it.
+    needed : str
+        Quantities it cannot do without: no default of their spellings tells.
+    before : iterable of Key
+        Keys of the document that are no keywords.
+    called : str
+        The key that stands for the first keyword, where it tells who builds the part.
+    mistaken : tuple of (str, str)
+        What a quantity may be called by mistake, and its stem here.
+    **shapes : Shape
+        By the stem of the keyword: what its annotation does not tell.
+    """
+    parameters = inspect.signature(make, eval_str=True).parameters
+    kinds = {name: parameter.annotation for name, parameter in parameters.items()}
+    must = {*needed.split(), *(n for n, p in parameters.items() if p.default is p.empty)}
+    keys = keys_of(kinds, must, shapes)
+    if called:
+        keys[0] = Key(called, keys[0].shape, required=True)
+    # as one reads it: what it is called comes first
+    keys.sort(key=lambda key: key.stem != "name")
+    return Object(title, (*before, *keys), mistaken)
+
+
+def keys_of(kinds: dict[str, Any], needed: Iterable[str], shapes: dict[str, Shape]) -> list[Key]:
+    """Return the keys for names of known kinds, both spellings of a quantity as one."""
+    spelled: dict[str, list[str]] = {}
+    for name in kinds:
+        spelled.setdefault(_stem(name, kinds), []).append(name)
+    return [
+        Key(
+            stem,
+            shapes.get(stem) or _plain_shape(names[0], kinds[names[0]]),
+            () if names == [stem] else tuple(name[len(stem) + 1 :] for name in names),
+            stem in needed,
+        )
+        for stem, names in spelled.items()
+    ]
+
+
+def _stem(name: str, names: Iterable[str]) -> str:
+    """A quantity's name without its unit; a C of Hazen and Williams is no temperature."""
+    if (unit := u.suffix_of(name)) is None:
+        return name
+    stem, twin = name.removesuffix(f"_{unit}"), u.UNITS[unit].twin
+    return stem if twin == unit or f"{stem}_{twin}" in names else name
+
+
+def _plain_shape(name: str, annotation: Any) -> Shape:
+    """What may stand for a keyword of this annotation."""
+    if get_origin(annotation) is Literal:
+        return Text(choices=get_args(annotation))
+    kinds = {*(get_args(annotation) or (annotation,))} - {NoneType}
+    if str in kinds:
+        return Text() if kinds == {str} else Either((str,), Text(), Number())
+    if bool in kinds:
+        return Flag()
+    if not kinds & {float, int, Any}:
+        raise TypeError(f"{name}: {annotation} needs a shape of its own")
+    return Number()
+
+
+_NUMBERS = Listed(Number(), 1, 1000)
+_PRICES = Either((int, float), Number(), Named(Number(), 500))
+_LIMIT_NAMES = Listed(Text(choices=tuple(SOURCES)), 0, len(SOURCES))
+
+POINTS = shape_of(
+    "pump", PumpCurve, "name flow head", flow=_NUMBERS, head=_NUMBERS, power=_NUMBERS, note=LONG
+)
+CURVES = Object("curves", (Key("curves", Text(most=4000), required=True),))
+PUMP = OneOf((("curves", CURVES), ("", POINTS)))
+PIPE = OneOf(
+    (
+        ("pvc", shape_of("pvc pipe", pvc, called="pvc")),
+        ("pvc_metric", shape_of("metric pvc pipe", pvc_metric, called="pvc_metric")),
+        ("", shape_of("pipe of one's own", Pipe, "bore")),
+    )
+)
+FITTING = shape_of("fitting", Fitting)
+RUN = shape_of(
+    "run", Run, "length", pipe=PIPE, mistaken=(("lift", "rise"),),
+    fittings=Named(Either((int, float), Number(), FITTING), 100),
+)  # fmt: skip
+OUTLET = OneOf(
+    tuple(
+        (kind, shape_of(f"{kind} outlet", make, needed,
+                        before=[Key("kind", Text(choices=(kind,)), required=True)]))
+        for kind, make, needed in (
+            ("free", FreeOutlet, ""),
+            ("submerged", SubmergedOutlet, "depth"),
+            ("pop_up", PopUpOutlet, "opening_head gap body"),
+            ("gravity", GravityHandOff, "bore"),
+        )
+    ),
+    kind="kind",
+)  # fmt: skip
+LINE = shape_of("line", DischargeLine, runs=Listed(RUN, 1, 100), outlet=OUTLET)
+PIT = shape_of("pit", Pit, "depth off on")
+LIMITS = shape_of("limits", Limits, soft=_LIMIT_NAMES, without=_LIMIT_NAMES)
+DOUBT = shape_of("doubt", Doubt)
+COSTS = shape_of("costs", Costs, "pipe_per", pipe_per=_PRICES, fitting_each=_PRICES)
