@@ -77,7 +77,7 @@ def test_another_pump_never_lowers_the_total(bore: float, lift: float, worn: flo
     one = dp.operating_point(dp.parallel([PUMP_A], RISER), line)
     two = dp.operating_point(dp.parallel([PUMP_A, PUMP_B], RISER), line)
     three = dp.operating_point(dp.parallel([PUMP_A, PUMP_B, third], RISER), line)
-    flows = [float(op._bounded) for op in (one, two, three)]
+    flows = [float(op._reckoned) for op in (one, two, three)]
     assert flows[0] <= flows[1] * (1 + 1e-9) <= flows[2] * (1 + 2e-9)
 
 

@@ -16,6 +16,7 @@ from drainpump.limits.judged import Judged
 from drainpump.limits.limit_tests import velocities
 from drainpump.limits.limits import unjudged_starts
 from drainpump.results import html_lines
+from drainpump.states import BEYOND
 from drainpump.units import View
 
 if TYPE_CHECKING:
@@ -50,9 +51,10 @@ class Candidate:
     change : str
         For a rejected one: the smallest change among the candidates that would admit it.
     flow_gpm, flow_lps, head_ft, head_m : float
-        Operating point at the pump-off level; a flow known only by its bound is it.
+        Operating point at the pump-off level: the flow that may be counted on, and the
+        head where the flow is known.
     velocity_slowest_fps, velocity_fastest_fps : float (and ``_mps``)
-        Over all runs.
+        Over all runs, as it is to be reckoned with.
     worst_starts_per_h, shortest_run_s : float or None
         Over all inflows, and with none; None without a pit.
     probability : float or None
@@ -121,7 +123,7 @@ def candidates(
     op, still, sure = judged.op, judged.still, judged.sure
     slowest, fastest = velocities(op)
     columns = {
-        "_flow": op.si.bounded,
+        "_flow": op.si.counted,
         "_head": op.si.head,
         "_slowest": slowest,
         "_fastest": fastest,
@@ -151,8 +153,8 @@ def candidates(
 def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Iterator[str]:
     """What to know of one pair though it does not reject it."""
     op = judged.op
-    if str(np.asarray(op.status)[at]) == "beyond_curve":
-        yield _AT_LEAST.format(u.both(op.si.bounded[at], "gpm"))
+    if op.si.code[at] == BEYOND:
+        yield _AT_LEAST.format(u.both(op.si.counted[at], "gpm"))
     yield from op.si.grid.pumps[at[0]].notes
     if costs is not None and (matters := costs.note(at)):
         yield matters

@@ -28,11 +28,11 @@ class Objective(NamedTuple):
 def energy(op: OperatingPoint) -> FloatArray:
     """Energy for each cubic metre moved (J), NaN where the power is not known."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(op.si.bounded > 0, op.si.power / op.si.bounded, np.nan)
+        return np.where(op.si.reckoned > 0, op.si.power / op.si.reckoned, np.nan)
 
 
 def _flow(judged: Judged, _: CostGrid | None) -> FloatArray:
-    return np.asarray(-judged.op.si.bounded)
+    return np.asarray(-judged.op.si.counted)
 
 
 def _cost(judged: Judged, costs: CostGrid | None) -> FloatArray:

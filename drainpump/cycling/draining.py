@@ -219,7 +219,6 @@ def drain_back(
     threshold, full_line, priming = _threshold(case)
     stalls = np.isinf(priming) & ~case.holds
     first = case.fill.march(case.working, case.inflow, dips_full=False)
-    delivers = (case.holds | (first.reached & ~stalls)) & case.sure
     early = _until_outlet(case, stalls)
     reaches = case.holds | np.isfinite(early.cycles)
     pattern, settled, net, over = _long_run(case, reaches)
@@ -231,7 +230,9 @@ def drain_back(
     pattern = np.where(known & (case.inflow == 0), "idle", pattern)
     still = known & ((case.inflow == 0) | stalls)
 
-    def shaped(values: Any, unknown: Any = np.nan) -> Any:
+    def shaped(values: Any, unknown: Any = np.nan, hard: Any = None) -> Any:
+        # where the flow is not relied on, neither is what needs it
+        values = values if hard is None else np.where(case.sure, values, hard)
         return np.reshape(np.where(known, values, unknown), grid.shape)
 
     return DrainBack(
@@ -240,17 +241,17 @@ def drain_back(
         np.reshape(np.where(case.holds, 0.0, case.fill.filled[:, -1]), grid.shape),
         np.reshape(case.returned, grid.shape),
         np.reshape(case.working, grid.shape),
-        shaped(np.where(case.holds, 0.0, threshold)),
-        shaped(np.where(case.holds, 0.0, full_line)),
-        shaped(delivers, False),
-        shaped(reaches & case.sure, False),
-        shaped(np.where(case.holds, 1.0, early.cycles)),
+        shaped(np.where(case.holds, 0.0, threshold), hard=np.inf),
+        shaped(np.where(case.holds, 0.0, full_line), hard=np.inf),
+        shaped(case.holds | (first.reached & ~stalls), False, hard=False),
+        shaped(reaches, False, hard=False),
+        shaped(np.where(case.holds, 1.0, early.cycles), hard=np.inf),
         shaped(priming),
-        shaped(np.where(case.holds, 0.0, early.waited)),
+        shaped(np.where(case.holds, 0.0, early.waited), hard=np.inf),
         shaped(np.where(still, 0.0, rate)),
         shaped(np.where(still, 0.0, settled)),
-        shaped(np.where(still, 0.0, net)),
-        shaped((over | (early.spills & ~case.holds)) & ~(known & (case.inflow == 0)), False),
+        shaped(np.where(still, 0.0, net), hard=0.0),
+        shaped((case.inflow != 0) & (over | (early.spills & ~case.holds) | ~case.sure), False),
         np.reshape(pattern, grid.shape),
         NAMES[case.code].reshape(grid.shape),
     )
@@ -265,14 +266,14 @@ def _case(grid: Grid, pit: Pit, inflow: FloatArray) -> _Case:
     height = np.broadcast_to(pit._depth.si - pit._off.si, grid.inner)
     full = solve(grid.at_levels(height[..., None] * _ROWS))
     held, fill = np.tile(grid.line.holds, count), make_filling(grid, pit)
-    fills, code = np.where(held, OK, fill.code), full._code.reshape(-1, _ROWS.size)
+    fills, code = np.where(held, OK, fill.code), full.si.code.reshape(-1, _ROWS.size)
     return _Case(
         fill,
         each(inflow),
         each(pit._working_volume),
         each(pit._volume_between(pit._off.si, pit._depth.si)),
         np.tile(grid.returning, count),
-        full._reckoned.reshape(code.shape),
+        full.si.reckoned.reshape(code.shape),
         held,
         ~may_be_less(code).any(axis=1) & (fills == OK),
         first_failed(np.concatenate([code, fills[:, None]], axis=1)),

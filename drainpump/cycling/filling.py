@@ -132,8 +132,8 @@ def make_filling(grid: Grid, pit: Pit) -> Filling:
     levels = np.tile((top - off)[..., None] * rows, len(nodes))  # (*inner, n m)
     spread = grid.at_levels(levels)
     op = solve(replace(spread, line=_part_full(line, spread.line, full, share)))
-    flow = op._reckoned.reshape(-1, len(nodes), _LEVELS)
-    unsure = np.where(states.may_be_less(op._code), op._code, states.OK)
+    flow = op.si.reckoned.reshape(-1, len(nodes), _LEVELS)
+    unsure = np.where(states.may_be_less(op.si.code), op.si.code, states.OK)
     count = len(grid.pumps)
 
     def each(quantity: FloatArray) -> FloatArray:

@@ -69,4 +69,4 @@ class Flows(NamedTuple):
 def flows_at(grid: Grid, nodes: Nodes) -> Flows:
     op = solve(grid.at_levels(nodes.levels))
     shape = (*grid.shape, nodes.levels.shape[-1])
-    return Flows(*(a.reshape(shape) for a in (op._reckoned, op._counted, op._code)))
+    return Flows(*(a.reshape(shape) for a in (op.si.reckoned, op.si.counted, op.si.code)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, ClassVar
 
@@ -19,7 +19,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import solve
+from drainpump.solve.operating_point import at_flow, solve
 from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
 
@@ -236,9 +236,9 @@ def band(
     for p, k in _blocks(grid, samples, _CHUNK):
         level = np.zeros((*grid.inner, draws.count))
         op = solve(make_grid(*_drawn(grid, draws, p, k), level))
-        flow[p, k], code[p, k] = op._counted, op._code
-        head[:, p, k] = percentiles(replace(op, _flow=op._counted)._head)
-        velocity[:, p, k] = percentiles(replace(op, _flow=op._reckoned)._velocity)
+        flow[p, k], code[p, k] = op.si.counted, op.si.code
+        head[:, p, k] = percentiles(at_flow(op, op.si.counted).si.head)
+        velocity[:, p, k] = percentiles(at_flow(op, op.si.reckoned).si.velocity)
     rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
         rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)
@@ -288,12 +288,13 @@ def _starts(
     return worst, rate
 
 
-def percentiles(drawn: FloatArray) -> FloatArray:
-    """P10, P50 and P90 on axis 0 of the draws on the last axis of ``drawn``.
+def percentiles(drawn: FloatArray, *, known: bool = False) -> FloatArray:
+    """P10, P50 and P90 on axis 0 of the draws on the last axis of ``drawn``, or the known ones.
 
     Each is one of the draws. A mean of two neighbours is smoother, but between a draw that
     runs and one that gives nothing it would be a flow of no site at all, and it makes NaN of
     what is endless.
     """
     shares = list(PERCENTILES.values())
-    return np.asarray(np.quantile(drawn, shares, axis=-1, method="inverted_cdf"))
+    quantile = np.nanquantile if known else np.quantile
+    return np.asarray(quantile(drawn, shares, axis=-1, method="inverted_cdf"))

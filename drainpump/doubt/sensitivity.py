@@ -146,7 +146,7 @@ def sensitivity(
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
     ends, codes = _ends(grid, doubt, known)
     op = points_at(grid, draws)
-    drawn = op._counted
+    drawn = op.si.counted
     unit = "gpm" if units == "us" else "lps"
     label = u.UNITS[unit].label
     rows = []
@@ -166,7 +166,7 @@ def sensitivity(
             f"{x.label}: {x.step_words} moves the flow by {_short(abs(moved), unit)} {label}"
         )
         row["measure"] = x.measure
-        row["status"] = str(commonest(np.concatenate([code, op._code])))
+        row["status"] = str(commonest(np.concatenate([code, op.si.code])))
         rows.append(row)
     frame = pd.DataFrame(rows)
     return frame.sort_values(f"swing_{unit}", ascending=False, kind="stable", ignore_index=True)
@@ -183,10 +183,10 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, An
         moved = columns[x.name][i] + share * sigma[i]
         columns[x.name][i] = np.exp(share * sigma[i]) if x.name == "k" else moved
     op = points_at(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
-    minus, plus, below, above = op._counted.reshape(len(known), -1).T
+    minus, plus, below, above = op.si.counted.reshape(len(known), -1).T
     slope = (above - below) / (2 * _SMALL * sigma)
     flows = np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
-    return flows, op._code.reshape(len(known), -1)
+    return flows, op.si.code.reshape(len(known), -1)
 
 
 def points_at(grid: Grid, draws: Draws) -> OperatingPoint:

@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 from scipy.special import ndtr, softmax
 
+from drainpump.doubt.band import percentiles
 from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.results import Result
 from drainpump.solve.changed_line import with_lift
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import solve_arrays
+from drainpump.solve.operating_point import OperatingPoint, solve_arrays
+from drainpump.states import MENDS, commonest
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["Verdict", "predicted_flows", "verdict"]
-
-#: the band that "inside" means: from the flow 10 % of the draws stay below to that of 90 %
-_BAND = (0.10, 0.90)
+__all__ = ["Verdict", "predicted", "verdict"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -44,6 +43,8 @@ class Verdict(Result):
     as_low, as_high : float
         Share of sites as predicted whose test would read as low, as high, as this one or
         more so: a small one speaks against the prediction.
+    status : str
+        ``ok`` where every draw is, else the commonest other.
     """
 
     _flow: FloatArray
@@ -56,6 +57,9 @@ class Verdict(Result):
     _above: FloatArray
     _as_low: FloatArray
     _as_high: FloatArray
+    _status: Any
+
+    _mends: ClassVar[dict[str, str]] = MENDS
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     sigma_gpm, sigma_lps = View("_sigma"), View("_sigma")
@@ -99,8 +103,8 @@ def verdict(
     By Bayes' rule: the draws are the prior, each as likely as the reading's normal error
     makes the reading from it. So a rough reading leaves the prediction as it was, and over
     sites as doubtful as stated "inside" is as often true as it says. What the doubt does not
-    hold, a fault, shows in ``as_low`` and ``as_high``. Draws with no operating point count by
-    their bound, no flow as 0.
+    hold, a fault, shows in ``as_low`` and ``as_high``. Of each draw
+    it is the flow that may be counted on, as in `band`.
 
     Examples
     --------
@@ -119,24 +123,25 @@ def verdict(
             "test: a gauge reads a head, and its flow only by the curve in question; give a flow "
             "test, and take the gauge to calibrate."
         )
-    flows = predicted_flows(pump, line, test, doubt, samples, seed)
-    low, middle, high = np.quantile(flows, [_BAND[0], 0.5, _BAND[1]])
+    op = predicted(pump, line, test, doubt, samples, seed)
+    flows = op.si.counted
+    low, middle, high = percentiles(flows)
     flow, sigma = test._flow, test._sigma
     # by logarithms: a reading far from every draw still is nearest to some
     likely = softmax(-0.5 * ((flow - flows) / sigma) ** 2)
     below, above = likely[flows < low].sum(), likely[flows > high].sum()
     inside = 1 - below - above
     as_low = ndtr((flow - flows) / sigma).mean()
-    parts = (flow, sigma, low, middle, high, below, inside, above, as_low, 1 - as_low)
-    return Verdict(*(np.asarray(x, dtype=np.float64) for x in parts))
+    status = commonest(op.si.code)
+    parts = (flow, sigma, low, middle, high, below, inside, above, as_low, 1 - as_low, status)
+    return Verdict(*map(np.asarray, parts))
 
 
-def predicted_flows(
+def predicted(
     pump: PumpCurve, line: DischargeLine, test: FieldTest, doubt: Doubt, samples: int, seed: int
-) -> FloatArray:
-    """Flows (m³/s) of all draws at the water level of the test."""
+) -> OperatingPoint:
+    """Operating points of all draws at the water level of the test."""
     drawn = draw(doubt, samples, seed)
     # a level below the off level is as much more lift
     levelled = with_lift(line.si.arrays, -test._level)
-    op = solve_arrays(drawn.pump(pump), drawn.line(levelled))
-    return np.asarray(op._bounded)
+    return solve_arrays(drawn.pump(pump), drawn.line(levelled))

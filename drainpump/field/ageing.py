@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 from scipy.special import ndtri
 
 from drainpump import units as u
-from drainpump.doubt.band import PERCENTILES
+from drainpump.doubt.band import PERCENTILES, percentiles
 from drainpump.errors import InputError
 from drainpump.parts.scalars import one_measure, one_plain, whole
 from drainpump.results import Result
 from drainpump.solve.changed_line import with_deposit
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import solve_arrays
+from drainpump.states import MENDS, commonest
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -38,10 +39,13 @@ class Outlook(Result):
     ----------
     age_year : ndarray
     p10_gpm, p50_gpm, p90_gpm : ndarray (and ``_lps``)
-        Flow at the pump-off level that 10, 50 and 90 % of the draws stay at or below.
+        Flow that may be counted on at the pump-off level: 10, 50 and 90 % of the draws
+        stay at or below it.
     probability : ndarray or None
         Chance that the need is still carried at each age.
     need_gpm, need_lps : float or None
+    status : ndarray of str
+        ``ok`` where every draw is, else the commonest other at that age.
     """
 
     _age: FloatArray
@@ -50,6 +54,9 @@ class Outlook(Result):
     _p90: FloatArray
     _carries: FloatArray | None
     _need: FloatArray | None
+    _status: Any
+
+    _mends: ClassVar[dict[str, str]] = MENDS
 
     age_year = View("_age")
     p10_gpm, p10_lps = View("_p10"), View("_p10")
@@ -165,10 +172,11 @@ def outlook(
     left = (1.0 - np.minimum(wear * factor[:, 1], 0.9)) ** years
     worn = pump.si.scaled(np.maximum(left, 1e-3))
     op = solve_arrays(worn, with_deposit(line.si.arrays, deposit * factor[:, 0] * age))
-    flow = np.asarray(op._bounded)
-    p10, p50, p90 = np.quantile(flow, list(PERCENTILES.values()), axis=1, method="inverted_cdf")
+    flow = op.si.counted
+    p10, p50, p90 = percentiles(flow)
     carries = None if need is None else (flow >= _one("need", need)).mean(axis=1)
-    return Outlook(age[:, 0], p10, p50, p90, carries, None if need is None else need.si)
+    wanted = None if need is None else need.si
+    return Outlook(age[:, 0], p10, p50, p90, carries, wanted, commonest(op.si.code))
 
 
 def _one(name: str, measure: u.Measure) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.linalg import solve_triangular
 from scipy.optimize import least_squares
 
-from drainpump.errors import wrong
+from drainpump.errors import InputError, wrong
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
@@ -25,7 +25,8 @@ from drainpump.physics.system import LineArrays
 from drainpump.results import Result
 from drainpump.solve.changed_line import refitted, with_extra_k, with_friction, with_lift
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import solve_arrays
+from drainpump.solve.operating_point import at_flow, solve_arrays
+from drainpump.states import MENDS, NAMES, OK, first_failed
 from drainpump.units import FloatArray, System
 
 if TYPE_CHECKING:
@@ -81,7 +82,8 @@ class Calibration(Result):
     says : str
         The outcome in a sentence.
     status : str
-        ``ok``; ``cannot_tell``; ``at_limit``: a number ran to the end of its range.
+        ``ok``; ``cannot_tell``; ``at_limit``: a number ran to the end of its range; or
+        that of the first test's flow which is only to be reckoned with.
     """
 
     fitted: tuple[str, ...]
@@ -96,6 +98,7 @@ class Calibration(Result):
     _code: str
 
     _mends: ClassVar[dict[str, str]] = {
+        **MENDS,
         "cannot_tell": "one test cannot tell these apart; add a gauge at the pump beside a bucket",
         "at_limit": "no value in range explains the tests; fit another number",
     }
@@ -231,12 +234,16 @@ class _Model:
         # a gauge counts by its head
         self.gauge = np.array([t._head is not None for t in tests])
         self.shut = np.array([t.kind == "gauge, valve shut" for t in tests])
+        if self.shut.any() and np.isnan(solve_arrays(pump, line.si.arrays).si.shutoff):
+            raise InputError(
+                f"tests[{int(self.shut.argmax())}]: a gauge with the valve shut reads the shutoff "
+                f"head, and {pump.name!r} has no point at no flow; give the pump shutoff_ft."
+            )
         pairs = [
             (t._flow, t._sigma) if t._head is None else (t._head, t._head_sigma) for t in tests
         ]
         self.seen, sigma = np.array(pairs, dtype=np.float64).T
-        level = np.array([float(t._level) for t in tests])
-        self.levelled = with_lift(line.si.arrays, -level[:, None])
+        self.levelled = with_lift(line.si.arrays, np.array([[-float(t._level)] for t in tests]))
         as_built = self.made(pump, self.levelled).reshape(len(tests))
         self.spread = np.linalg.cholesky(covariance(tests, self.seen, sigma, as_built))
         self._last: tuple[FloatArray, FloatArray, FloatArray] | None = None
@@ -294,11 +301,12 @@ class _Model:
     def made(self, pump: PumpCurve, line: LineArrays) -> FloatArray:
         """What the tests would read, (tests, ...)."""
         op = solve_arrays(pump, line)
-        flow = np.asarray(op._bounded)
-        if not self.gauge.any():
-            return flow
-        head = np.where(self.shut[:, None], op._shutoff, op._head)
-        return np.where(self.gauge[:, None], head, flow)
+        # with the valve shut nothing rests on the flow at all
+        self.codes = np.where(self.shut, OK, op.si.code[..., 0])
+        # a pump that was seen to run: what is reckoned with, and the head with it
+        op = at_flow(op, op.si.reckoned)
+        head = np.where(self.shut[:, None], op.si.shutoff, op.si.head)
+        return np.asarray(np.where(self.gauge[:, None], head, op.si.flow))
 
 
 def covariance(
@@ -364,9 +372,11 @@ def _told(model: _Model, names: tuple[str, ...], found: Any) -> Calibration:
     line = refitted(model.line, dict(zip(names, found.x, strict=True)))
     said = ", ".join(f"{n} {values[n]:.4g} ± {errors[n]:.2g}" for n in values)
     # a residual that no value in range removes, or a number at the end of its range
-    stuck = bool(found.active_mask.any())
-    code = "at_limit" if stuck else "ok"
-    more = "; at the end of its range" if stuck else ""
+    code, more = str(NAMES[first_failed(model.codes)]), ""
+    if found.active_mask.any():
+        code, more = "at_limit", "; at the end of its range"
+    elif code != "ok":
+        more = f"; {MENDS[code]}"
     return Calibration(
         names, values, errors, covariance / np.outer(spread, spread), misfit, (), pump, line,
         f"{said} (one sigma){more}.", code,
@@ -376,8 +386,7 @@ def _told(model: _Model, names: tuple[str, ...], found: Any) -> Calibration:
 def _untold(model: _Model, names: tuple[str, ...], alone: tuple[Calibration, ...]) -> Calibration:
     nothing = np.full(len(names), np.nan)
     values, errors = _shown(names, nothing, nothing)
-    count = len(model.seen)
-    who = "one test" if count == 1 else f"these {count} tests"
+    who = "one test" if len(model.seen) == 1 else f"these {len(model.seen)} tests"
     if len(names) == 1:
         says = f"{who} cannot tell {names[0]}: it moves them by less than their error."
     else:

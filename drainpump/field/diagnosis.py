@@ -15,6 +15,7 @@ from drainpump.field.next_reading import NextTest, candidates
 from drainpump.parts.scalars import one_measure
 from drainpump.results import Result, check_units, html_lines, html_table
 from drainpump.solve.one_case import one_case
+from drainpump.states import MENDS, NAMES
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -53,7 +54,8 @@ class Diagnosis(Result):
     says : tuple of str
         What each cause means.
     status : str or ndarray of str
-        ``ok`` or ``cannot_explain``, one per cause.
+        ``ok``, ``cannot_explain``, or that of the operating point with it, one per cause:
+        flows and heads are then those to be reckoned with.
     """
 
     causes: tuple[str, ...]
@@ -66,6 +68,7 @@ class Diagnosis(Result):
     _expected: FloatArray
     _measured: FloatArray
     _sigma: FloatArray
+    _code: Any  # of the operating point with each cause
     tests: tuple[NextTest, ...]
     says: tuple[str, ...]
 
@@ -78,12 +81,13 @@ class Diagnosis(Result):
     sigma_gpm, sigma_lps = View("_sigma"), View("_sigma")
 
     _mends: ClassVar[dict[str, str]] = {
+        **MENDS,
         "cannot_explain": "no size of this cause alone, within its range, gives this flow",
     }
 
     @property
     def _status(self) -> Any:
-        return np.where(np.isnan(self.sizes), "cannot_explain", "ok")
+        return np.where(np.isnan(self.sizes), "cannot_explain", NAMES[self._code])
 
     @property
     def next_test(self) -> NextTest:
@@ -248,7 +252,7 @@ def _diagnosed(site: Site, sigma: float, own: float) -> Diagnosis:
     found = Diagnosis(
         tuple(c.name for c in TABLE), sizes, np.array(share), float(none),
         outlet, pit, head, np.asarray(site.expected), np.asarray(site.flow), np.asarray(sigma),
-        (), tuple(c.says for c in TABLE),
+        np.array([int(row.code) for row in rows]), (), tuple(c.says for c in TABLE),
     )  # fmt: skip
     return replace(found, tests=_ranked(site, found, pit, head, shutoff))
 

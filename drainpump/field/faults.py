@@ -24,7 +24,7 @@ from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import system
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
-from drainpump.solve.operating_point import solve_arrays
+from drainpump.solve.operating_point import at_flow, solve_arrays
 from drainpump.units import FloatArray, Measure, View
 
 __all__ = [
@@ -180,6 +180,7 @@ class Outcome:
     pit: FloatArray
     head: FloatArray
     shutoff: FloatArray
+    code: Any  # of the operating point
 
 
 def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
@@ -187,14 +188,16 @@ def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
     pump, line, leak = cause.alter(site, size)
     if not np.any(leak):
         op = solve_arrays(pump, line)
-        flow = np.broadcast_to(op._bounded, np.shape(size))
-        head, shutoff = (np.broadcast_to(x, np.shape(size)) for x in (op._head, op._shutoff))
-        return Outcome(flow, flow, head, shutoff)
+        # a pump that was seen to run: what is reckoned with, and the head with it
+        op = at_flow(op, op.si.reckoned)
+        found = (op.si.flow, op.si.head, op.si.shutoff)
+        flow, head, shutoff = (np.broadcast_to(x, np.shape(size)) for x in found)
+        return Outcome(flow, flow, head, shutoff, op.si.code)
     # a leak: what the pump gives up at each head never reaches the line
     flows = beside_leak(pump, line, leak)
     line_head = system.head(flows, line.aligned(np.ndim(flows)))
-    made = np.full(np.shape(size), float(solve_arrays(pump, line)._shutoff))
-    return Outcome(flows, flows + leak, line_head, made)
+    made = np.full(np.shape(size), float(solve_arrays(pump, line).si.shutoff))
+    return Outcome(flows, flows + leak, line_head, made, np.zeros(np.shape(size), dtype=np.int8))
 
 
 def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> FloatArray:
@@ -202,8 +205,12 @@ def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> F
     lost = np.ravel(leak)
     plain = line.aligned(1)
 
+    first = float(pump.si.flow[0] * pump.si.flow_factor)
+
     def gap(flow: FloatArray, gone: FloatArray) -> FloatArray:
-        return np.asarray(pump.si.head_at(flow + gone) - system.head(flow, plain))
+        # before its first point the pump makes no less head, unless it droops
+        made = pump.si.head_at(np.maximum(flow + gone, first))
+        return np.asarray(made - system.head(flow, plain))
 
     # a hair inside the curve's last point, past which rounding would fall off it
     most = np.maximum(float(pump.si.flow[-1] * pump.si.flow_factor) * (1 - 1e-12) - lost, 0.0)

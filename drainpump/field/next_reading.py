@@ -110,5 +110,5 @@ def _without_lid(site: Site, sizes: FloatArray) -> FloatArray:
         if leak:
             flows.append(float(beside_leak(pump, bare, leak)))
         else:
-            flows.append(float(solve_arrays(pump, bare)._bounded))
+            flows.append(float(solve_arrays(pump, bare).si.reckoned))
     return np.array(flows)

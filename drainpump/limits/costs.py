@@ -181,7 +181,7 @@ def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     """Electrical power (P, L), W, and where it is only estimated from ``efficiency``."""
     known = np.asarray(op.si.power)
     density = np.array([float(water.density(x.si.water)) for x in op.si.grid.lines])
-    guess = density * GRAVITY * op.si.bounded * op.si.head / efficiency
+    guess = density * GRAVITY * op.si.reckoned * op.si.head / efficiency
     missing = np.isnan(known)
     return np.where(missing, guess, known), missing
 
@@ -201,7 +201,7 @@ def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
     prices = [_pump_price(p) for p in pumps]
     watts, estimated = power(op, costs.efficiency)
     with np.errstate(divide="ignore", invalid="ignore"):
-        seconds = np.where(op.si.bounded > 0, float(costs.si.water) / op.si.bounded, np.nan)
+        seconds = np.where(op.si.reckoned > 0, float(costs.si.water) / op.si.reckoned, np.nan)
     joules = watts * seconds
     if costs.si.water == 0:
         joules = np.zeros(shape)

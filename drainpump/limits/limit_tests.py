@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle
 from drainpump.findings import Finding, found
@@ -42,22 +43,32 @@ class Rule:
     unit: str
     words: str
     unknown: bool = False  # a fact that the pump does not tell: it warns, and never rejects
+    more: Any = False  # (P, L) where the value is a bound, and the truth may be more
+    less: Any = False  # or less
+    open: Any = False  # (P, L) where such a bound cannot decide: not taken for kept
 
     def finding(self, at: tuple[int, ...], where: str, source: str) -> Finding:
-        """What one pair breaks."""
-        value, limit = (float(a[at] if np.ndim(a) else a) for a in (self.value, self.limit))
-        said = (u.both(x, self.unit) if self.unit else u.number(x) for x in (value, limit))
-        text = self.words.format(**dict(zip(("value", "limit"), said, strict=True)))
+        """What one pair breaks, or what of it is not known."""
+
+        def here(array: Any) -> Any:
+            return array[at] if np.ndim(array) else array
+
+        value, limit = float(here(self.value)), float(here(self.limit))
+        said, kept = (u.both(x, self.unit) if self.unit else u.number(x) for x in (value, limit))
+        if here(self.more) != here(self.less):
+            said = f"{'at least' if here(self.more) else 'at most'} {said}"
+        is_open = bool(here(self.open)) or np.isnan(value)
         return found(
-            value, limit, self.unit, code=self.code, where=where, text=text, source=source,
-            verdict="not_known" if np.isnan(value) else "look",
+            value, limit, self.unit, code=self.code, where=where,
+            text=self.words.format(value=said, limit=kept), source=source,
+            verdict="not_known" if is_open else "look",
         )  # fmt: skip
 
 
 def velocities(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
-    """Velocity in the widest and the narrowest run, at the flow or its bound (P, L)."""
+    """Velocity to be reckoned with in the widest and the narrowest run (P, L)."""
     area = op.si.grid.line.area
-    return op.si.bounded / area.max(axis=0), op.si.bounded / area.min(axis=0)
+    return op.si.reckoned / area.max(axis=0), op.si.reckoned / area.min(axis=0)
 
 
 def rules(
@@ -70,71 +81,91 @@ def rules(
     return [r for r in tests if not r.limit_name or limits.applies(r.limit_name)]
 
 
-def _known(op: OperatingPoint) -> Any:
-    status = np.asarray(op.status)
-    return (status == "ok") | (status == "beyond_curve")
+def _runs(op: OperatingPoint) -> Any:
+    """Where there is one flow or a bound of it: the rest is rejected by its status alone."""
+    return np.isin(op.si.code, (states.OK, states.BEYOND, states.BELOW))
 
 
 def _statuses(op: OperatingPoint, need: FloatArray) -> Iterator[Rule]:
-    status, unknown = np.asarray(op.status), np.asarray(np.nan)
-    for code, value, limit, unit, words in (
-        ("no_flow", op.si.zero_flow_head, op.si.shutoff, "ft",
+    code, unknown = op.si.code, np.asarray(np.nan)
+    for one, value, limit, unit, words in (
+        (states.NO_FLOW, op.si.zero_flow_head, op.si.shutoff, "ft",
          "the line asks {value} before any flow, the pump makes {limit} at most"),
-        ("below_curve", op.si.bounded, need, "gpm",
+        (states.BELOW, op.si.reckoned, need, "gpm",
          "flow at most {value}, less than the curve's points tell, {limit} needed"),
-        ("multiple", unknown, need, "gpm",
+        (states.MULTIPLE, unknown, need, "gpm",
          "the drooping curve crosses the line more than once: no steady flow"),
-        ("bad_input", unknown, need, "gpm", "an input is NaN"),
+        (states.BAD, unknown, need, "gpm", "an input is NaN"),
     ):  # fmt: skip
-        yield Rule("", code, status == code, value, limit, unit, words)
+        yield Rule("", states.STATES[one].name, code == one, value, limit, unit, words)
 
 
 def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
     """Flow against need; with doubt, the probability of it against the wish."""
-    known, flow = _known(op), op.si.bounded
+    # what is before the curve is short by its status
+    known = np.isin(op.si.code, (states.OK, states.BEYOND))
+    flow, beyond = op.si.counted, states.may_be_more(op.si.code)
     short = known & (flow < need)
+    unsure = known & (True if sure is None else sure.probability < sure.certainty)
+    yield Rule(
+        "", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed",
+        more=beyond, open=beyond,
+    )  # fmt: skip
     if sure is None:
-        yield Rule("", "flow_short", short, flow, need, "gpm", "flow {value}, {limit} needed")
         return
-    unsure = known & (sure.probability < sure.certainty)
-    yield Rule("", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed")
     yield Rule(
         "", "flow_uncertain", unsure & ~short, sure.probability, np.asarray(sure.certainty), "",
         "carries the need with probability {value}, {limit} wished",
     )  # fmt: skip
 
 
+def _kept(
+    name: str, code: str, where: Any, value: Any, limit: Any, unit: str, words: str,
+    *, most: bool, more: Any, less: Any,
+) -> Rule:  # fmt: skip
+    """One limit from above (``most``) or below, on a number that may be more or less."""
+    broken, open_ = (states.over if most else states.under)(value, limit, more, less)
+    return Rule(
+        name, code, where & (broken | open_), value, limit, unit, words, more=more, less=less,
+        open=open_,
+    )  # fmt: skip
+
+
 def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator[Rule]:
-    known = _known(op)
+    runs = _runs(op)
+    more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
     slowest, fastest = velocities(op)
     low, high = limits.si.velocity_min, limits.si.velocity_max
-    yield Rule(
-        "velocity_min", "velocity_low", known & (slowest < low), slowest, low, "fps",
+    yield _kept(
+        "velocity_min", "velocity_low", runs, slowest, low, "fps",
         "velocity {value} in the widest run, at least {limit} wanted",
+        most=False, more=more, less=less,
     )  # fmt: skip
-    yield Rule(
-        "velocity_max", "velocity_high", known & (fastest > high), fastest, high, "fps",
+    yield _kept(
+        "velocity_max", "velocity_high", runs, fastest, high, "fps",
         "velocity {value} in the narrowest run, at most {limit} wanted",
+        most=True, more=more, less=less,
     )  # fmt: skip
     if limits.si.range_share_max is not None:
-        share = np.where(np.asarray(op.status) == "beyond_curve", 1.0, op.si.range_share)
-        most = limits.si.range_share_max
-        yield Rule(
-            "range_share_max", "range_share_high", known & (share > most), share, most, "",
+        share = np.where(op.si.code == states.BEYOND, 1.0, op.si.range_share)
+        yield _kept(
+            "range_share_max", "range_share_high", runs & ~np.isnan(share), share,
+            limits.si.range_share_max, "",
             "share {value} of the curve's last flow, at most {limit}",
+            most=True, more=more, less=less,
         )  # fmt: skip
     if still is not None and limits.si.starts_max is not None:
-        most, rate = limits.si.starts_max, still.si.worst_rate
-        # what cannot be told is not taken for kept
-        yield Rule(
-            "starts_max", "starts_high", known & ~(rate <= most), rate, most,
-            "per_h", "starts {value} in the worst case, at most {limit} wanted",
+        yield _kept(
+            "starts_max", "starts_high", runs, still.si.worst_rate, limits.si.starts_max, "per_h",
+            "starts {value} in the worst case, at most {limit} wanted",
+            most=True, more=still.si.more, less=still.si.less,
         )  # fmt: skip
     if still is not None and limits.si.run_min is not None:
-        least = limits.si.run_min
-        yield Rule(
-            "run_min", "run_short", known & ~(still.si.run >= least), still.si.run, least, "s",
+        # a greater flow makes it shorter
+        yield _kept(
+            "run_min", "run_short", runs, still.si.run, limits.si.run_min, "s",
             "shortest run {value}, at least {limit} wanted",
+            most=False, more=still.si.less, less=still.si.more,
         )  # fmt: skip
 
 
@@ -144,19 +175,22 @@ def _of_pumps(op: OperatingPoint, fact: Callable[[PumpCurve], Any]) -> FloatArra
     values = [np.asarray(np.nan if x is None else x) for x in facts]
     # nor does one with a value for each element
     each = np.array([float(x) if x.ndim == 0 else np.nan for x in values])
-    return np.broadcast_to(each[:, None], op.si.bounded.shape)
+    return np.broadcast_to(each[:, None], op.si.code.shape)
 
 
 def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
     best = _of_pumps(op, lambda p: p.si.best_flow)
     low, high = limits.si.best_low, limits.si.best_high
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = op.si.bounded / best
+        share = op.si.reckoned / best
+    more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
+    ends = states.under(share, low, more, less), states.over(share, high, more, less)
+    off, open_ = (a | b for a, b in zip(*ends, strict=True))
     yield Rule(
-        "best_flow", "best_flow_off", _known(op) & ((share < low) | (share > high)), share,
+        "best_flow", "best_flow_off", _runs(op) & ~np.isnan(share) & (off | open_), share,
         np.where(share < low, low, high), "",
         f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to {u.number(high)} "
-        "preferred",
+        "preferred", more=more, less=less, open=open_ & ~off,
     )  # fmt: skip
 
 

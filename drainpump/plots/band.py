@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import units as u
-from drainpump.doubt.band import Band
+from drainpump.doubt.band import Band, percentiles
 from drainpump.doubt.band import band as find_band
 from drainpump.doubt.doubt import Doubt, draw
 from drainpump.errors import InputError
@@ -22,11 +22,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from drainpump.parts.line.line import DischargeLine
-    from drainpump.units import FloatArray
 
 __all__ = ["band"]
 
-_SHARES = (0.1, 0.5, 0.9)
 _GREY = "0.3"
 #: drawn operating points that are shown
 _DOTS = 256
@@ -90,12 +88,12 @@ def band(
     draws = draw(doubt, samples, seed)
     drawn, lines = draws.pump(pump), draws.line(line.si.arrays)
     top = 1.2 * float(np.max(pump.si.head) * pump.si.head_factor)
-    last = np.quantile(drawn.si.flow_factor, 0.1) * pump.si.flow[-1]
+    last = percentiles(drawn.si.flow_factor)[0] * pump.si.flow[-1]
     flow = np.linspace(pump.si.flow[0], last, 121)
-    made = Curve(flow, _percentiles(drawn.si.head_at(flow[:, None])))
+    made = Curve(flow, percentiles(drawn.si.head_at(flow[:, None]), known=True))
     flow = np.linspace(0, 1.08 * float(pump.si.flow[-1] * pump.si.flow_factor), 121)
     every = np.broadcast_to(flow[:, None], (flow.size, samples))
-    asked = Curve(flow, _percentiles(system.head(every, lines.aligned(2))))
+    asked = Curve(flow, percentiles(system.head(every, lines.aligned(2))))
     frame = heads(ax, units)
     (look,) = frame.styles(1)
     labels = [
@@ -115,11 +113,6 @@ def band(
     frame.title("bands and bar: P10 to P90; dots: draws of the operating point", size=9)
     label_points(frame, labels)
     return frame.ax
-
-
-def _percentiles(heads: FloatArray) -> FloatArray:
-    """P10, P50 and P90 over the draws that reach each flow, (3, flows)."""
-    return np.asarray(np.nanquantile(heads, _SHARES, axis=-1))
 
 
 def _curve(frame: Frame, band: Curve, look: Style, alpha: float, hatch: str | None = None) -> Curve:

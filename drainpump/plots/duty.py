@@ -135,7 +135,7 @@ def _names(frame: Frame, found: _Duty, colors: list[str], beside: bool) -> list[
     """Name the pumps; one whose flow is not written at a point says it with its name."""
     words = [p.name for p in found.pumps]
     if len(found.lines) == 1:
-        flows = found.op.si.bounded[:, 0], np.asarray(found.op.status)[:, 0]
+        flows = found.op.si.reckoned[:, 0], states.NAMES[found.op.si.code[:, 0]]
         for i, (flow, status) in enumerate(zip(*flows, strict=True)):
             if not (beside and status == "ok"):
                 words[i] += f": {states.said(frame.x.said(flow), status)}"

@@ -87,7 +87,10 @@ def pipe_sizes(
     if op._grid.inner:
         raise InputError("pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars.")
     kept = Limits() if limits is None else limits
-    flow, speed, code = op.si.bounded, op.si.bounded / op._grid.line.area[0], op._code
+    code = op.si.code
+    # of several flows none is drawn
+    flow = np.where(code == states.MULTIPLE, np.nan, op.si.reckoned)
+    speed = flow / op._grid.line.area[0]
     speeds = _speed_limits(kept)
     broken = np.zeros(speed.shape, dtype=bool)
     for _, breaks, limit in speeds:
@@ -99,6 +102,7 @@ def pipe_sizes(
         for bound, _ in _ARROWS
         if (code == bound).any()
     ]
+    key += ["gap: flow not known"] if np.isnan(flow).any() else []
     frame = frame_on(ax, units, y="flow_gpm", size=(8.0, 5.0))
     last, top = len(pipes) - 1, float(np.nanmax(flow, initial=0.0))
     frame.limits(x=(-0.35, last + 0.25), y=(0.0, 1.15 * top or 1e-4))
@@ -110,7 +114,7 @@ def pipe_sizes(
     frame.ax.set_xlabel(f"Pipe, true bore ({bore})")
     ticks = [_tick(pipe, bore) for pipe in pipes]
     ends = zip(pumps, flow[:, -1], looks, strict=True)
-    labels = [Label(last, q, one.name, look.color) for one, q, look in ends if not np.isnan(q)]
+    labels = [Label(last, float(np.nan_to_num(q)), p.name, look.color) for p, q, look in ends]
     label_ends(frame, labels, (ticks, [tick.replace("\n", ", ") for tick in ticks]))
     apart = frame.points()[0] / np.ptp(frame.ax.get_xlim())
     for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):

@@ -66,7 +66,7 @@ def swings(
     """
     table = sensitivity(pump, line, doubt, samples, seed, units=units)
     grid = make_grid(pump, line, np.zeros(()))
-    centre = float(points_at(grid, Draws(**middle(doubt, (1,))))._counted[0])
+    centre = float(points_at(grid, Draws(**middle(doubt, (1,)))).si.counted[0])
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     frame = frame_on(ax, units, x="flow_gpm", size=(7.5, 1.8 + 0.45 * len(table)), grid="x")
     ax, unit, color = frame.ax, frame.x.unit, style(0).color

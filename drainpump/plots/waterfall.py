@@ -140,7 +140,7 @@ def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
 
 def _bounded(value: float, status: Any, most: float) -> str:
     """Say a flow; where the pump's data end before it, that it is at least or at most that."""
-    sign = {"at least": "≥ ", "at most": "≤ "}.get(states.bound(status), "")
+    sign = {"at least": "≥ ", "at most": "≤ ", "not known": "? "}.get(states.bound(status), "")
     return sign + _said(value, most)
 
 

@@ -131,8 +131,8 @@ def _flows(pumps: Any, lines: Any, levels: FloatArray) -> tuple[FloatArray, Floa
     """Flow counted on and power at each level (pumps, lines, *inner, n), and each one's code."""
     grid = make_grid(list(pumps), list(lines), np.zeros(levels.shape[:-1]))
     op = solve(grid.at_levels(levels))
-    flow = np.maximum.accumulate(op._counted, axis=-1)
-    code = states.first_failed(op._code)
+    flow = np.maximum.accumulate(op.si.counted, axis=-1)
+    code = states.first_failed(op.si.code)
     return flow, np.where(flow > 0, np.asarray(op._power), 0.0), code
 
 

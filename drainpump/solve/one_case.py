@@ -9,6 +9,7 @@ import numpy as np
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.solve.operating_point import OperatingPoint, operating_point
+from drainpump.states import bound
 
 __all__ = ["one_case"]
 
@@ -28,6 +29,6 @@ def one_case(
         )
     if not banks and isinstance(pump, PumpBank):
         raise wrong("pump", pump.name, "must be one PumpCurve", f"{where} takes no bank")
-    if told and np.isnan(op._bounded):
+    if told and bound(op.status) == "not known":
         op.require()
     return op

@@ -238,11 +238,6 @@ class OperatingPoint(Result):
         return np.where(self._code == BELOW, self._reckoned, self._flow)
 
     @cached_property
-    def _bounded(self) -> FloatArray:
-        """The flow, with its bound where only that is known (m³/s)."""
-        return np.where(self._code == BELOW, self._reckoned, self._at_least)
-
-    @cached_property
     def _counted(self) -> FloatArray:
         """Flow that may be counted on (m³/s)."""
         return states.counted_on(self._code, self._flow, self._reckoned)
@@ -326,6 +321,11 @@ def operating_point(
         m=level_above_off_m,
     )
     return solve(make_grid(pump, line, level.si))
+
+
+def at_flow(op: OperatingPoint, flow: FloatArray) -> OperatingPoint:
+    """The same pumps and lines at another flow (m³/s), such as what is to be reckoned with."""
+    return replace(op, _flow=flow)
 
 
 def solve(grid: Grid) -> OperatingPoint:

@@ -130,28 +130,22 @@ def weep_loss(
         def gap(q: FloatArray, i: Any) -> FloatArray:
             # the number of each element travels with it, since finished ones are dropped
             part, asked = flat.take(i), system.take(i).head(q)
-            # held to the data: what lies outside them is told apart below
-            given = np.clip(
-                q + through(asked, i), part.curve.flow[0] * part.flow_factor, part.last()
-            )
+            # with a hole the pump gives no less than without, so never less than its first point
+            first = part.curve.flow[0] * part.flow_factor
+            given = np.clip(q + through(asked, i), first, part.last())
             made = part.head_factor * part.curve.read(given / part.flow_factor)
             return np.asarray(made - asked)
 
         found = elementwise.find_root(gap, (np.zeros(can.size), top[can]), args=(can,))
         flow[can] = found.x
         weep[can] = through(system.take(can).head(found.x), can)
+        beyond = flow[can] + weep[can] > flat.take(can).last() * (1 + 1e-9)
+        beyond |= plain._code.ravel()[can] == BEYOND
         # the hole takes so much that the pump no longer makes the line's head
         lost = gap(np.zeros(can.size), can) <= 0
-        still = np.zeros(can.size)
-        total = np.where(lost, through(system.take(can).head(still), can), flow[can] + weep[can])
-        first, last = flat.curve.flow[0] * flat.flow_factor[can], flat.take(can).last()
-        beyond = ~lost & ((total > last * (1 + 1e-9)) | (plain._code.ravel()[can] == BEYOND))
-        below = total < first * (1 - 1e-9)
-        status[can] = np.select(
-            [below, lost, beyond], ["below_curve", "all_lost", "beyond_curve"], "ok"
-        )
-        flow[can] = np.select([below | beyond, lost], [np.nan, 0.0], flow[can])
-        weep[can] = np.where(below | lost | beyond, np.nan, weep[can])
+        status[can] = np.select([lost, beyond], ["all_lost", "beyond_curve"], "ok")
+        flow[can] = np.select([lost, beyond], [0.0, np.nan], flow[can])
+        weep[can] = np.where(lost | beyond, np.nan, weep[can])
         status[np.isnan(area)] = "bad_input"
     shape = grid.shape
     return WeepLoss(

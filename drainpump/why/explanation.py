@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.doubt.band import Band, band
 from drainpump.parts.line.line import DischargeLine
@@ -204,8 +205,7 @@ class Explanation:
         return self.operating.si.zero_flow_head, self.operating.si.shutoff
 
     def _said_flow(self, unit: str) -> str:
-        bound = {"beyond_curve": "at least ", "below_curve": "at most "}
-        now, free = (bound.get(str(s), "") for s in (self.operating.status, self._status[0]))
+        now, free = (_before(s) for s in (self.operating.status, self._status[0]))
         return (
             f"{self.pump.name} moves {now}{brief(self._flow, unit)} through {self.line.name}; with "
             f"no line at all it would move {free}{brief(self._free_flow, unit)}."
@@ -332,7 +332,7 @@ def explain(
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1
     steps = flows[chain]
-    steps[-1] = op.si.bounded  # all at work is the line itself, free of the sums' rounding
+    steps[-1] = op.si.reckoned  # all at work is the line itself, free of the sums' rounding
     flows[-1] = steps[-1]
     return Explanation(
         pump=pump,
@@ -346,3 +346,9 @@ def explain(
         _losses=u.frozen(engine.shapley(flows)),
         _heads=u.frozen(engine.head_by_cause(line, causes, float(steps[-1]))),
     )
+
+
+def _before(status: Any) -> str:
+    """Words before a flow that is to be reckoned with."""
+    bound = states.bound(status)
+    return "perhaps " if bound == "not known" else f"{bound} ".lstrip()

@@ -139,8 +139,8 @@ def best_fix(fixes: Sequence[Fix]) -> Fix | None:
 
 def _fix(idea: _Idea, then: Judged, at: tuple[int, int], now: Judged) -> Fix:
     """What an idea brings, being one pair of a judged grid; what is now comes first in its own."""
-    flow = float(then.op.si.bounded[at])
-    gain = flow - float(now.op.si.bounded[0, 0])
+    flow = float(then.op.si.counted[at])
+    gain = flow - float(now.op.si.counted[0, 0])
     slowest, fastest = (float(v[at]) for v in velocities(then.op))
     breaks = then.findings(at, hard=True)
     kept = {r.code for r in breaks} <= {r.code for r in now.findings((0, 0), hard=True)}

@@ -18,7 +18,7 @@ from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics import system
-from drainpump.solve.operating_point import OperatingPoint, solve_arrays
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
 
 __all__ = [
@@ -195,21 +195,13 @@ def by_subset(
     Returns
     -------
     flow : ndarray, shape (2ⁿ,)
-        Flow in m³/s; bit i of the index is set where cause i is at work. A flow known only
-        by its bound is the bound; of several crossings it is the greatest.
+        Flow in m³/s to be reckoned with; bit i of the index is set where cause i is at work.
     status : ndarray of str, shape (2ⁿ,)
     """
     subsets = np.arange(1 << len(causes))
     on = (subsets >> np.arange(len(causes))[:, None] & 1).astype(bool)
     op = solve_arrays(pump, switched(line, causes, on))
-    return _flows(op), np.asarray(op.status)
-
-
-def _flows(op: OperatingPoint) -> FloatArray:
-    flow = np.array(op.si.bounded)
-    for possible in op.crossings:
-        flow[possible.index] = np.fmax(flow[possible.index], possible._flow)
-    return flow
+    return op.si.reckoned.copy(), np.asarray(op.status)
 
 
 def shapley(value: FloatArray) -> FloatArray:
@@ -279,7 +271,7 @@ def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[Flo
     bare = switched(line, causes, np.zeros((len(causes), head.size), dtype=bool))
     flat = replace(bare, end=bare.end + head, siphon=np.asarray(True))
     op = solve_arrays(pump, flat)
-    return _flows(op), np.asarray(op.status)
+    return op.si.reckoned, np.asarray(op.status)
 
 
 def elbows(line: DischargeLine, flow: float) -> tuple[float, float]:

@@ -235,7 +235,7 @@ def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list
             "at the one flow at which this pipe takes 10 ft in 100 ft",
         ),
     )
-    truth = float(op.si.bounded)
+    truth = float(op.si.reckoned)
     return [
         _flow_rule(name, holds, q, truth, s, op.status)
         for (name, holds), q, s in zip(said, flows, status, strict=True)
@@ -243,14 +243,14 @@ def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list
 
 
 def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    count, taken = elbows(line, float(op.si.bounded))
+    count, taken = elbows(line, float(op.si.reckoned))
     if count == 0:
         return []
     guess = 8 * _FOOT * count
     holds = f"at no flow: {_MIXED}"
     if taken > 0:
         # an elbow's head goes with the flow squared
-        there = float(op.si.bounded) * np.sqrt(guess / taken)
+        there = float(op.si.reckoned) * np.sqrt(guess / taken)
         holds = f"at about {u.both(there, 'gpm')}, where no yard drain runs: {_MIXED}"
     return [
         RuleOfThumb("eight feet of head an elbow", holds, "", _SOURCE, None, None, guess, taken)
@@ -263,7 +263,7 @@ def _horsepower(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[Rul
     holds = "where the head stays as it is: all lift, no friction, and a pump made for that flow"
     return [
         _flow_rule(
-            "twice the horsepower, twice the flow", holds, 2 * op.si.bounded, then.si.bounded,
+            "twice the horsepower, twice the flow", holds, 2 * op.si.reckoned, then.si.reckoned,
             op.status, then.status,
         )
     ]  # fmt: skip
@@ -276,7 +276,7 @@ def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOf
     holds = "where the pipe's wall happens to leave its nominal size"
     return [
         _flow_rule(
-            "the nominal size for the true bore", holds, then.si.bounded, op.si.bounded,
+            "the nominal size for the true bore", holds, then.si.reckoned, op.si.reckoned,
             then.status, op.status,
         )
     ]  # fmt: skip
@@ -298,7 +298,7 @@ def _two_pumps(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[Rule
     holds = "where each pump has a line of its own, or the line takes next to nothing"
     return [
         _flow_rule(
-            "two pumps, twice the flow", holds, 2 * op.si.bounded, then.si.bounded, op.status,
+            "two pumps, twice the flow", holds, 2 * op.si.reckoned, then.si.reckoned, op.status,
             then.status,
         )
     ]  # fmt: skip

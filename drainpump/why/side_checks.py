@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.findings import Finding, at_most, findings_table, found
+from drainpump.findings import Finding, Verdict, at_most, findings_table, found
 from drainpump.foreign import nearest
 from drainpump.parts.line import profile
 from drainpump.parts.line.hand_off import GravityHandOff
@@ -19,7 +20,7 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
 from drainpump.results import html_lines, html_table
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import OperatingPoint
+from drainpump.solve.operating_point import OperatingPoint, at_flow
 from drainpump.units import Measure
 
 if TYPE_CHECKING:
@@ -93,7 +94,9 @@ class _Bears:
     ) -> None:
         self.op = one_case("side_checks", pump, line)
         self.line = line
-        self.flow = float(np.nan_to_num(self.op.si.bounded))
+        self.flow = float(self.op.si.reckoned)
+        # the head with it, which is not known where the flow is only bounded
+        self.head = float(at_flow(self.op, self.op.si.reckoned).si.head)
         self.weight = float(water.density(line.si.water)) * GRAVITY
         self.shutoff = float(self.op.si.shutoff)
         _, z = profile.points(line.si.arrays)
@@ -102,6 +105,13 @@ class _Bears:
         self.top = np.maximum.accumulate(z[::-1])[::-1][1:]
         self.velocity = self.flow / line.si.arrays.area
         self.given_rating, self.given_wall = rating, wall
+
+    def judged(self, value: float, limit: float, *, most: bool = True) -> Verdict:
+        """Judge a number that rises with the flow, which may be no more than a bound."""
+        code = self.op.si.code
+        more, less = states.may_be_more(code), states.may_be_less(code)
+        broken, open_ = (states.over if most else states.under)(value, limit, more, less)
+        return "not_known" if open_ or np.isnan(limit) else "look" if broken else "fine"
 
     def where(self, i: int) -> str:
         return f"run {i + 1} ({self.line.runs[i].pipe.name})"
@@ -204,7 +214,7 @@ def _hammer(bears: _Bears, i: int, run: Run) -> Finding:
         )
     return found(
         value, limit, "psi", code="water_hammer", where=bears.where(i), text=text, mend=mend,
-        verdict=at_most(value, limit),
+        verdict=bears.judged(value, limit),
         source="N. Joukowsky, 1898; wave speed: Wylie and Streeter, Fluid Transients, 1993, ch. 1 "
         "(from memory)",
     )  # fmt: skip
@@ -244,13 +254,14 @@ def _standing(bears: _Bears, i: int, run: Run) -> Finding:
 def _slam(bears: _Bears) -> Finding:
     speed = float(np.max(bears.velocity))
     # what turns the column back: the lift and, at first, the losses
-    back = max(float(np.nan_to_num(bears.op.si.head)), 1e-9)
+    back = max(bears.head, 1e-9)
     value = speed * float(bears.line.si.length) / (GRAVITY * back)
     return found(
         value, _SLAM, "s", code="valve_slam", where="check valve",
         text=f"the column comes to rest in about {value:.2g} s after a stop; under {_SLAM:g} s a "
         "swing check valve may slam: a spring-loaded one closes sooner",
-        verdict="look" if bears.line.check_valve and 0 < value < _SLAM else "fine",
+        verdict=bears.judged(value, _SLAM, most=False)
+        if bears.line.check_valve and value != 0 else "fine",
         source="rigid column V L / (g H); the limit is common practice, no source",
     )  # fmt: skip
 
@@ -260,7 +271,8 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
     if isinstance(outlet, GravityHandOff):
         flow, limit = bears.flow, float(outlet.si.capacity)
         return found(
-            flow, limit, "gpm", code="gravity_pipe", where="outlet", verdict=at_most(flow, limit),
+            flow, limit, "gpm", code="gravity_pipe", where="outlet",
+            verdict=bears.judged(flow, limit),
             text=f"{u.both(flow, 'gpm')} into a gravity pipe that carries {u.both(limit, 'gpm')}",
             source="V. T. Chow, Open-Channel Hydraulics, 1959, ch. 6 (Manning)",
         )  # fmt: skip
@@ -272,7 +284,7 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
     value = float(bears.velocity[-1])
     if isinstance(outlet, PopUpOutlet):
         value = bears.flow / float(np.pi * outlet.si.body * outlet.si.gap)
-    verdict = at_most(value, limit)
+    verdict = bears.judged(value, limit)
     return found(
         value, limit, "fps", code="scour", where="outlet", verdict=verdict,
         text=f"the water leaves at {u.both(value, 'fps')}, {ground} stands {u.both(limit, 'fps')}",

@@ -85,6 +85,13 @@ CHANGED: dict[str, str] = {
     "bands/drooping/velocity_mps/p10": _STATES,
     "bands/drooping/repr": _STATES,
     "bands/sensitivity/*/status": _STATES,
+    # which of two rejected candidates comes first goes by the flow that is counted on
+    "selections/limits/selection/*": _STATES,
+    "selections/limits/candidates/1[234]/*": _STATES,
+    "selections/limits/frame/*/1[234]": _STATES,
+    "outlooks/*/status": "an outlook has a status at each age",
+    "outlooks/*/ok": "an outlook has a status at each age",
+    "outlooks/*/repr": "an outlook has a status at each age",
     "reports/*/measure_next/*/status": _STATES,
     "verdicts_and_causes/verdicts/*": _PRIOR,
     "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",

@@ -19,6 +19,7 @@ from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.scalars import one_measure
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
+from drainpump.states import BAD, MENDS, NO_FLOW, codes
 from drainpump.units import FloatArray, View
 
 __all__ = ["FloatTravel", "PitSize", "float_travel", "pit_size"]
@@ -45,12 +46,8 @@ class _ForStarts(Result):
     _largest: ClassVar[str]
 
     _mends: ClassVar[dict[str, str]] = {
+        **MENDS,
         "none_serves": "widen the pit, or take a smaller pump",
-        "no_flow": "the pump cannot reach the line's high point from the off level",
-        "beyond_curve": "the curve's last point is used as the flow; it is at least that",
-        "below_curve": "the curve's first point is used as the flow; it is at most that",
-        "multiple": "the drooping curve crosses the line more than once",
-        "bad_input": "an input of this element is NaN",
     }
 
     def _axes(self) -> list[tuple[str, list[str]]]:
@@ -83,8 +80,8 @@ class FloatTravel(_ForStarts):
     worst_starts_per_h : float or ndarray
         Starts over all inflows at that travel; where none serves, at the largest.
     status : str or ndarray of str
-        ``ok``; ``none_serves``; or that of the operating point, a flow known only by its
-        bound being used as the bound (``beyond_curve``, ``below_curve``).
+        ``ok``; ``none_serves``; or that of the cycle, the starts being those of the flow to
+        be reckoned with.
     """
 
     _grid: Grid | None
@@ -331,7 +328,8 @@ def _least_of(
 
     low, high = ends
     status = np.broadcast_to(np.asarray(sized(np.array([high])).status), wish.shape)
-    lost = np.isin(status, ("no_flow", "multiple", "bad_input")) | np.isnan(wish)
+    # without a flow there are no starts
+    lost = np.isin(codes(status), (NO_FLOW, BAD)) | np.isnan(wish)
     at_low, at_high = (spare(np.array([x]), wish) for x in ends)
     none_serves = ~lost & (at_high < 0)
     size = np.where(lost | none_serves, np.nan, low)

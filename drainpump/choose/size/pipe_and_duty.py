@@ -18,6 +18,7 @@ from drainpump.results import Result
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.grid import Grid, listed, make_grid
 from drainpump.solve.operating_point import solve
+from drainpump.states import MENDS, NAMES
 from drainpump.units import FloatArray, Quantity, View
 
 _AT_OFF = np.zeros(())
@@ -36,7 +37,7 @@ class SmallestPipe(Result):
     bore_in, bore_mm : float or ndarray
         Its true bore; NaN where none serves.
     flow_gpm, flow_lps : float or ndarray
-        The flow in it, or its bound; NaN where none serves.
+        The flow in it that may be counted on; NaN where none serves.
     velocity_fps, velocity_mps : float or ndarray
         The velocity in it: a pipe that serves may still be too slow to carry grit.
     need_gpm, need_lps : float or ndarray
@@ -44,7 +45,8 @@ class SmallestPipe(Result):
     pipes : tuple of Pipe
         Those that were tried, narrowest first.
     status : str or ndarray of str
-        ``ok``, ``none_serves`` or ``bad_input``.
+        ``ok``, ``none_serves``, ``bad_input``, or ``beyond_curve`` where the flow in it is
+        at least the curve's last point.
     """
 
     _grid: Grid
@@ -62,8 +64,8 @@ class SmallestPipe(Result):
     need_gpm, need_lps = View("_need"), View("_need")
 
     _mends: ClassVar[dict[str, str]] = {
+        **MENDS,
         "none_serves": "no pipe tried carries the need; see duty_to_buy for another pump",
-        "bad_input": "an input of this element is NaN",
     }
 
     @property
@@ -122,10 +124,10 @@ def smallest_pipe(
     laid = [in_pipes(x, [pipe] * len(x.runs)) for x in grid.lines for pipe in tried]
     op = solve(make_grid(grid.pumps, laid, np.zeros(grid.inner)))
     shape = (len(grid.pumps), len(grid.lines), len(tried), *grid.inner)
-    flow = op.si.counted.reshape(shape)
+    flow, code = (x.reshape(shape) for x in (op.si.counted, op.si.code))
     serves = flow >= need
     first, none = serves.argmax(axis=2), ~serves.any(axis=2)
-    picked = np.take_along_axis(flow, first[:, :, None], axis=2)[:, :, 0]
+    picked, how = (np.take_along_axis(x, first[:, :, None], axis=2)[:, :, 0] for x in (flow, code))
     bores = np.array([float(p.si.bore) for p in tried])
     names = np.array([p.name for p in tried])
     bad = np.isnan(flow[:, :, 0] + need)
@@ -139,7 +141,7 @@ def smallest_pipe(
         shaped(names[first], ""),
         shaped(bores[first], np.nan),
         shaped(picked, np.nan),
-        shaped("ok", np.where(bad, "bad_input", "none_serves")),
+        shaped(NAMES[how], np.where(bad, "bad_input", "none_serves")),
         tried,
     )
 
