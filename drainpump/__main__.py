@@ -17,7 +17,7 @@ from drainpump.errors import DrainpumpError
 from drainpump.paper.demo import market_garden
 from drainpump.paper.job import read_job
 from drainpump.paper.report import report
-from drainpump.paper.summary import site, summary
+from drainpump.paper.summary import site_in_words, summary
 from drainpump.parts.pump.catalog import read_curves
 from drainpump.units import System
 
@@ -84,7 +84,7 @@ def _demo(curves: str, units: System, plot: str) -> int:
     turning = None if chosen.best is None else outcome.cycling
     # before anything is said, so that a picture that cannot be written leaves no half answer
     _picture(chosen.candidates, job.pit, plot, units)
-    _say(f"{site(job)}\n\n{summary(chosen, turning, units)}\n")
+    _say(f"{site_in_words(job)}\n\n{summary(chosen, turning, units)}\n")
     _say(f"Head against flow drawn in {plot}")
     return 0
 

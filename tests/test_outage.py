@@ -19,7 +19,7 @@ def test_minutes_are_the_room_over_the_inflow() -> None:
     assert got.overflow_min.tolist() == pytest.approx([np.inf, room / 5, room / 10])
 
 
-def test_pond_and_spill_level_add_room() -> None:
+def test_pond_and_overflow_level_add_room() -> None:
     low = dp.outage(pit(), inflow_gpm=10, overflow_in=26)
     high = dp.outage(pit(), inflow_gpm=10, overflow_in=33, pond_area_ft2=500)
     inch = np.pi / 4 * 18**2 / 231

@@ -83,7 +83,7 @@ def test_steady_inflow_cycles_as_the_cycle_says() -> None:
         assert got.longest_run_min == pytest.approx(wanted.run_s / 60, rel=1e-4)
 
 
-def test_water_spills_only_at_a_spill_level() -> None:
+def test_water_spills_only_at_an_overflow_level() -> None:
     without = dp.route(A, LINE, pit(), inflow())
     pipe = dp.route(A, LINE, pit(), inflow(), overflow_in=26)
     above = dp.route(A, LINE, pit(), inflow(), overflow_in=33, pond_area_ft2=500)
@@ -180,7 +180,7 @@ def test_lag_float_out_of_place_is_refused() -> None:
         dp.route(dp.parallel([A, A], lag_on_in=15), LINE, pit(), inflow())
     assert str(err.value) == (
         "lag_on level 15 in (381 mm): must lie above the pit's on level and below its rim and its "
-        "spill level; move the lag pump's float."
+        "overflow level; move the lag pump's float."
     )
 
 
@@ -290,7 +290,7 @@ def test_a_pump_that_cannot_lift_only_ponds() -> None:
         (
             {"start_in": 31},
             "start level 31 in (787.4 mm): must be at most 30 in (762 mm), the pit's rim or its "
-            "spill level.",
+            "overflow level.",
         ),
         (
             {"outages": [(10, 5)]},

@@ -35,7 +35,7 @@ class Outage(Result):
         Inflow asked about.
     overflow_min : float or ndarray
         Minutes from the power's failure, the water being as high as it gets without the
-        pump running, to the rim or the spill level; infinite at no inflow.
+        pump running, to the rim or the overflow level; infinite at no inflow.
     room_gal, room_l : float or ndarray
         Water that fits till then.
     battery_h : float or ndarray or None
@@ -129,9 +129,9 @@ def outage(
         raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     level = u.maybe("level", guard="level", **u.inches(level_in, level_mm))
-    spill = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     start = pit._on.si if level is None else level.si
-    top = pit._depth.si if spill is None else spill.si
+    top = pit._depth.si if overflow is None else overflow.si
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
     one_shape("outage", inflow, start, top, np.zeros(pit.shape), getattr(pond, "_area", 0.0))
     room = _room(pit, start, top, pond)

@@ -137,14 +137,14 @@ class Doubt(Part):
                 "give one sigma of the lift's doubt",
             )  # fmt: skip
         self.grade = known
-        self._length = _share("length_pct", length_pct)
+        self._length = _one_sigma("length_pct", length_pct)
         self._lift = lift
-        self._bore = _share("bore_pct", bore_pct)
-        self._friction = _share("friction_pct", friction_pct)
-        self._k = _share("k_log", k_log, high=1.0)
-        self._head = _share("head_pct", head_pct or 0.0)
-        self._flow = _share("flow_pct", flow_pct or 0.0)
-        self._inflow = _share("inflow_pct", inflow_pct)
+        self._bore = _one_sigma("bore_pct", bore_pct)
+        self._friction = _one_sigma("friction_pct", friction_pct)
+        self._k = _one_sigma("k_log", k_log, high=1.0)
+        self._head = _one_sigma("head_pct", head_pct or 0.0)
+        self._flow = _one_sigma("flow_pct", flow_pct or 0.0)
+        self._inflow = _one_sigma("inflow_pct", inflow_pct)
 
     @classmethod
     def usual(cls) -> Doubt:
@@ -341,6 +341,6 @@ def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:
     return grade(name)
 
 
-def _share(name: str, value: Any, high: float = 20.0) -> FloatArray:
+def _one_sigma(name: str, value: Any, high: float = 20.0) -> FloatArray:
     mend = "give one sigma of the input's doubt"
     return np.asarray(one_plain(name, value, mend, high=high))

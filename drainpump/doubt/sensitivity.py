@@ -159,7 +159,7 @@ def sensitivity(
             ("moved", moved),
         ):
             row[f"{name}_{unit}"] = u.from_si(flow, unit)
-        row["variance_share"] = _share(getattr(draws, x.name), drawn)
+        row["variance_share"] = _explained(getattr(draws, x.name), drawn)
         if need is not None:
             row["decides"] = bool(min(minus, plus) < need.si <= max(minus, plus))
         row["text"] = (
@@ -195,7 +195,7 @@ def points_at(grid: Grid, draws: Draws) -> OperatingPoint:
     return solve(make_grid(pump, line, np.zeros(draws.count)))
 
 
-def _share(drawn: FloatArray, flow: FloatArray) -> float:
+def _explained(drawn: FloatArray, flow: FloatArray) -> float:
     """Squared correlation of an input's draws with the flow; 0 where the flow stays."""
     if np.ptp(flow) == 0:
         return 0.0

@@ -141,9 +141,9 @@ class Limits(Part):
             )
         self._starts_max = fact("starts_max", "rate", per_h=starts_max_per_h)
         self._run_min = fact("run_min", "time", s=run_min_s)
-        self._range_share_max = _share("range_share_max", range_share_max, 1.0)
-        self._best_low = _share("best_flow_min_share", best_flow_min_share, 5.0, _PREFERRED[0])
-        self._best_high = _share("best_flow_max_share", best_flow_max_share, 5.0, _PREFERRED[1])
+        self._range_share_max = _ratio("range_share_max", range_share_max, 1.0)
+        self._best_low = _ratio("best_flow_min_share", best_flow_min_share, 5.0, _PREFERRED[0])
+        self._best_high = _ratio("best_flow_max_share", best_flow_max_share, 5.0, _PREFERRED[1])
         if self._best_low > self._best_high:
             raise InputError(
                 f"best_flow_min_share {self._best_low:g} and best_flow_max_share "
@@ -215,7 +215,7 @@ def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
     return given
 
 
-def _share(label: str, value: Any, high: float, usual: float | None = None) -> Any:
+def _ratio(label: str, value: Any, high: float, usual: float | None = None) -> Any:
     if value is None:
         return usual
     return one_plain(label, value, "give a share, e.g. 0.8", high=high, above_zero=True)

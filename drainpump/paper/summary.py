@@ -17,7 +17,7 @@ from drainpump.paper.cautions import CAUTIONS, OPEN_ITEMS
 if TYPE_CHECKING:
     from drainpump.paper.job import Job
 
-__all__ = ["site", "summary"]
+__all__ = ["site_in_words", "summary"]
 
 
 def summary(selection: Selection, cycling: Cycle | None = None, units: u.System = "us") -> str:
@@ -54,7 +54,7 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: u.System 
     return "\n\n".join(parts)
 
 
-def site(job: Job) -> str:
+def site_in_words(job: Job) -> str:
     """Say what is assumed of a job's site: its story, pit, inflow and lines.
 
     Parameters

@@ -1,4 +1,4 @@
-"""Air in a line: the speed that carries it down a falling run, the pressure at a crest.
+"""Air in a line: the speed that carries it down a falling run, the pressure at a high point.
 
 All SI; scalars or arrays, which broadcast. The clearing formulas were found in pipes of
 some inches and more; in small pipes surface tension helps the air to stay, so they are
@@ -30,7 +30,7 @@ CLEARING: Final[dict[str, str]] = {
     "water', Civil Engineering ASCE 13(10), 1943, p. 480-482 (from memory)",
 }
 
-#: gauge head (m) below which a siphon's crest is not to be relied on: dissolved air comes
+#: gauge head (m) below which a siphon's high point is not to be relied on: dissolved air comes
 #: out well before the vapour pressure. Common practice, no source; -23 ft.
 CREST_LIMIT: Final = -7.0
 

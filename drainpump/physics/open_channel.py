@@ -7,7 +7,7 @@ All SI; every argument is a scalar or an array, and they broadcast. Slope is a r
 
 A round pipe carries a little more just below full than full, at most 1.076 times at
 0.938 of the depth (V. T. Chow, *Open-Channel Hydraulics*, 1959, fig. 6-5, from memory).
-That crest cannot be relied on, so the capacity is the full-bore flow.
+That peak cannot be relied on, so the capacity is the full-bore flow.
 """
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ def full_share(ratio: npt.ArrayLike) -> FloatArray:
     y = np.asarray(ratio, dtype=np.float64)
     with np.errstate(invalid="ignore"):
         angle = 2 * np.arccos(1 - 2 * np.where((y >= 0) & (y <= 1), y, np.nan))
-    return _share(angle)
+    return _of_full(angle)
 
 
 def depth_ratio(
@@ -122,7 +122,7 @@ def depth_ratio(
         wanted = np.atleast_1d(part[inside])
 
         def gap(angle: FloatArray, share: FloatArray) -> FloatArray:
-            return _share(angle) - share
+            return _of_full(angle) - share
 
         # the share rises all the way to an angle of 5.27 (0.938 of the depth)
         ends = np.full(wanted.size, 1e-4), np.full(wanted.size, 5.2)
@@ -157,7 +157,7 @@ def manning_n(material: str) -> tuple[float, float, str]:
     )
 
 
-def _share(angle: FloatArray) -> FloatArray:
+def _of_full(angle: FloatArray) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         share = (angle - np.sin(angle)) ** (5 / 3) / (2 * np.pi * angle ** (2 / 3))
     return np.asarray(np.where(angle == 0, 0.0, share))

@@ -165,7 +165,7 @@ def _labels(
 
 
 def _crest(line: DischargeLine, pump: Pump, run: int, units: System) -> str:
-    """Pressure head at the crest of a siphoning line, in words."""
+    """Pressure head at the high point of a siphoning line, in words."""
     if not line.siphon:
         return ", vented"
     point = high_point(pump, line)

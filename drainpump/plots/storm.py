@@ -147,7 +147,7 @@ def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[La
     frame.curve(time, stage, Style("0.1"), lw=1.2)
     frame.area(time, pit.si.depth, stage, where=rows["pond"] > 0, facecolor="0.75", hatch="....",
                edgecolor="0.4", lw=0)  # fmt: skip
-    marks = {"off": pit.si.off, "on": pit.si.on, "rim": pit.si.depth, "overflow": case.spill}
+    marks = {"off": pit.si.off, "on": pit.si.on, "rim": pit.si.depth, "overflow": case.overflow}
     labels = []
     for i, (words, level) in enumerate((w, x) for w, x in marks.items() if x is not None):
         look = style(i)

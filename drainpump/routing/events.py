@@ -1,10 +1,10 @@
-"""One storm through one pit, from event to event: floats, rim, spill, power.
+"""One storm through one pit, from event to event: floats, rim, overflow, power.
 
 The inflow is constant over each piece of time, so the stored water's way is known in
-closed form and every event (a float, the rim, the spill level, an empty battery) is met
+closed form and every event (a float, the rim, the overflow level, an empty battery) is met
 exactly, whatever the pieces. Equal cycles that follow one another under one inflow are
 taken many at a time and counted exactly. What is pumped is what came in less what was
-stored and spilled, stretch by stretch.
+stored and run over, stretch by stretch.
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ class Site:
 
     drives: list[list[Drive | None]]  # by supply, then by how many floats are up
     floats: list[int]  # nodes at which the floats go up, lead first
-    top: int  # node of the rim, or of the spill level below it
-    spill: float  # infinite without a spill level
+    top: int  # node of the rim, or of the overflow level below it
+    overflow: float  # infinite without an overflow level
     rim: float
     returning: float  # runs back from the line at each stop
     battery: float  # J
@@ -64,7 +64,7 @@ class Tally:
     overflow: float = 0.0
     energy: float = 0.0
     ponded: float = 0.0
-    spilling: float = 0.0
+    overflowing: float = 0.0
     running: float = 0.0
     longest: float = 0.0
     peak: float = -inf
@@ -147,7 +147,7 @@ class March:
                 if self.volume > top or (self.volume == top and net >= 0):
                     going = self._steady(q, net, top, drive.watts[-1], left, supply)
                 else:
-                    going = self._draw(q, self._way(drive, k), left, supply)
+                    going = self._pump(q, self._way(drive, k), left, supply)
             if not going:
                 return
 
@@ -159,9 +159,9 @@ class March:
         """Rise or fall at a steady rate: no pump runs, or the water stands above the rim."""
         volume, goal = self.volume, inf
         if net > 0:
-            if volume >= self.site.spill:
-                return self._spill(q, net, watts, left, supply)
-            goals = [self.site.spill, self.site.rim, *self._floats[self.up : self.up + 1]]
+            if volume >= self.site.overflow:
+                return self._overflow(q, net, watts, left, supply)
+            goals = [self.site.overflow, self.site.rim, *self._floats[self.up : self.up + 1]]
             goal = min(g for g in goals if g > volume)
         elif net < 0:
             goal = floor
@@ -175,18 +175,18 @@ class March:
         self._pass(q, span, goal if there else volume + net * span, watts * span, supply)
         return True
 
-    def _spill(self, q: float, net: float, watts: float, left: float, supply: int) -> bool:
-        """Stand at the spill level: what the pump does not take runs over."""
+    def _overflow(self, q: float, net: float, watts: float, left: float, supply: int) -> bool:
+        """Stand at the overflow level: what the pump does not take runs over."""
         if supply == BATTERY and watts * left > self._charge:
             left = self._charge / watts
         if left == inf:
             return False
         self.tally.overflow += net * left
-        self.tally.spilling += left
+        self.tally.overflowing += left
         self._pass(q - net, left, self.volume, watts * left, supply)
         return True
 
-    def _draw(self, q: float, way: Way, left: float, supply: int) -> bool:
+    def _pump(self, q: float, way: Way, left: float, supply: int) -> bool:
         """Move below the rim while a pump runs."""
         site, volume = self.site, self.volume
         if way.net_at(volume) < 0:
@@ -285,9 +285,9 @@ class March:
                 self.volume += self.site.returning
                 tally.pumped -= self.site.returning
                 self.run_start = None
-                if self.volume > self.site.spill:
-                    tally.overflow += self.volume - self.site.spill
-                    self.volume = self.site.spill
+                if self.volume > self.site.overflow:
+                    tally.overflow += self.volume - self.site.overflow
+                    self.volume = self.site.overflow
                 self._see()
 
     def _note(self, k: int, supply: int) -> None:

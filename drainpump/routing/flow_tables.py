@@ -32,8 +32,8 @@ class Setting:
     """What the pit stands in (SI), arrays that broadcast."""
 
     pit: Pit
-    spill_level: FloatArray | None  # m above the pit's floor
-    spill_pond: FloatArray  # m³ that pond before it spills
+    overflow_level: FloatArray | None  # m above the pit's floor
+    overflow_pond: FloatArray  # m³ that pond before it spills
     soaks_back: FloatArray
     lead_fails: bool
     battery: FloatArray | None  # J
@@ -42,8 +42,8 @@ class Setting:
     @property
     def shape(self) -> tuple[int, ...]:
         """Shape of everything together."""
-        own = [self.spill_pond, self.soaks_back]
-        own += [a for a in (self.spill_level, self.battery) if a is not None]
+        own = [self.overflow_pond, self.soaks_back]
+        own += [a for a in (self.overflow_level, self.battery) if a is not None]
         return np.broadcast_shapes(self.pit.shape, *(np.shape(a) for a in own))
 
 
@@ -63,8 +63,8 @@ def prepare(pump: Any, line: Any, setting: Setting, shape: tuple[int, ...]) -> S
     inner, pit = grid.inner, setting.pit
     off, on = (np.broadcast_to(m.si, inner) for m in (pit._off, pit._on))
     top = np.broadcast_to(pit._depth.si, inner)
-    if setting.spill_level is not None:
-        top = np.minimum(top, setting.spill_level)
+    if setting.overflow_level is not None:
+        top = np.minimum(top, setting.overflow_level)
     lags = [_lag(p, on, top) for p in grid.pumps]
     levels = _levels(pit, off, on, top, lags)
     volumes = np.moveaxis(pit._volume_between(off, off + np.moveaxis(levels, -1, 0)), 0, -1)
@@ -98,7 +98,7 @@ def _lag(pump: Any, on: FloatArray, top: FloatArray) -> FloatArray | None:
     if np.any(level <= on) or np.any(level > top):
         raise InputError(
             f"lag_on level {pump._lag_on}: must lie above the pit's on level and below its rim and "
-            "its spill level; move the lag pump's float."
+            "its overflow level; move the lag pump's float."
         )
     return level
 
@@ -191,19 +191,19 @@ class _Builder:
             )
 
         rim = self._one(pit._volume_between(pit._off.si, pit._depth.si), m)
-        spill = np.inf
-        if setting.spill_level is not None:
-            level = self._one(setting.spill_level, m)
+        overflow = np.inf
+        if setting.overflow_level is not None:
+            level = self._one(setting.overflow_level, m)
             above = level > self._one(pit._depth.si, m)
-            spill = rim + self._one(setting.spill_pond, m) if above else float(volume[-1])
-        if spill >= rim:
+            overflow = rim + self._one(setting.overflow_pond, m) if above else float(volume[-1])
+        if overflow >= rim:
             # the top node is the rim: one number for both
-            spill, rim = spill - rim + float(volume[-1]), float(volume[-1])
+            overflow, rim = overflow - rim + float(volume[-1]), float(volume[-1])
         back = float(self.grid.returning.reshape(len(self.grid.lines), -1)[k, m])
         floats = [node(pit._on.si)] + ([] if lag is None else [node(lag)])
         charge = 0.0 if setting.battery is None else self._one(setting.battery, m)
         _known_power(drives[BATTERY], charge)
-        return Site(drives, floats, volume.size - 1, spill, rim, back, charge)
+        return Site(drives, floats, volume.size - 1, overflow, rim, back, charge)
 
 
 def _known_power(drives: list[Drive | None], charge: float) -> None:

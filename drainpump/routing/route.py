@@ -1,6 +1,6 @@
 """Routing a storm through the pit: how deep it ponds, how long, how often the pump switches.
 
-Floats, rim, spill level and power are met exactly (see `march`), so nothing depends on an
+Floats, rim, overflow level and power are met exactly (see `march`), so nothing depends on an
 output step, and water is conserved: inflow = pumped + overflowed + stored.
 """
 
@@ -53,7 +53,7 @@ class Routing(Result):
     longest_run_min, run_min : float or ndarray
         Longest run of the pump, and all its runs together.
     inflow_gal, pumped_gal, overflow_gal, stored_gal : float or ndarray (and ``_l``)
-        Came in; was pumped away for good; ran over at the spill level; more in pit and
+        Came in; was pumped away for good; ran over at the overflow level; more in pit and
         pond at the end than at the start.
     lifted_gal, lifted_l : float or ndarray
         Pumped altogether, with what soaks back and is pumped again.
@@ -85,7 +85,7 @@ class Routing(Result):
     _pumped: FloatArray
     _lifted: FloatArray
     _overflow: FloatArray
-    _spilling: FloatArray
+    _overflowing: FloatArray
     _stored: FloatArray
     _energy: FloatArray
     _ended: FloatArray
@@ -102,7 +102,7 @@ class Routing(Result):
     pumped_gal, pumped_l = View("_pumped"), View("_pumped")
     lifted_gal, lifted_l = View("_lifted"), View("_lifted")
     overflow_gal, overflow_l = View("_overflow"), View("_overflow")
-    overflow_min = View("_spilling")
+    overflow_min = View("_overflowing")
     stored_gal, stored_l = View("_stored"), View("_stored")
     balance_error_gal, balance_error_l = View("_balance"), View("_balance")
     energy_kwh = View("_energy")
@@ -240,7 +240,7 @@ def route(
     Raises
     ------
     UnitError, InputError
-        Bad units or values, a spill level below the on level, windows that end before
+        Bad units or values, an overflow level below the on level, windows that end before
         they begin.
 
     Notes
@@ -272,14 +272,14 @@ def route(
     """
     pits, many_pits = listed("pit", pit, Pit)
     storms, many_storms = listed("inflow", inflow, Hydrograph)
-    spill = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     start = u.maybe("start", guard="level", **u.inches(start_in, start_mm))
     battery = u.maybe("battery", guard="not_negative", wh=battery_wh)
     options: dict[str, Any] = {
         "pond": take_pond(pond_area_ft2, pond_area_m2, pond_storage),
-        "spill": None if spill is None else spill.si,
+        "overflow": None if overflow is None else overflow.si,
         "start": None if start is None else start.si,
-        "soaks_back": _share(soaks_back),
+        "soaks_back": _coming_back(soaks_back),
         "outages": windows(outages),
         "fails": _moment("lead_fails", lead_fails_min),
         "battery": None if battery is None else battery.si,
@@ -319,7 +319,7 @@ def _alike(answers: list[list[dict[str, Any]]], name: str) -> list[list[dict[str
     return answers
 
 
-def _share(value: Any) -> FloatArray:
+def _coming_back(value: Any) -> FloatArray:
     share = u.plain("soaks_back", value, low=0.0, high=1.0, mend="give the share that comes back")
     if np.any(share == 1):
         raise wrong("soaks_back", value, "must be below 1", "nothing would ever leave")

@@ -22,7 +22,7 @@ __all__ = ["TALLIES", "Case", "windows"]
 #: what a case answers, by the names a result gives them
 TALLIES = (
     "starts", "lag_starts", "peak_level", "peak_pond", "peak_depth", "ponded", "peak_at",
-    "longest", "running", "inflow", "pumped", "lifted", "overflow", "spilling", "stored",
+    "longest", "running", "inflow", "pumped", "lifted", "overflow", "overflowing", "stored",
     "energy", "ended",
 )  # fmt: skip
 
@@ -64,7 +64,7 @@ class Case:
     pit: Pit
     inflow: Hydrograph
     pond: Any
-    spill: FloatArray | None
+    overflow: FloatArray | None
     sites: Sites
     start: FloatArray  # m³ above the off level, inner
     soaks_back: FloatArray
@@ -82,7 +82,7 @@ class Case:
         inflow: Hydrograph,
         *,
         pond: Any,
-        spill: FloatArray | None,
+        overflow: FloatArray | None,
         start: FloatArray | None,
         soaks_back: FloatArray,
         outages: tuple[tuple[float, float], ...],
@@ -92,20 +92,20 @@ class Case:
         until: float | None,
     ) -> Case:
         """Check the levels against the pit and solve the pump's flow over them."""
-        given = [x for x in (spill, start, battery) if x is not None]
+        given = [x for x in (overflow, start, battery) if x is not None]
         storms, size = inflow._flow.si[..., 0], getattr(pond, "_area", np.zeros(()))
         shape = one_shape("route", np.zeros(pit.shape), *given, soaks_back, storms, size)
-        spill_pond = _spill_pond(pit, pond, spill)
+        overflow_pond = _overflow_pond(pit, pond, overflow)
         setting = Setting(
-            pit, spill, spill_pond, soaks_back, fails is not None, battery, battery_pump
+            pit, overflow, overflow_pond, soaks_back, fails is not None, battery, battery_pump
         )
         first = pit._off.si if start is None else start
-        _check_start(pit, first, spill)
+        _check_start(pit, first, overflow)
         sites = prepare(pump, line, setting, shape)
         volume = np.broadcast_to(pit._volume_between(pit._off.si, first), sites.grid.inner)
         carried = battery is not None, battery_pump is not None
         return cls(
-            pit, inflow, pond, spill, sites, volume, soaks_back, outages, fails, until, carried
+            pit, inflow, pond, overflow, sites, volume, soaks_back, outages, fails, until, carried
         )
 
     # -- time
@@ -231,7 +231,7 @@ class Case:
         answer: dict[str, Any] = {
             name: of({"peak_at": "peak_at", "ended": "end"}.get(name, name))
             for name in ("starts", "lag_starts", "ponded", "peak_at", "longest", "running",
-                         "pumped", "overflow", "spilling", "energy", "ended")
+                         "pumped", "overflow", "overflowing", "energy", "ended")
         }  # fmt: skip
         answer |= {
             "peak_pond": over,
@@ -288,30 +288,30 @@ class Case:
         return rows
 
 
-def _spill_pond(pit: Pit, pond: Any, spill: FloatArray | None) -> FloatArray:
-    """Water that ponds before the spill level is reached (m³); checks the level."""
-    if spill is None:
+def _overflow_pond(pit: Pit, pond: Any, overflow: FloatArray | None) -> FloatArray:
+    """Water that ponds before the overflow level is reached (m³); checks the level."""
+    if overflow is None:
         return np.zeros(())
-    low = spill <= pit._on.si
+    low = overflow <= pit._on.si
     if np.any(low):
         raise InputError(
-            f"overflow level {u.both(spill, 'in')}: must lie above the pit's on level "
+            f"overflow level {u.both(overflow, 'in')}: must lie above the pit's on level "
             f"{u.both(pit._on.si, 'in')}; the pump would never start."
         )
-    above = np.maximum(spill - pit._depth.si, 0.0)
+    above = np.maximum(overflow - pit._depth.si, 0.0)
     volume = np.where(above > 0, pond._volume_at(above), 0.0)
-    if np.any(np.isnan(volume) & ~np.isnan(spill)):
+    if np.any(np.isnan(volume) & ~np.isnan(overflow)):
         raise InputError(
-            f"overflow level {u.both(spill, 'in')}: lies above the rim and the pond's size there "
-            "is not known; give pond_area_ft2, or a pond_storage that reaches so high."
+            f"overflow level {u.both(overflow, 'in')}: lies above the rim and the pond's size "
+            "there is not known; give pond_area_ft2, or a pond_storage that reaches so high."
         )
     return np.asarray(volume)
 
 
-def _check_start(pit: Pit, start: FloatArray, spill: FloatArray | None) -> None:
-    top = pit._depth.si if spill is None else np.minimum(pit._depth.si, spill)
+def _check_start(pit: Pit, start: FloatArray, overflow: FloatArray | None) -> None:
+    top = pit._depth.si if overflow is None else np.minimum(pit._depth.si, overflow)
     if np.any(start > top):
         raise InputError(
             f"start level {u.both(start, 'in')}: must be at most {u.both(top, 'in')}, the pit's "
-            "rim or its spill level."
+            "rim or its overflow level."
         )

@@ -55,7 +55,7 @@ class HighPoint(Result):
         Gauge head below which a siphon is not to be relied on (dissolved air comes out:
         common practice, no source), and at which the water boils at sea level.
     siphon_holds : bool or ndarray of bool
-        The crest's head stays above both limits.
+        The high point's head stays above both limits.
     verdict_code, verdict : str or ndarray of str
         ``never_starts``, ``needs_siphon``, ``vented_or_siphon``, ``one_state`` or
         ``unknown``, and the same in words.
@@ -173,7 +173,7 @@ def high_point(
         With a pit the pump starts from its on level and is judged at its off level;
         without one it starts from the off level too.
     crest_limit_ft, crest_limit_m : float or array_like, default -7 m (-23 ft)
-        Gauge head at the crest below which a siphon is not to be relied on.
+        Gauge head at the high point below which a siphon is not to be relied on.
     formula : str, default "wisner"
         Which air-clearing formula, see ``drainpump.physics.air.CLEARING``.
 
@@ -252,7 +252,7 @@ def high_point(
 
 
 def _running(line: LineArrays) -> LineArrays:
-    """The lines with the siphon running: then no crest is in the way."""
+    """The lines with the siphon running: then no high point is in the way."""
     end = np.broadcast_to(line.end[-1], line.end.shape)
     return replace(line, siphon=np.ones_like(line.siphon), end=end)
 

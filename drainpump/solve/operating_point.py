@@ -73,7 +73,7 @@ class OperatingPoint(Result):
         The bound where the crossing lies beyond the last point or before the first;
         equal to the flow where that is known.
     zero_flow_head_ft, shutoff_ft : float or ndarray
-        Head the line asks before any flow, crest and lid included, and the head the
+        Head the line asks before any flow, high point and lid included, and the head the
         pump makes there (NaN where its curve has no such point): the two numbers
         behind ``no_flow``.
     vented_flow_gpm, vented_flow_lps : float or ndarray

@@ -22,7 +22,7 @@ _HEAD_TOLERANCE = 0.08
 
 
 def high_points(draw: Draw) -> Draft:
-    """High points and air: the crest counts, unless the line siphons."""
+    """High points and air: the high point counts, unless the line siphons."""
     while True:
         pump, pipe = draw.pump(), pvc(draw.of("1-1/2", "2"))
         up, down = draw.length(), draw.length()

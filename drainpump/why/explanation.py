@@ -162,11 +162,11 @@ class Explanation:
             "cause": self.cause,
             "order": self.order,
             "division": self.division,
-            "steps": _records(self.steps),
-            "shares": _records(self.shares),
-            "ledger": _records(self.ledger),
+            "steps": _rows(self.steps),
+            "shares": _rows(self.shares),
+            "ledger": _rows(self.ledger),
             "fix": None if self.fix is None else self.fix.name,
-            "fixes": _records(self.fixes_table),
+            "fixes": _rows(self.fixes_table),
         }
 
     def text(self, units: u.System = "us") -> str:
@@ -259,7 +259,7 @@ class Explanation:
         return said + tables
 
 
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows as plain values; NaN becomes None."""
     return [
         {str(k): None if isinstance(v, float) and np.isnan(v) else v for k, v in row.items()}

@@ -50,6 +50,7 @@ _PRIOR = "a verdict takes the prediction and its doubt as its prior, not every f
 CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
     "rain/*/return_year": "the unit's own name: return_year",
+    "refusals/lag": "a pit overflows; it no longer spills",
     "rain/read": "one table of all return periods, no longer one by one",
     "rain/day": _TENTHS,
     "rain/days": _TENTHS,
