@@ -92,9 +92,12 @@ def asked_m(line: dp.DischargeLine, flow_lps: float, level_m: float = 0.0) -> fl
     """Head that a line of scalars asks, walked along run by run from what it shows."""
     flow = flow_lps / 1000
     viscosity = float(water.kinematic_viscosity(line.water_c))
-    height = lost = 0.0
-    grades = [0.0]
+    height = lost = velocity = 0.0
+    grades, rising = [0.0], True
     for run in line.runs:
+        if rising and run.rise_m < -1e-9:  # water leaves the full pipe where the fall begins
+            grades[-1] += velocity**2 / (2 * GRAVITY)
+        rising = run.rise_m > 1e-9 if abs(run.rise_m) > 1e-9 else rising
         velocity = flow / (np.pi / 4 * (run.pipe.bore_mm / 1000) ** 2)
         length = run.length_m + run.equivalent_length_m
         lost += slope_of(run.pipe, line.friction, velocity, viscosity) * length

@@ -36,7 +36,7 @@ def line_of(rises: list[float], **changes: Any) -> dp.DischargeLine:
 
 @pytest.mark.parametrize(
     ("bore_in", "vented", "siphon", "crest"),
-    [(1.590, 26.32, 27.82, -1.23), (2.047, 29.57, 36.82, -4.56)],
+    [(1.590, 25.86, 27.82, -1.23), (2.047, 29.33, 36.82, -4.56)],
 )
 def test_hump_in_both_states(bore_in: float, vented: float, siphon: float, crest: float) -> None:
     # two independent solvers; half a unit of their last digit
@@ -132,6 +132,18 @@ def test_frame_has_the_points_of_the_line() -> None:
     assert frame["point"].tolist() == ["start", "high point", "low point", "high point", "end"]
     metric = line_of([9, -4, 2, -1]).profile("metric")
     assert metric["elevation_m"].iloc[1] == pytest.approx(9 * 0.3048)
+
+
+def test_a_turn_is_where_the_fall_or_the_rise_begins() -> None:
+    """Level runs are passed over: they are no turn, and put it off to their end."""
+    kinds = {
+        (5, 0, 5): ["", ""], (5, 0, -5): ["", "high point"],
+        (0, -5, 2): ["high point", "low point"], (0, 5, 0): ["", ""],
+        (-5, 0, 5): ["", "low point"], (-5, 0, -5): ["", ""], (1, -1e-12, 3): ["", ""],
+    }  # fmt: skip
+    for rises, wanted in kinds.items():
+        frame = line_of([float(r) for r in rises]).profile()
+        assert frame["point"].tolist() == ["start", *wanted, "end"], rises
 
 
 def test_dip_holds_water_up_to_its_lower_side() -> None:

@@ -231,6 +231,7 @@ class Draws:
             k=wide.k * self.k,
             end=wide.end + self.lift,
             exit_k=wide.exit_k * self.k,
+            crest_k=wide.crest_k * self.k,
             orifice=wide.orifice * self.k,
         )
 

@@ -8,7 +8,8 @@ At flow Q the hydraulic grade the pump must reach at each run's end j is
     h_j(Q) = z_j + sum over runs 1..j of (S_i (L_i + Le_i) + K_i V_i² / 2g)
 
 and the last end adds the outlet's loss. Air enters at a vented high point, so the
-line asks for the largest of 0 and all h_j; a siphoning line asks for the last alone.
+line asks for the largest of 0 and all h_j, a high point's with the velocity head V_j² / 2g
+that is lost where the water leaves the full pipe; a siphoning line asks for the last alone.
 The energy equation is that of any fluid-mechanics text, e.g. Munson, Young & Okiishi,
 *Fundamentals of Fluid Mechanics*, ch. 8; that a drop past a vented high point is not
 credited is common practice, no source.
@@ -37,7 +38,9 @@ __all__ = [
     "beside",
     "head",
     "head_parts",
+    "high_points",
     "losses",
+    "start_head",
 ]
 
 
@@ -47,6 +50,8 @@ RUN_FIELDS = ("diameter", "length", "fitting_length", "roughness", "hazen_c", "k
 _OF_LENGTH = ("length", "fitting_length", "k")
 #: what the end of a line charges
 _OF_OUTLET = ("exit_k", "lid", "orifice", "tail")
+#: height (m) below which two elevations are one: rises summed in feet differ by rounding
+_LEVEL = 1e-9
 #: up to so many elements flat arrays are kept with those they were made of
 _SMALL = 16
 
@@ -68,6 +73,7 @@ class LineArrays:
     k: FloatArray  # (R, ...) sum of loss coefficients on the run's own velocity head
     end: FloatArray  # (R, ...) m, elevation of the run's end above the pump-off level
     exit_k: FloatArray  # (...) on the last run's velocity head
+    crest_k: FloatArray  # (...) on that of a run which ends at a high point
     lid: FloatArray  # (...) m, least head that holds the outlet open
     orifice: (
         FloatArray  # (...) s²/m⁵, outlet loss per flow squared; the larger of it and lid counts
@@ -83,6 +89,13 @@ class LineArrays:
         """Shape behind the runs' axis that all fields broadcast to."""
         shapes = (np.shape(v)[1:] if n in RUN_FIELDS else np.shape(v) for n, v in self._items())
         return np.broadcast_shapes(*shapes)
+
+    @cached_property
+    def exits(self) -> FloatArray:
+        """Coefficient of the velocity head lost where water leaves a full pipe, (R, ...)."""
+        exits = np.where(high_points(self.end), self.crest_k, 0.0) + 0.0 * self.exit_k
+        exits[-1] = self.exit_k
+        return exits
 
     @property
     def area(self) -> FloatArray:
@@ -204,13 +217,34 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
     slope = _slopes(velocity, line)
     pipe = np.cumsum(slope * line.length, axis=0)
     local = np.cumsum(slope * line.fitting_length + line.k * velocity**2 / (2 * GRAVITY), axis=0)
-    outlet = np.zeros_like(pipe)
-    outlet[-1] = _outlet(flow, velocity[-1], line)
+    outlet = line.exits * velocity**2 / (2 * GRAVITY) + np.zeros_like(pipe)
+    outlet[-1] += np.maximum(line.lid, line.orifice * flow**2)
     end = line.end + outlet * 0.0
     end[-1] += line.tail
     point = _governing(end + pipe + local + outlet, line.siphon)
     static, pipe, local, outlet = (_there(point, part) for part in (end, pipe, local, outlet))
     return HeadParts(static, pipe, local, outlet, point)
+
+
+def start_head(line: LineArrays) -> FloatArray:
+    """Return the head (m) a pump must exceed at no flow: a siphon too starts over its crest."""
+    vented = replace(line, siphon=np.zeros_like(line.siphon))
+    return head(np.zeros(line.shape), vented)
+
+
+def high_points(end: FloatArray, level_is_risen: bool = True) -> npt.NDArray[np.bool_]:
+    """Return which run ends (R, ...) are high points: the line rose to them and falls next.
+
+    Level runs are passed over: the water leaves the full pipe where the fall begins. A line
+    level from its start counts as risen, unless said otherwise.
+    """
+    rise = np.diff(end, axis=0, prepend=0.0)
+    found = np.zeros(rise.shape, dtype=np.bool_)
+    risen = np.full(rise.shape[1:], level_is_risen)
+    for i in range(len(rise) - 1):
+        risen = (rise[i] > _LEVEL) | (risen & ~(rise[i] < -_LEVEL))
+        found[i] = risen & (rise[i + 1] < -_LEVEL)
+    return found
 
 
 def losses(flow: FloatArray, line: LineArrays) -> FloatArray:
@@ -235,13 +269,6 @@ def _law_of(line: LineArrays) -> laws.Law:
     if line.darcy.all():
         return darcy
     return laws.EitherLaw(np.broadcast_to(line.darcy, hazen.steepest.shape), darcy, hazen)
-
-
-def _outlet(flow: FloatArray, last_velocity: FloatArray, line: LineArrays) -> FloatArray:
-    """Exit velocity head plus the lid, or the gap's orifice loss where that is larger."""
-    return line.exit_k * last_velocity**2 / (2 * GRAVITY) + np.maximum(
-        line.lid, line.orifice * flow**2
-    )
 
 
 def _governing(grade: FloatArray, siphon: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
@@ -283,9 +310,9 @@ class SystemCurve:
         self._siphon, self._lid, self._orifice = line.siphon, line.lid, line.orifice
         self._per_area = 1.0 / line.area
         self._run = line.length + line.fitting_length
-        # loss per flow squared up to each run's end; the exit's at the last
+        # loss per flow squared up to each run's end, and where water leaves the full pipe there
         square = np.cumsum(line.k * self._per_area**2 / (2 * GRAVITY), axis=0)
-        square[-1] += line.exit_k * self._per_area[-1] ** 2 / (2 * GRAVITY)
+        square = square + line.exits * self._per_area**2 / (2 * GRAVITY)
         self._square, self._twice = square, 2.0 * square
         self._run_per_area = self._run * self._per_area
         self._end = line.end + np.zeros_like(square)

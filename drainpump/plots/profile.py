@@ -123,7 +123,7 @@ def _side(line: DischargeLine, flow: float, start: float) -> _Side:
     pipe = along(z)
     # what each run's end asks, and the outlet; the highest still to come rules each run
     alone = arrays.map(lambda name, a: np.asarray(True) if name == "siphon" else a)
-    asks = z[1:] + lost[1:]
+    asks = z[1:] + lost[1:] + arrays.exits * (flow / arrays.area) ** 2 / (2 * GRAVITY)
     asks[-1] = system.head(q, alone)
     rules = np.full(asks.shape, asks[-1])
     if not line.siphon:

@@ -24,8 +24,8 @@ import numpy.typing as npt
 from scipy.optimize import elementwise
 
 from drainpump.parts.pump.head_curve import Curve, horner
-from drainpump.physics.system import LineArrays, SystemCurve
-from drainpump.solve.crossing import Crossing, Side, cross
+from drainpump.physics.system import LineArrays
+from drainpump.solve.crossing import AT_REST, Crossing, Side, System, cross
 from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK
 from drainpump.units import FloatArray
 
@@ -35,6 +35,9 @@ __all__ = ["FlatCurve", "FlatParallel", "FlatPump", "FlatSeries", "Share"]
 _SLACK = 1e-9
 #: gap (m) above which the junction's head is a jump between branches and no crossing
 _JUMP = 1e-6
+#: step of head (m) to both sides of a level stretch, and the share of its flow by which a
+#: bank's pumps must miss the whole to be on one
+_HAIR, _APART = 1e-8, 1e-7
 #: pieces a series cubic is cut into where a member's curve rises, to see each crossing
 _PIECES = 16
 _TOLERANCES = {"xatol": 1e-13, "xrtol": 1e-14}
@@ -52,10 +55,10 @@ class Share(NamedTuple):
 class FlatPump(Protocol):
     """What the solver asks of anything that pumps, over N elements."""
 
-    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+    def cross(self, line: System, level: FloatArray) -> Crossing:
         """Operating flow against N lines, the water ``level`` (m) above the off level."""
 
-    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+    def shares(self, line: System, level: FloatArray, flow: FloatArray) -> Share:
         """How a total ``flow`` (m³/s) divides among the pumps."""
 
     def shutoff(self) -> FloatArray:
@@ -70,6 +73,10 @@ class FlatPump(Protocol):
     def range_share(self, shares: Share) -> FloatArray:
         """Largest share of its last point's flow at which a pump runs."""
 
+    @property
+    def falls(self) -> bool:
+        """True where no pump's head rises with flow."""
+
     def take(self, index: Index) -> FlatPump:
         """The elements named by ``index``."""
 
@@ -82,11 +89,11 @@ class FlatCurve:
     head_factor: FloatArray
     flow_factor: FloatArray
 
-    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+    def cross(self, line: System, level: FloatArray) -> Crossing:
         number = np.zeros(level.size, dtype=np.intp)
         return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor, number))
 
-    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+    def shares(self, line: System, level: FloatArray, flow: FloatArray) -> Share:
         code = np.where(flow > 0, OK, np.where(np.isnan(flow), BAD, NO_FLOW))
         return Share(flow[None], code[None].astype(np.int8))
 
@@ -102,6 +109,10 @@ class FlatCurve:
 
     def range_share(self, shares: Share) -> FloatArray:
         return np.asarray(shares.flow[0] / self.last())
+
+    @property
+    def falls(self) -> bool:
+        return self.curve.falls
 
     def take(self, index: Index) -> FlatCurve:
         return FlatCurve(self.curve, self.head_factor[index], self.flow_factor[index])
@@ -124,7 +135,7 @@ class FlatSeries:
             for i, row in enumerate(rows.T)
         ]
 
-    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+    def cross(self, line: System, level: FloatArray) -> Crossing:
         flow, reckoned = (np.full(level.shape, np.nan) for _ in range(2))
         code = np.full(level.shape, BAD, dtype=np.int8)
         several: dict[int, FloatArray] = {}
@@ -139,7 +150,7 @@ class FlatSeries:
             several |= {int(index[i]): roots for i, roots in found.several.items()}
         return Crossing(flow, code, several, reckoned)
 
-    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
+    def shares(self, line: System, level: FloatArray, flow: FloatArray) -> Share:
         each, code = self.members[0].shares(line, level, flow)
         count = len(self.members)
         return Share(np.repeat(each, count, axis=0), np.repeat(code, count, axis=0))
@@ -156,8 +167,43 @@ class FlatSeries:
     def range_share(self, shares: Share) -> FloatArray:
         return np.asarray(shares.flow[0] / self.last())
 
+    @property
+    def falls(self) -> bool:
+        return all(member.falls for member in self.members)
+
     def take(self, index: Index) -> FlatSeries:
         return FlatSeries(tuple(m.take(index) for m in self.members))
+
+
+@dataclass(frozen=True, eq=False)
+class _Behind:
+    """Lines that begin behind a riser: one pump alone on it pushes through both."""
+
+    riser: LineArrays
+    line: System
+
+    @cached_property
+    def _own(self) -> System:
+        """What the riser takes from start to junction, though it fall."""
+        return replace(self.riser, siphon=np.ones_like(self.riser.siphon)).curve
+
+    def head(self, flow: FloatArray) -> FloatArray:
+        return self._whole(self._own.head(flow) + self.line.head(flow))
+
+    def head_with_slope(self, flow: FloatArray) -> tuple[FloatArray, FloatArray]:
+        both = self._own.head_with_slope(flow), self.line.head_with_slope(flow)
+        head, slope = (a + b for a, b in zip(*both, strict=True))
+        return self._whole(head), np.where(self._whole(head) == head, slope, 0.0)
+
+    def _whole(self, head: FloatArray) -> FloatArray:
+        # a vented line never asks less than its start does
+        return np.where(self.riser.siphon, head, np.maximum(head, 0.0))
+
+    def siphoned_head(self) -> FloatArray:
+        return self.line.siphoned_head()
+
+    def take(self, index: Index) -> _Behind:
+        return _Behind(self.riser.take(index), self.line.take(index))
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,14 +215,16 @@ class FlatParallel:
     #: whether a pump left of its first point counts with that point's flow or with none
     below_counts: bool = True
 
-    def cross(self, line: SystemCurve, level: FloatArray) -> Crossing:
+    def cross(self, line: System, level: FloatArray) -> Crossing:
+        if len(self.members) == 1:
+            return self.members[0].cross(_Behind(self.risers[0], line), level)
         code = np.full(level.shape, NO_FLOW, dtype=np.int8)
         bound, head = np.zeros(level.shape), line.head(np.zeros_like(level))
         flow, _ = self.flows(head, level)
         total = flow.sum(axis=0)
         # a siphon must first be filled over its high point, by the strongest pump
         crest = self.risers[0].end[-1] + head + line.siphoned_head()
-        total[self.shutoff() + level <= crest] = 0.0
+        total[self.shutoff() + level - crest <= AT_REST] = 0.0
         code[np.isnan(total)] = BAD
         bound[np.isnan(total)] = np.nan
         runs = np.flatnonzero(total > 0)
@@ -195,7 +243,7 @@ class FlatParallel:
         return Crossing(np.where(known, bound, np.nan), code, several, bound)
 
     def _close(
-        self, line: SystemCurve, level: FloatArray, low: FloatArray, high: FloatArray
+        self, line: System, level: FloatArray, low: FloatArray, high: FloatArray
     ) -> tuple[FloatArray, npt.NDArray[np.int8]]:
         """Total flow and code where head at the junction and head asked there agree."""
 
@@ -206,12 +254,18 @@ class FlatParallel:
 
         every = np.arange(level.size)
         slack = _SLACK * (1 + np.abs(high))
-        found = elementwise.find_root(
+        head = elementwise.find_root(
             gap, (low - slack, high + slack), args=(every,), tolerances=_TOLERANCES
-        )
-        flow, code = self.flows(found.x, level)
+        ).x
+        flow, code = self.flows(head, level)
         total = np.asarray(flow.sum(axis=0))
-        jump = ~(np.abs(line.head(total) - found.x) <= _JUMP)
+        jump = ~(np.abs(line.head(total) - head) <= _JUMP)
+        at = np.flatnonzero(jump)
+        if at.size and self.falls:
+            # a level stretch, where many flows have one head: the line takes what it can
+            part, system = self.take(at), line.take(at)
+            total[at], code[:, at] = part._on_the_level(system, level[at], head[at])
+            jump[at] = False
 
         def some(which: int) -> npt.NDArray[np.bool_]:
             return np.asarray((code == which).any(axis=0))
@@ -225,11 +279,30 @@ class FlatParallel:
         )  # fmt: skip
         return total, whole.astype(np.int8)
 
+    def _on_the_level(
+        self, line: System, level: FloatArray, head: FloatArray
+    ) -> tuple[FloatArray, npt.NDArray[np.int8]]:
+        """Total flow, and each pump's code, where curves are level at a head at the junction."""
+        (few, _), (many, code) = (self.flows(head + step, level) for step in (_HAIR, -_HAIR))
+        ends = few.sum(axis=0), many.sum(axis=0)
+
+        def gap(total: FloatArray, i: Index) -> FloatArray:
+            return line.take(i).head(total) - head[i]
+
+        found = elementwise.find_root(gap, ends, args=(np.arange(level.size),))
+        nearest = np.where(gap(ends[0], np.arange(level.size)) >= 0, *ends)
+        return np.where(found.success, found.x, nearest), code
+
+    @property
+    def falls(self) -> bool:
+        """True where no pump's head rises with flow."""
+        return all(member.falls for member in self.members)
+
     def flows(self, head: FloatArray, level: FloatArray) -> tuple[FloatArray, Any]:
         """Flow of each pump at a head at the junction, held to its data, and its code (M, N)."""
         flows, codes = [], []
         for member, riser in zip(self.members, self.risers, strict=True):
-            found = member.cross(SystemCurve(replace(riser, tail=head)), level)
+            found = member.cross(replace(riser, tail=head).curve, level)
             flow = found.reckoned
             if not self.below_counts:
                 flow = np.where(found.code == BELOW, 0.0, flow)
@@ -237,8 +310,21 @@ class FlatParallel:
             codes.append(found.code)
         return np.array(flows), np.array(codes)
 
-    def shares(self, line: SystemCurve, level: FloatArray, flow: FloatArray) -> Share:
-        flows, code = self.flows(line.head(flow), level)
+    def shares(self, line: System, level: FloatArray, flow: FloatArray) -> Share:
+        if len(self.members) == 1:
+            return self.members[0].shares(line, level, flow)
+        head = line.head(flow)
+        flows, code = self.flows(head, level)
+        apart = np.abs(flows.sum(axis=0) - flow) > _APART * np.abs(flow)
+        if self.falls and apart.any():
+            # pumps on a level stretch take the rest alike, each by the room it has there
+            few, _ = self.flows(head + _HAIR, level)
+            many, wide = self.flows(head - _HAIR, level)
+            room = (many - few).sum(axis=0)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                part = np.clip((flow - few.sum(axis=0)) / room, 0.0, 1.0)
+            flows = np.where(apart, few + part * (many - few), flows)
+            code = np.where(apart, wide, code)
         return Share(np.where(np.isnan(flow), np.nan, flows), code)
 
     def shutoff(self) -> FloatArray:

@@ -13,7 +13,7 @@ naming its own.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -21,17 +21,18 @@ from scipy import optimize
 from scipy.optimize import elementwise
 
 from drainpump.parts.pump.head_curve import Curve, horner
-from drainpump.physics.system import SystemCurve
 from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK, reckoned_with
 from drainpump.units import FloatArray
 
-__all__ = ["Crossing", "Side", "cross"]
+__all__ = ["AT_REST", "Crossing", "Side", "System", "cross"]
 
 Index = npt.NDArray[np.intp]
 
 
 #: gap (m of head) before the last Newton step up to which its root is taken
 _SETTLED = 3e-10
+#: head (m) up to which the pump's and the line's at no flow are one, whatever the rounding
+AT_REST = 1e-10
 #: slope at the root over that of the bracket below which Newton only creeps (a double root)
 _FLAT = 1e-3
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
@@ -44,6 +45,22 @@ _ALONG, _AT_ONCE = 96, 2048
 _SCAN = 32
 
 
+class System(Protocol):
+    """What is asked of N lines, over and over."""
+
+    def head(self, flow: FloatArray) -> FloatArray:
+        """Head asked at a flow (m³/s), m."""
+
+    def head_with_slope(self, flow: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The same and its derivative by flow."""
+
+    def siphoned_head(self) -> FloatArray:
+        """Head (m) that is needed besides to start."""
+
+    def take(self, index: Index) -> System:
+        """The lines named by ``index``."""
+
+
 @dataclass(frozen=True, eq=False)
 class Side:
     """The line's side of N elements, with the water level, the pump's factors and number.
@@ -51,7 +68,7 @@ class Side:
     The curve in force is H = head_factor · h(Q / flow_factor); x below is Q / flow_factor.
     """
 
-    system: SystemCurve
+    system: System
     level: FloatArray  # (N,) m above the pump-off level
     head_factor: FloatArray  # (N,)
     flow_factor: FloatArray  # (N,)
@@ -116,7 +133,7 @@ def cross(curve: Curve, side: Side) -> Crossing:
     code[last > 0] = BEYOND
     # a siphon asks less once it runs, but must first be filled over its high point
     from_rest = curve.flow[begin] == 0
-    code[from_rest & (first - side.system.siphoned_head() <= 0)] = NO_FLOW
+    code[from_rest & (first - side.system.siphoned_head() <= AT_REST)] = NO_FLOW
     code[~from_rest & (first < 0)] = BELOW
     code[np.isnan(first) | np.isnan(last)] = BAD
     flow = np.where(code == NO_FLOW, 0.0, np.nan)
@@ -222,11 +239,11 @@ def _scan(
     # a crossing exactly at the last point belongs to the curve; one at no flow does not
     above[-1] = last > 0
     if curve.flow[0] == 0:
-        above[0] = first > 0
+        above[0] = first > AT_REST
     changes = above[1:] != above[:-1]
     count = changes.sum(axis=0)
     # a siphon that cannot be filled has no other state
-    good = (code != BAD) & ~((code == NO_FLOW) & (first > 0))
+    good = (code != BAD) & ~((code == NO_FLOW) & (first > AT_REST))
     # one crossing is the operating point where the head falls through it. Where it rises
     # through, the pump cannot start against the line or has another flow outside its data.
     one = good & (count == 1) & above[0]

@@ -208,7 +208,7 @@ def high_point(
     ...         dp.Run(pipe=pipe, length_ft=120, rise_ft=-8, k=2.4)]
     >>> both = dp.high_point(pump, dp.DischargeLine(runs=runs))
     >>> round(both.vented_flow_gpm, 1), round(both.siphon_flow_gpm, 1), both.verdict
-    (29.6, 36.8, 'runs vented; a siphon that holds brings more')
+    (29.3, 36.8, 'runs vented; a siphon that holds brings more')
     """
     if pit is not None and not isinstance(pit, Pit):
         raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")

@@ -244,10 +244,10 @@ class OperatingPoint(Result):
 
     @cached_property
     def _zero_flow_head(self) -> FloatArray:
-        grid, line = self._grid, self._grid.line
-        shared = system.head(np.zeros_like(grid.level), line) + line.curve.siphoned_head()
-        heads = [shared + grid.starts(pump) for pump in grid.pumps]
-        return self._shaped(np.where(line.siphon, heads, np.maximum(heads, 0.0)) - grid.level)
+        grid = self._grid
+        shared = system.start_head(grid.line)
+        heads = [np.maximum(shared + grid.starts(pump), 0.0) for pump in grid.pumps]
+        return self._shaped(heads - grid.level)
 
     @cached_property
     def _shutoff(self) -> FloatArray:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
+import numpy.typing as npt
 from scipy.optimize import elementwise
 
 from drainpump import units as u
@@ -18,7 +19,7 @@ from drainpump.results import Result
 from drainpump.solve.banks import FlatCurve
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
-from drainpump.states import BEYOND, OK
+from drainpump.states import BAD, MULTIPLE, NAMES, NO_FLOW
 from drainpump.units import FloatArray, View
 
 __all__ = ["WeepLoss", "weep_loss"]
@@ -113,41 +114,53 @@ def weep_loss(
     hole = u.take("hole", guard="positive", **u.inches(hole_in, hole_mm)).si
     c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")
     grid = make_grid(pump, line, np.zeros(np.shape(hole)))
-    plain = solve(grid)
-    flat, system = grid.flat(pump), grid.line.curve
-    assert isinstance(flat, FlatCurve)
     area = grid.spread(c * 0.25 * np.pi * hole**2)
-    top = plain._at_least.ravel()
-    # before its first point, or with two flows, the pump's own does not tell what a hole takes
-    can = np.flatnonzero(np.isin(plain._code, (OK, BEYOND)).ravel() & (top > 0))
-    flow, weep = np.where(np.isnan(top), np.nan, 0.0), np.where(np.isnan(top), np.nan, 0.0)
-    status = np.asarray(plain.status).ravel().copy()
-    if can.size:
+    plain = solve(grid)
+    flow, weep, status = _beside_hole(grid, area, plain.si.code.ravel())
+    flow, weep, status = (a.reshape(grid.shape) for a in (flow, weep, status))
+    return WeepLoss(grid, flow, weep, plain.si.flow, status)
 
-        def through(head: FloatArray, i: Any) -> FloatArray:
-            return np.asarray(area[i] * np.sqrt(2 * GRAVITY * np.maximum(head, 0.0)))
 
-        def gap(q: FloatArray, i: Any) -> FloatArray:
-            # the number of each element travels with it, since finished ones are dropped
-            part, asked = flat.take(i), system.take(i).head(q)
-            # with a hole the pump gives no less than without, so never less than its first point
-            first = part.curve.flow[0] * part.flow_factor
-            given = np.clip(q + through(asked, i), first, part.last())
-            made = part.head_factor * part.curve.read(given / part.flow_factor)
-            return np.asarray(made - asked)
+def _beside_hole(
+    grid: Grid, area: FloatArray, code: npt.NDArray[np.int8]
+) -> tuple[FloatArray, FloatArray, Any]:
+    """Flow by the outlet, flow through holes of effective ``area`` (N,), and status."""
+    flat, system = grid.flat(grid.pumps[0]), grid.line.curve
+    assert isinstance(flat, FlatCurve)
+    unknown = np.isnan(area) | (code == BAD) | (code == MULTIPLE)
+    flow = weep = np.where(unknown, np.nan, 0.0)
+    status = np.where(np.isnan(area), "bad_input", NAMES[code]).astype(object)
+    # with two flows, or none, the pump's own does not tell what a hole takes
+    can = np.flatnonzero(~unknown & (code != NO_FLOW))
+    if not can.size:
+        return flow, weep, status.astype(np.str_)
+    first, last = flat.curve.flow[0] * flat.flow_factor, flat.last()
 
-        found = elementwise.find_root(gap, (np.zeros(can.size), top[can]), args=(can,))
-        flow[can] = found.x
-        weep[can] = through(system.take(can).head(found.x), can)
-        beyond = flow[can] + weep[can] > flat.take(can).last() * (1 + 1e-9)
-        beyond |= plain._code.ravel()[can] == BEYOND
-        # the hole takes so much that the pump no longer makes the line's head
-        lost = gap(np.zeros(can.size), can) <= 0
-        status[can] = np.select([lost, beyond], ["all_lost", "beyond_curve"], "ok")
-        flow[can] = np.select([lost, beyond], [0.0, np.nan], flow[can])
-        weep[can] = np.where(lost | beyond, np.nan, weep[can])
-        status[np.isnan(area)] = "bad_input"
-    shape = grid.shape
-    return WeepLoss(
-        grid, flow.reshape(shape), weep.reshape(shape), plain._flow, status.reshape(shape)
-    )
+    def total(q: FloatArray, i: Any) -> FloatArray:
+        # the number of each element travels with it, since finished ones are dropped
+        head = np.maximum(system.take(i).head(q), 0.0)
+        return np.asarray(q + area[i] * np.sqrt(2 * GRAVITY * head))
+
+    def reaching(wanted: FloatArray) -> FloatArray:
+        """Flow by the outlet at which the pump gives so much in all; 0 where it is more at once."""
+        found = elementwise.find_root(
+            lambda q, i: total(q, i) - wanted[i], (np.zeros(can.size), wanted[can]), args=(can,)
+        )
+        return np.where(total(np.zeros(can.size), can) >= wanted[can], 0.0, found.x)
+
+    def gap(q: FloatArray, i: Any) -> FloatArray:
+        part = flat.take(i)
+        # held to the data, which the ends of the bracket leave by rounding alone
+        given = np.clip(total(q, i) / part.flow_factor, part.curve.flow[0], part.curve.flow[-1])
+        return np.asarray(part.head_factor * part.curve.read(given) - system.take(i).head(q))
+
+    low, high = reaching(first), reaching(last)
+    # the hole takes so much that the pump no longer makes the line's head
+    lost = (high <= 0) | ((low <= 0) & (gap(low, can) <= 0))
+    cases = [lost, gap(low, can) < 0, gap(high, can) > 0]
+    status[can] = np.select(cases, ["all_lost", "below_curve", "beyond_curve"], "ok")
+    found = elementwise.find_root(gap, (low, high), args=(can,))
+    flow, weep = flow.copy(), weep.copy()
+    flow[can] = np.select(cases, [0.0, np.nan, np.nan], found.x)
+    weep[can] = np.where(status[can] == "ok", total(flow[can], can) - flow[can], np.nan)
+    return flow, weep, status.astype(np.str_)

@@ -181,6 +181,7 @@ def switched(
         "k": total([c.k for c in causes]),
         "fitting_length": total([c.fitting_length for c in causes]),
         "exit_k": plain.exit_k * at_work("exit"),
+        "crest_k": plain.crest_k * at_work("exit"),
         "lid": plain.lid * at_work("lid"),
         "orifice": plain.orifice * at_work("lid"),
     }
@@ -261,7 +262,8 @@ def head_by_cause(
     cut = each.map(lambda name, a: a[:point] if name in system.RUN_FIELDS else a)
     cut = replace(cut, siphon=np.asarray(True))
     if point < last:
-        cut = cut.open_ended()
+        crest = each.crest_k * system.high_points(plain.end)[point - 1]
+        cut = replace(cut.open_ended(), exit_k=crest)
     return system.head(np.full(len(causes), flow), cut)
 
 

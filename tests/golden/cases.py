@@ -46,6 +46,8 @@ _TYPED = "a document holds what was typed, and no more; fittings by their names"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 _TENTHS = "24-h distributions by the tenth of an hour"
 _PRIOR = "a verdict takes the prediction and its doubt as its prior, not every flow as likely"
+_CREST = "the velocity head at a vented high point is lost as at an open end"
+_START = "a siphon starts over its crest"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
@@ -94,6 +96,15 @@ CHANGED: dict[str, str] = {
     "outlooks/*/ok": "an outlook has a status at each age",
     "outlooks/*/repr": "an outlook has a status at each age",
     "reports/*/measure_next/*/status": _STATES,
+    "line_head/hump": _CREST,
+    "operating_points/humps": _CREST,
+    "high_points/*": _CREST,
+    "explanations/hump": _CREST,
+    "rough_checks/rules/1": _CREST,
+    "inverse_questions/length/1": _CREST,
+    "inverse_questions/lift/1": _CREST,
+    "inverse_questions/duty/0": _START,
+    "worksheets/6": _CREST,
     "verdicts_and_causes/verdicts/*": _PRIOR,
     "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",
     "records/verdicts": _PRIOR,

@@ -26,7 +26,8 @@ __all__ = ["MaxLength", "MaxLift", "max_length", "max_lift", "take_need"]
 #: the longest run and the greatest lift that are looked at, m
 _LONGEST, _HIGHEST = 1e5, 1e3
 
-_Change: TypeAlias = Callable[[LineArrays, FloatArray], LineArrays]
+#: lines, the size sought, and how high above the off level the lines begin
+_Change: TypeAlias = Callable[[LineArrays, FloatArray, FloatArray], LineArrays]
 
 
 class _Limit(Result):
@@ -139,7 +140,7 @@ def max_length(
     grid = make_grid(pump, line, np.zeros(need.shape))
     at = _run_index(grid, run)
 
-    def stretch(lines: LineArrays, x: FloatArray) -> LineArrays:
+    def stretch(lines: LineArrays, x: FloatArray, _: FloatArray) -> LineArrays:
         length = np.array(lines.length)
         length[at] = x
         return replace(lines, length=length)
@@ -188,8 +189,8 @@ def max_lift(
     need = take_need(need_gpm, need_lps)
     grid = make_grid(pump, line, np.zeros(need.shape))
 
-    def raised(lines: LineArrays, x: FloatArray) -> LineArrays:
-        return replace(lines, end=lines.end + (x - lines.end[-1]))
+    def raised(lines: LineArrays, x: FloatArray, start: FloatArray) -> LineArrays:
+        return replace(lines, end=lines.end + (x - start - lines.end[-1]))
 
     found, status = _greatest(grid, need, raised, _HIGHEST)
     return MaxLift(grid, np.broadcast_to(need, grid.shape), found, status)
@@ -229,10 +230,10 @@ def _greatest(
 def _of_pump(
     grid: Grid, pump: Pump, need: FloatArray, change: _Change, high: float
 ) -> tuple[FloatArray, npt.NDArray[np.str_]]:
-    flat = grid.flat(pump)
+    flat, start = grid.flat(pump), grid.starts(pump)
 
     def crossing(x: FloatArray, i: Any) -> tuple[FloatArray, Any]:
-        lines = change(grid.line.take(i), x)
+        lines = change(grid.line.take(i), x, start[i])
         found = flat.take(i).cross(lines.curve, grid.level[i])
         return found.reckoned, found.code
 

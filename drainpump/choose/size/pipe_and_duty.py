@@ -14,6 +14,7 @@ from drainpump.parts.line.line import DischargeLine, head_of
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pump.bank import Pump
 from drainpump.physics import pipes as table
+from drainpump.physics.system import start_head
 from drainpump.results import Result
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.grid import Grid, listed, make_grid
@@ -234,7 +235,7 @@ def duty_to_buy(
     need = take_need(need_gpm, need_lps)
     lines, many = listed("line", line, DischargeLine)
     asked = [head_of(x, need, _AT_OFF) for x in lines]
-    still = [head_of(x, 0.0 * need, _AT_OFF).si.head for x in lines]
+    still = [start_head(x.si.arrays) + 0.0 * need for x in lines]
 
     def rows(arrays: list[Any]) -> Any:
         return np.stack(np.broadcast_arrays(*arrays)) if many else arrays[0]

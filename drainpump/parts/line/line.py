@@ -48,7 +48,8 @@ class LineHead(Result):
     pipe_ft, pipe_m, fittings_ft, fittings_m : float or ndarray
         Friction of the pipe and losses of the fittings up to the governing point.
     outlet_ft, outlet_m : float or ndarray
-        Exit velocity head and lid; 0 where a high point governs.
+        Velocity head lost where the water leaves the full pipe, at the outlet or the high
+        point that governs, and the outlet's lid; 0 elsewhere.
     velocity_fps, velocity_mps : float or ndarray
         Mean velocity in the last run.
     governing_run : int or ndarray of int
@@ -112,8 +113,8 @@ class DischargeLine(Part):
     Notes
     -----
     The head asked is the largest, over the start and all run ends, of elevation plus
-    losses up to there (the outlet's loss at the last end only); with ``siphon=True`` it
-    is that at the outlet alone.
+    losses up to there; a high point adds the velocity head of the run that ends there,
+    the last end the outlet's loss. With ``siphon=True`` it is that at the outlet alone.
 
     Examples
     --------
@@ -215,6 +216,7 @@ class DischargeLine(Part):
             **stacked,
             **{k: np.asarray(a, dtype=np.float64) for k, a in ends.items()},
             exit_k=np.asarray(self.outlet.exit_k, dtype=np.float64),
+            crest_k=np.ones(()),
             darcy=np.asarray(self.friction == "darcy"),
             siphon=np.asarray(self.siphon),
             holds=np.asarray(self.check_valve),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
+from drainpump.physics.system import high_points
 from drainpump.results import check_units
 from drainpump.units import FloatArray
 
@@ -82,14 +83,10 @@ def dips(line: LineArrays) -> FloatArray:
 
 def kinds(elevation: FloatArray) -> Any:
     """What each point (R + 1, ...) is: start, high point, low point, end or nothing."""
+    high = high_points(elevation[1:])
+    low = high_points(-elevation[1:], level_is_risen=False)
     kind = np.full(elevation.shape, "", dtype="<U10")
-    if len(elevation) > 2:
-        # a level stretch belongs to the point where it begins
-        up = elevation[1:-1] - elevation[:-2]
-        on = elevation[2:] - elevation[1:-1]
-        kind[1:-1] = np.select(
-            [(up > 0) & (on <= 0), (up < 0) & (on >= 0)], ["high point", "low point"], ""
-        )
+    kind[1:] = np.select([high, low], ["high point", "low point"], "")
     kind[0], kind[-1] = "start", "end"
     return kind
 
