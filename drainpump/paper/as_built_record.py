@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-__all__ = ["Record", "as_built_record"]
+__all__ = ["Record", "as_built_record", "library_version"]
 
 #: of the JSON; one that differs is refused
 VERSION = 1
@@ -248,7 +248,7 @@ class Record:
         return cls(
             given["name"], _day("record.built_on", given["built_on"]),
             parts["pump"], parts["line"], parts["doubt"], made["samples"], made["seed"],
-            _foreseen(given["prediction"]),
+            _foreseen(made),
             None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
             entries, tuple(given["open_items"]), given["drainpump_version"], given["job"],
             parts["pit"],
@@ -356,7 +356,7 @@ def as_built_record(
     return Record(
         str(name), _day("built_on", built_on), pump, line, doubt, samples, seed,
         {p: float(u.to_si(q, "lps")) for p, q in found.flow_lps.items()},
-        None if need is None else float(need.si), (), tuple(map(str, open_items)), _version(),
+        None if need is None else float(need.si), (), tuple(map(str, open_items)), library_version(),
         job, pit,
     )  # fmt: skip
 
@@ -386,7 +386,8 @@ def _change(then: float, now: float) -> float:
     return 100 * (now - then) / then if then else np.nan
 
 
-def _version() -> str:
+def library_version() -> str:
+    """Return the version of this library that is installed."""
     from importlib.metadata import PackageNotFoundError, version
 
     try:

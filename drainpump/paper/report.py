@@ -20,7 +20,7 @@ from drainpump.choose.selection import Selection
 from drainpump.doubt.band import Band
 from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import needs_pit
-from drainpump.paper.as_built_record import _version
+from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import to_html, to_markdown, to_text
 from drainpump.paper.cautions import CAUTIONS, OPEN_ITEMS
@@ -193,9 +193,9 @@ def _content(outcome: Outcome) -> dict[str, Any]:
     content = {
         "title": job.name or "Choice of a drainage pump and its line",
         "story": job.story,
-        "library_version": _version(),
+        "library_version": library_version(),
         "schema_version": SCHEMA_VERSION,
-        "data_version": data_version(),
+        "data_version": datalibrary_version(),
         "input_hash": input_hash(document),
         "inputs": document,
         "assumptions": [asdict(one) for one in assumptions(job)],
@@ -293,7 +293,7 @@ def input_hash(document: Mapping[str, Any]) -> str:
 
 
 @cache
-def data_version() -> str:
+def datalibrary_version() -> str:
     """Return the first sixteen digits of the SHA-256 of the shipped tables, by name."""
     found = hashlib.sha256()
     tables = files("drainpump.physics") / "data"
