@@ -356,7 +356,7 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.pvc_metric(63, 99),
-            "schedule='SDR 99': must be one of 'SDR 41', 'SDR 34', 'SDR 26', 'SDR 21', "
+            "sdr='SDR 99': must be one of 'SDR 41', 'SDR 34', 'SDR 26', 'SDR 21', "
             "'SDR 17', 'SDR 13.6'; pick one of them, or use Pipe(bore_in=...).",
         ),
         (

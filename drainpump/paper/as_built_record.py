@@ -356,8 +356,8 @@ def as_built_record(
     return Record(
         str(name), _day("built_on", built_on), pump, line, doubt, samples, seed,
         {p: float(u.to_si(q, "lps")) for p, q in found.flow_lps.items()},
-        None if need is None else float(need.si), (), tuple(map(str, open_items)), library_version(),
-        job, pit,
+        None if need is None else float(need.si), (), tuple(map(str, open_items)),
+        library_version(), job, pit,
     )  # fmt: skip
 
 

@@ -195,7 +195,7 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "story": job.story,
         "library_version": library_version(),
         "schema_version": SCHEMA_VERSION,
-        "data_version": datalibrary_version(),
+        "data_version": data_version(),
         "input_hash": input_hash(document),
         "inputs": document,
         "assumptions": [asdict(one) for one in assumptions(job)],
@@ -293,7 +293,7 @@ def input_hash(document: Mapping[str, Any]) -> str:
 
 
 @cache
-def datalibrary_version() -> str:
+def data_version() -> str:
     """Return the first sixteen digits of the SHA-256 of the shipped tables, by name."""
     found = hashlib.sha256()
     tables = files("drainpump.physics") / "data"
