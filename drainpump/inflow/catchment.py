@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
+from drainpump.errors import UnitError, wrong
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import check_name, whole
+from drainpump.parts.scalars import check_name, factor, whole
 from drainpump.physics import runoff as tables
 from drainpump.results import one_shape, short
 from drainpump.units import FloatArray, View
@@ -26,7 +26,10 @@ class Catchment(Part):
         Plan area, > 0. Exactly one.
     runoff : float, array_like or str
         Share of the rain that runs off, 0 to 1; or a surface of the sourced table
-        (``"roof"``), of whose range the middle is taken.
+        (``"roof"``), of whose range the middle is taken. Either this or the curve number.
+    curve_number : float, array_like or str
+        Curve number, 0 < CN <= 100, or a cover on a soil of the sourced table
+        (``"lawn good, soil C"``): the first rain is lost, within the storm.
     tc_min : float or array_like
         Time of concentration, > 0: how long water from the far end takes to arrive.
         See `time_of_concentration`. Five minutes is the usual least (common practice,
@@ -49,44 +52,65 @@ class Catchment(Part):
     area_ft2, area_m2 = View("_area"), View("_area")
     tc_min = View("_tc")
     runoff = View("_runoff")
+    curve_number = View("_curve_number")
 
     def __init__(
         self,
         *,
         area_ft2: u.Quantity | None = None,
         area_m2: u.Quantity | None = None,
-        runoff: Any,
+        runoff: Any = None,
+        curve_number: Any = None,
         tc_min: u.Quantity,
         name: str | None = None,
     ) -> None:
+        if (runoff is None) == (curve_number is None):
+            raise UnitError(
+                "runoff and curve_number: give exactly one of the two, the share that runs off or "
+                "the curve number."
+            )
         self._area = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
         found = tables.coefficient(runoff) if isinstance(runoff, str) else None
         self.runoff_range = None if found is None else (found.low, found.high)
         self.source = "" if found is None else found.source
         if found is not None:
             runoff = 0.5 * (found.low + found.high)
-        self._runoff = u.plain(
-            "runoff", runoff, low=0.0, high=1.0, mend="give the share of the rain that runs off"
+        if isinstance(curve_number, str):
+            curve_number, self.source = tables.curve_number(curve_number)
+        mend = "give the share of the rain that runs off"
+        self._runoff = (
+            None if runoff is None else u.plain("runoff", runoff, low=0.0, high=1.0, mend=mend)
         )
+        self._curve_number = (
+            None
+            if curve_number is None
+            else factor("curve_number", curve_number, 100.0, "usually 40 to 98")
+        )
+        kept = self._curve_number if self._runoff is None else self._runoff
+        assert kept is not None
         self._tc = u.take("tc", guard="positive", min=tc_min)
-        one_shape("Catchment", self._area.si, self._runoff, self._tc.si)
-        given = {f"area_{self._area.unit}": self._area.si, "runoff": self._runoff}
+        one_shape("Catchment", self._area.si, kept, self._tc.si)
+        said = "runoff" if curve_number is None else "curve_number"
+        given = {f"area_{self._area.unit}": self._area.si, said: kept}
         for label, value in (given | {"tc_min": self._tc.si}).items():
             if np.isnan(value).any():
                 raise wrong(label, float("nan"), "must be a number", "a storm needs every one")
         check_name(name)
         self.name = name or "catchment"
 
-    @property
-    def _factor(self) -> FloatArray:
-        """Area that sheds all its rain, m²."""
-        return np.asarray(self._area.si * self._runoff)
+    def _shed(self, fallen: FloatArray) -> FloatArray:
+        """Volume (m³) that has run off when rain of depth ``fallen`` (m) has fallen, (..., n)."""
+        area = self._area.si[..., None]
+        if self._curve_number is not None:
+            return area * tables.curve_number_depth(fallen, self._curve_number[..., None])
+        assert self._runoff is not None
+        return area * self._runoff[..., None] * fallen
 
     def __str__(self) -> str:
-        return (
-            f"Catchment({self.name!r}: area {self._area}, runoff {short(self._runoff)}, "
-            f"tc {self._tc})"
-        )
+        sheds = f"runoff {short(self._runoff)}"
+        if self._curve_number is not None:
+            sheds = f"curve number {short(self._curve_number)}"
+        return f"Catchment({self.name!r}: area {self._area}, {sheds}, tc {self._tc})"
 
 
 def roof(

@@ -6,7 +6,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.inflow.storm import Hydrograph
+from drainpump.inflow.storm import Hydrograph, merged
 from drainpump.parts.scalars import one_measure
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
@@ -76,15 +76,10 @@ def held_back(
     passed = [
         _passed(inflow._time, flows[at], float(cap), float(rooms[at])) for at in np.ndindex(shape)
     ]
-    time = np.unique(np.concatenate([t for t, _ in passed]))
-    through = np.reshape([_on_both_sides(time, t, q) for t, q in passed], (*shape, -1))
-    edges = np.repeat(time, 2)[1:-1]
-    # a point whose two sides agree in every storm stands once
-    twin = np.zeros(edges.size, dtype=bool)
-    twin[1:] = (np.diff(edges) == 0) & (np.diff(through, axis=-1) == 0).reshape(
-        -1, edges.size - 1
-    ).all(axis=0)
-    return Hydrograph._of(through[..., ~twin], edges[~twin], inflow.note, inflow.rain)
+    edges = np.unique(np.concatenate([t for t, _ in passed]))
+    both = [Hydrograph._of(q, t).si.on_both_sides(edges) for t, q in passed]
+    through, time = merged(np.reshape(both, (*shape, -1)), np.repeat(edges, 2)[1:-1])
+    return Hydrograph._of(through, time, inflow.note, inflow.rain, inflow._return, inflow.branches)
 
 
 def _passed(
@@ -157,15 +152,3 @@ def _roots(a: float, b: float, c: float) -> list[float]:
         return []
     half = -0.5 * (b + np.copysign(np.sqrt(inside), b))
     return sorted([half / a, *([c / half] if half else [])])
-
-
-def _on_both_sides(at: FloatArray, time: FloatArray, flow: FloatArray) -> FloatArray:
-    """Values just after and just before each of ``at``, past the end 0; two a stretch."""
-    low, high = at[:-1], at[1:]
-    # the stretch of (time, flow) that holds each stretch of at; a jump is two equal times
-    i = np.clip(np.searchsorted(time, 0.5 * (low + high), side="right") - 1, 0, time.size - 2)
-    span = time[i + 1] - time[i]
-    slope = np.where(span > 0, (flow[i + 1] - flow[i]) / np.where(span > 0, span, 1.0), 0.0)
-    ends = np.stack([flow[i] + slope * (t - time[i]) for t in (low, high)], axis=-1)
-    ends[0.5 * (low + high) > time[-1]] = 0.0
-    return np.asarray(ends.ravel())

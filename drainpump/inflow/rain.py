@@ -271,6 +271,10 @@ class RainTable(_Rain):
             )
 
     @property
+    def _return_period(self) -> u.Measure | None:
+        return self._return
+
+    @property
     def _intensity(self) -> FloatArray:
         return np.asarray(self._depth.si / self._duration.si)
 

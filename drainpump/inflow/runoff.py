@@ -56,12 +56,13 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
 
     Notes
     -----
-    Rational method by time-area: ``Q = C A × (rain averaged over tc)``.
+    Rational method by time-area: ``Q = C A × (rain averaged over tc)``. With a curve number the
+    excess at time t is ``Q(P(t))``, ``Q = (P - 0.2 S)² / (P + 0.8 S)``, averaged likewise.
 
     References
     ----------
     FHWA, *Highway Hydrology*, HDS-2, 2nd ed., 2002, ch. 5 and 6 (rational method and the
-    time-area concept).
+    time-area concept); NRCS, *National Engineering Handbook*, part 630 ch. 10 (curve number).
 
     Examples
     --------
@@ -93,18 +94,22 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
                 stacklevel=u.outside(),
             )
             break
-    shape = one_shape("runoff_hydrograph", depth[..., 0], *(x._factor for x in listed),
-                      *(x._tc.si for x in listed))  # fmt: skip
     fallen = np.zeros((*depth.shape[:-1], depth.shape[-1] + 1))
     np.cumsum(depth, axis=-1, out=fallen[..., 1:])
+    one_shape(
+        "runoff_hydrograph", depth[..., 0], *(x.si.shed(fallen[..., -1:])[..., 0] for x in listed),
+        *(x._tc.si for x in listed),
+    )  # fmt: skip
     places = _places(depth.shape[-1], [x._tc.si / block for x in listed])
-    flow = np.zeros((*shape, places.size))
+    flow = np.zeros(places.size)
     for one in listed:
         tc = np.asarray(one._tc.si)[..., None]
-        gone = _at(fallen, places) - _at(fallen, places - tc / block)
+        # what runs off is even within a block, as the rain is
+        shed = one.si.shed(fallen)
+        gone = _at(shed, places) - _at(shed, places - tc / block)
         # what rounding leaves after the last of the rain has passed is no flow
-        gone = np.where(np.abs(gone) < 1e-12 * fallen[..., -1:], 0.0, gone)
-        flow += one._factor[..., None] * gone / tc
+        gone = np.where(np.abs(gone) < 1e-12 * shed[..., -1:], 0.0, gone)
+        flow = flow + gone / tc
     return Hydrograph._of(flow, storm._edges[0] + block * places, storm.note, storm)
 
 
@@ -119,7 +124,7 @@ def _places(count: int, lags: Sequence[FloatArray]) -> FloatArray:
 
 
 def _at(fallen: FloatArray, place: FloatArray) -> FloatArray:
-    """Depth fallen so far at a place counted in blocks, linear between them."""
+    """What has run off so far at a place counted in blocks, linear between them."""
     last = fallen.shape[-1] - 1
     whole = np.round(place)
     place = np.clip(np.where(np.abs(place - whole) < 1e-9, whole, place), 0.0, last)

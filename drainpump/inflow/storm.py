@@ -16,7 +16,7 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Hydrograph", "Hyetograph"]
+__all__ = ["Hydrograph", "Hyetograph", "merged"]
 
 #: steps that differ by less than this share are one step (a clock's rounding)
 _EVEN = 1e-6
@@ -190,6 +190,14 @@ class Hyetograph(Part):
         )
 
 
+def merged(flow: FloatArray, time: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Leave out points that stand twice, at one time and with one flow in every storm."""
+    twin = np.zeros(time.size, dtype=bool)
+    same = np.diff(flow, axis=-1) == 0
+    twin[1:] = (np.diff(time) == 0) & same.reshape(-1, time.size - 1).all(axis=0)
+    return flow[..., ~twin], time[~twin]
+
+
 class Hydrograph(Part):
     """Water that arrives: flow at points in time, linear between them.
 
@@ -206,6 +214,8 @@ class Hydrograph(Part):
         Where the water comes from.
     rain : Hyetograph, optional
         The storm that brings it, where there is one.
+    return_year : float or array_like, optional
+        How rare each of the storms side by side is.
 
     Raises
     ------
@@ -228,6 +238,9 @@ class Hydrograph(Part):
     time_min, end_min = View("_time"), View("_end")
     peak_gpm, peak_lps = View("_peak"), View("_peak")
     volume_gal, volume_l = View("_volume"), View("_volume")
+    return_year = View("_return")
+    #: what happened at the low spots of the branches it came through, where there were any
+    branches: tuple[Any, ...] = ()
 
     def __init__(
         self,
@@ -238,6 +251,7 @@ class Hydrograph(Part):
         block_min: u.Quantity | None = None,
         note: str = "",
         rain: Hyetograph | None = None,
+        return_year: u.Quantity | None = None,
     ) -> None:
         flow = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
         count = _known(f"flow_{flow.unit}", flow.si)
@@ -248,6 +262,7 @@ class Hydrograph(Part):
             )
         self.note = note
         self.rain = rain
+        self._return = u.maybe("return", guard="positive", year=return_year)
         if time_min is None:
             edges = np.arange(count + 1) * _length(block_min)
             self._time = u.frozen(np.repeat(edges, 2)[1:-1])
@@ -261,7 +276,13 @@ class Hydrograph(Part):
 
     @classmethod
     def _of(
-        cls, flow: FloatArray, time: FloatArray, note: str = "", rain: Hyetograph | None = None
+        cls,
+        flow: FloatArray,
+        time: FloatArray,
+        note: str = "",
+        rain: Hyetograph | None = None,
+        return_year: u.Measure | None = None,
+        branches: tuple[Any, ...] = (),
     ) -> Hydrograph:
         """Build from SI flows (m³/s) and times (s), past the guards of typed numbers."""
         made = cls.__new__(cls)
@@ -269,6 +290,8 @@ class Hydrograph(Part):
         made._time = u.frozen(time)
         made.note = note
         made.rain = rain
+        made._return = return_year
+        vars(made)["branches"] = branches
         return made
 
     _nested: ClassVar = {"rain": Hyetograph.from_dict}
@@ -279,7 +302,9 @@ class Hydrograph(Part):
         if "_given" in vars(self):
             return super().given
         computed = {"flow_lps": self.flow_lps, "time_min": self.time_min}
-        return computed | {k: v for k, v in (("note", self.note), ("rain", self.rain)) if v}
+        rare = {} if self._return is None else {"return_year": self._return.typed}
+        kept = (("note", self.note), ("rain", self.rain))
+        return computed | {k: v for k, v in kept if v} | rare
 
     @property
     def _end(self) -> FloatArray:
@@ -313,18 +338,58 @@ class Hydrograph(Part):
         more = given.si
         if np.isnan(more).any():
             raise wrong(f"flow_{given.unit}", given.typed, "must be known", "leave it out")
-        return Hydrograph._of(self._flow.si + more[..., None], self._time, self.note, self.rain)
+        return Hydrograph._of(
+            self._flow.si + more[..., None], self._time, self.note, self.rain, self._return,
+            self.branches,
+        )  # fmt: skip
 
     def __add__(self, other: Any) -> Hydrograph:
-        """Add the inflow of another hydrograph with the same times."""
+        """Add the inflow of another hydrograph; outside its times it brings none."""
         if not isinstance(other, Hydrograph):
             return NotImplemented
-        if not np.array_equal(self._time, other._time):
-            raise InputError(
-                "hydrographs: their times differ; add inflows given at the same times."
-            )
+        notes = "; ".join(dict.fromkeys(x.note for x in (self, other) if x.note))
+        rare, branches = self._return or other._return, (*self.branches, *other.branches)
         rain = self.rain or other.rain
-        return Hydrograph._of(self._flow.si + other._flow.si, self._time, self.note, rain)
+        if np.array_equal(self._time, other._time):
+            flow, time = self._flow.si + other._flow.si, self._time
+        else:
+            edges = np.union1d(self._time, other._time)
+            both = [x._on_both_sides(edges) for x in (self, other)]
+            flow, time = merged(both[0] + both[1], np.repeat(edges, 2)[1:-1])
+        return Hydrograph._of(flow, time, notes, rain, rare, branches)
+
+    def _between(self, asked: u.Measure) -> Hydrograph:
+        """Return the storms of other return periods, point by point linear in ln N.
+
+        ``asked`` are return periods within those of the storms side by side.
+        """
+        assert self._return is not None
+        known, wanted = self._return.si, np.atleast_1d(asked.si)
+        outside = (wanted < known[0]) | (wanted > known[-1])
+        if outside.any():
+            year = float(u.from_si(wanted[int(np.argmax(outside))], "year"))
+            first, last = (u.from_si(x, "year") for x in known[[0, -1]])
+            allowed = f"must be from {first:g} to {last:g}, the storms known"
+            raise wrong("return_year", year, allowed, "nothing is said outside them")
+        i = np.clip(np.searchsorted(known, wanted, side="right") - 1, 0, known.size - 2)
+        part = (np.log(wanted / known[i]) / np.log(known[i + 1] / known[i]))[:, None]
+        flow = (1 - part) * self._flow.si[i] + part * self._flow.si[i + 1]
+        return Hydrograph._of(flow, self._time, self.note, None, asked)
+
+    def _on_both_sides(self, edges: FloatArray) -> FloatArray:
+        """Flow just after and just before each edge, (..., 2 (n - 1)); none outside its times."""
+        low, high = edges[:-1], edges[1:]
+        middle = 0.5 * (low + high)
+        # the stretch that holds each stretch between edges; a jump is two equal times
+        i = np.searchsorted(self._time, middle, side="right") - 1
+        inside = (i >= 0) & (i < self._time.size - 1)
+        i = np.clip(i, 0, self._time.size - 2)
+        span = np.diff(self._time)[i]
+        flow = self._flow.si
+        slope = np.diff(flow, axis=-1)[..., i] / np.where(span > 0, span, 1.0)
+        ends = [flow[..., i] + slope * (t - self._time[i]) for t in (low, high)]
+        pairs = np.where(inside[:, None], np.stack(ends, axis=-1), 0.0)
+        return np.asarray(pairs.reshape(*pairs.shape[:-2], -1))
 
     def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per point in time, with its flow."""

@@ -32,7 +32,7 @@ _MISSPELT = "{what}() got an unexpected keyword argument {name!r}; {mend}"
 class Part:
     """Base of the parts: built once from keywords, which it keeps as typed."""
 
-    _given: ClassVar[dict[str, Any]] = {}
+    _given: dict[str, Any] = {}  # noqa: RUF012  of a part that takes nothing
     #: how a nested part is read back from plain values, by keyword
     _nested: ClassVar[dict[str, Callable[[Any], Any]]] = {}
     #: functions that build this part besides its class; one stands in plain values under

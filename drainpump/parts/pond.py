@@ -90,6 +90,11 @@ class _PondArea:
     def __init__(self, area: FloatArray) -> None:
         self._area = area
 
+    @property
+    def si(self) -> u.SI:
+        """As a part's."""
+        return u.SI(self)
+
     def _volume_at(self, depth: FloatArray) -> FloatArray:
         return np.asarray(depth * self._area)
 

@@ -20,6 +20,7 @@ __all__ = [
     "KIRPICH",
     "Coefficient",
     "coefficient",
+    "curve_number",
     "curve_number_depth",
     "faa",
     "frequency_factor",
@@ -70,9 +71,10 @@ def coefficient(surface: str) -> Coefficient:
         if row["surface"] == str(surface).strip().lower():
             source = f"{row['source']}; {row['certainty']}"
             return Coefficient(float(row["low"]), float(row["high"]), source)
-    raise InputError(
-        f"runoff={surface!r}: not in the table of surfaces; {nearest(surface, surfaces())}"
-    )
+    first = str(surface).strip().lower().rstrip("s")
+    alike = [name for name in surfaces() if first and name.startswith(first)]
+    hint = f"did you mean {', '.join(map(repr, alike))}?" if alike else nearest(surface, surfaces())
+    raise InputError(f"runoff={surface!r}: not in the table of surfaces; {hint}")
 
 
 def rational(runoff: npt.ArrayLike, intensity: npt.ArrayLike, area: npt.ArrayLike) -> FloatArray:
@@ -109,6 +111,39 @@ def frequency_factor(return_years: float) -> float:
     raise InputError(
         f"return_years={return_years!r}: must be at most 100; the published factors end there."
     )
+
+
+def curve_number(cover: str) -> tuple[float, str]:
+    """Curve number of a cover on a soil, such as ``"lawn good, soil C"``, and its source.
+
+    Raises
+    ------
+    InputError
+        Unknown cover or soil group; the nearest are named.
+
+    Examples
+    --------
+    >>> curve_number("lawn good, soil C")[0]
+    74.0
+    """
+    kind, _, soil = str(cover).strip().lower().partition(", soil ")
+    rows = {row["cover"]: row for row in read_table("curve_numbers.csv")}
+    known = [*rows]
+    if kind not in rows:
+        # "lawn" means one of the lawns
+        alike = [name for name in known if name.startswith(kind.split(" ")[0])] if kind else []
+        hint = f"did you mean {', '.join(map(repr, alike))}?" if alike else nearest(kind, known)
+        raise InputError(
+            f"curve_number={cover!r}: not in the table of covers; {hint} Write it with its soil "
+            "group: 'lawn good, soil C'."
+        )
+    if soil.upper() not in ("A", "B", "C", "D"):
+        raise InputError(
+            f"curve_number={cover!r}: must name the hydrologic soil group, A to D; write "
+            f"{kind + ', soil C'!r} (A drains well, D hardly)."
+        )
+    source = "USDA SCS, TR-55, 2nd ed., 1986, Table 2-2 (from memory)"
+    return float(rows[kind][soil.upper()]), source
 
 
 def retention(curve_number: npt.ArrayLike) -> FloatArray:

@@ -1,0 +1,266 @@
+"""A branch to the pit: a grate, a pipe, the low spot above them, and which of them limits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.errors import InputError, UnitError, wrong
+from drainpump.findings import Finding
+from drainpump.inflow.catchment import Catchment
+from drainpump.parts.part import Part
+from drainpump.parts.pond import PondStorage, take_pond
+from drainpump.parts.scalars import check_name, factor
+from drainpump.physics import grates, open_channel
+from drainpump.results import one_shape
+from drainpump.units import FloatArray, Measure, View
+
+__all__ = ["CLOGGING", "Collector"]
+
+#: share of a grate's edge and of its area that stays open: a state highway manual (ch. 10,
+#: after FHWA HEC-22) recommends about a half
+CLOGGING = 0.5
+#: share of a grate that is open where nobody measured it: our judgement, no source
+_OPEN = 0.5
+
+
+class Collector(Part):
+    """A branch to the pit: catch basin, French drain or downspout, with its pipe.
+
+    Parameters
+    ----------
+    bore_in, bore_mm : float
+        Inside diameter of the pipe, > 0. Exactly one.
+    slope : float
+        Fall over length of the pipe, 0 < slope <= 1.
+    n : float
+        Manning's n, 0 < n <= 0.1: about 0.009 to 0.011 smooth PVC, 0.018 to 0.025
+        corrugated (``drainpump.physics.open_channel.manning_n`` has the sources).
+    grate_length_in, grate_length_mm, grate_width_in, grate_width_mm : float, optional
+        Of a rectangular grate in a sag, > 0.
+    grate_diameter_in, grate_diameter_mm : float, optional
+        Of a round one, > 0.
+    grate_open_share : float, default 0.5
+        Open share of the grate, 0 < share <= 1; the default is our judgement, no source.
+    clear_share : float, default 0.5
+        What leaves and grit leave of its edge and its open area, 0 < share <= 1.
+    kerb : bool, default False
+        Whether a long side of the grate stands against a kerb, and takes in nothing.
+    seepage_gpm, seepage_lps : float, optional
+        What a perforated drain gathers from the ground, >= 0, besides its catchments.
+    catchments : Catchment or sequence of them, optional
+        What drains to the branch.
+    pond_area_ft2, pond_area_m2 : float, optional
+        Area over which water stands at the branch's low spot, > 0.
+    pond_storage : PondStorage, optional
+        The same as a table.
+    spill_in, spill_mm : float, optional
+        Depth at the low spot above which water runs elsewhere, > 0.
+    name : str, optional
+
+    Raises
+    ------
+    UnitError, InputError
+        Units or values that cannot be, half a grate, a grate of two shapes.
+
+    References
+    ----------
+    FHWA, *Urban Drainage Design Manual*, HEC-22 (grate inlets in sag); V. T. Chow,
+    *Open-Channel Hydraulics*, 1959 (Manning's equation).
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> basin = dp.inflow.Collector(
+    ...     bore_in=4, slope=0.01, n=0.012, grate_length_in=6, grate_width_in=6)
+    >>> round(basin.capacity_gpm(), 1), round(basin.capacity_gpm(depth_in=1), 1)
+    (92.5, 32.4)
+    >>> basin.weakest(depth_in=1), basin.weakest(depth_in=4)
+    ('grate', 'pipe')
+    """
+
+    bore_in, bore_mm = View("_bore"), View("_bore")
+    seepage_gpm, seepage_lps = View("_seepage"), View("_seepage")
+    spill_in, spill_mm = View("_spill"), View("_spill")
+    pipe_gpm, pipe_lps = View("_pipe"), View("_pipe")
+
+    _nested: ClassVar = {
+        "catchments": lambda many: [Catchment.from_dict(one) for one in many],
+        "pond_storage": PondStorage.from_dict,
+    }
+
+    def __init__(
+        self,
+        *,
+        bore_in: u.Quantity | None = None,
+        bore_mm: u.Quantity | None = None,
+        slope: float,
+        n: float,
+        grate_length_in: u.Quantity | None = None,
+        grate_length_mm: u.Quantity | None = None,
+        grate_width_in: u.Quantity | None = None,
+        grate_width_mm: u.Quantity | None = None,
+        grate_diameter_in: u.Quantity | None = None,
+        grate_diameter_mm: u.Quantity | None = None,
+        grate_open_share: float = _OPEN,
+        clear_share: float = CLOGGING,
+        kerb: bool = False,
+        seepage_gpm: u.Quantity | None = None,
+        seepage_lps: u.Quantity | None = None,
+        catchments: Catchment | Sequence[Catchment] = (),
+        pond_area_ft2: u.Quantity | None = None,
+        pond_area_m2: u.Quantity | None = None,
+        pond_storage: PondStorage | None = None,
+        spill_in: u.Quantity | None = None,
+        spill_mm: u.Quantity | None = None,
+        name: str | None = None,
+    ) -> None:
+        self._bore = u.take("bore", guard="bore", **u.inches(bore_in, bore_mm))
+        self.slope = float(factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %"))
+        self.n = float(factor("n", n, 0.1, "about 0.01 smooth plastic, 0.02 corrugated"))
+        length = u.maybe(
+            "grate_length", guard="positive", **u.inches(grate_length_in, grate_length_mm)
+        )
+        width = u.maybe("grate_width", guard="positive", **u.inches(grate_width_in, grate_width_mm))
+        across = u.maybe(
+            "grate_diameter", guard="positive", **u.inches(grate_diameter_in, grate_diameter_mm)
+        )
+        open_share = factor("grate_open_share", grate_open_share, 1.0, "give the open share")
+        clear = factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
+        self._edge, self._open = (
+            clear * x for x in _grate(length, width, across, open_share, kerb)
+        )
+        self._seepage = u.maybe("seepage", guard="inflow", gpm=seepage_gpm, lps=seepage_lps)
+        self.catchments = _listed(catchments)
+        self._given["catchments"] = list(self.catchments)
+        self._pond_known = pond_storage is not None or (pond_area_ft2, pond_area_m2) != (None, None)
+        self._pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
+        self._spill = u.maybe("spill", guard="level", **u.inches(spill_in, spill_mm))
+        check_name(name)
+        self.name = name or f"{self._bore.typed} {u.UNITS[self._bore.unit].label} drain"
+
+    @property
+    def has_grate(self) -> bool:
+        """True where water enters through a grate whose size is known."""
+        return bool(np.isfinite(self._edge))
+
+    @property
+    def _pipe(self) -> FloatArray:
+        """What the pipe carries just full, m³/s."""
+        return open_channel.full_flow(self._bore.si, self.slope, self.n)
+
+    def _grate_at(self, depth: FloatArray) -> FloatArray:
+        """What the grate takes in under water so deep (m), m³/s; no bound without one."""
+        if not self.has_grate:
+            return np.full(np.shape(depth), np.inf)
+        return grates.sag_grate(depth, self._edge, self._open)
+
+    def _capacity(self, depth: FloatArray) -> FloatArray:
+        """What gets to the pit under water so deep (m), m³/s."""
+        return np.minimum(self._pipe, self._grate_at(depth))
+
+    def capacity_gpm(self, *, depth_in: u.Quantity | None = None) -> u.Value:
+        """Return what the branch brings, in gpm.
+
+        Parameters
+        ----------
+        depth_in : float or array_like, optional
+            Water above the grate, >= 0. Without it the pipe's own flow.
+
+        Returns
+        -------
+        float or ndarray
+        """
+        return u.from_si(self._carried(depth_in, None), "gpm")
+
+    def capacity_lps(self, *, depth_mm: u.Quantity | None = None) -> u.Value:
+        """Return what the branch brings, in L/s, under ``depth_mm`` of water, as `capacity_gpm`."""
+        return u.from_si(self._carried(None, depth_mm), "lps")
+
+    def _carried(self, us: Any, metric: Any) -> FloatArray:
+        depth = u.maybe("depth", guard="level", **u.inches(us, metric))
+        return self._pipe if depth is None else self._capacity(depth.si)
+
+    def weakest(
+        self, *, depth_in: u.Quantity | None = None, depth_mm: u.Quantity | None = None
+    ) -> str:
+        """Return what limits the branch under so much water: ``"grate"`` or ``"pipe"``.
+
+        Parameters
+        ----------
+        depth_in, depth_mm : float
+            Water above the grate, >= 0. Exactly one.
+        """
+        depth = u.take("depth", guard="level", **u.inches(depth_in, depth_mm)).si
+        return "grate" if bool(np.all(self._grate_at(depth) < self._pipe)) else "pipe"
+
+    def link(self, flow: FloatArray) -> Finding:
+        """Say whether the branch or a pump of ``flow`` (m³/s) is the weaker."""
+        brings, pumped = float(self._pipe), float(flow)
+        short = brings < pumped
+        said = f"it brings {u.text(brings, 'gpm')}"
+        text = (
+            f"the {self.name}, not the pump: {said}" if short else f"the pump, not the {self.name}"
+        )
+        return Finding(
+            code="branch_short", where=self.name, value=u.from_si(brings, "gpm"),
+            limit=u.from_si(pumped, "gpm"), unit="gpm", verdict="look" if short else "fine",
+            text=f"{weaker}: {said}", mend="a larger or steeper pipe to the pit" if short else "",
+            source="Manning's equation, pipe full: V. T. Chow, Open-Channel Hydraulics, 1959",
+        )  # fmt: skip
+
+    def __str__(self) -> str:
+        parts = [f"bore {self._bore}", f"slope {self.slope:g}", f"n {self.n:g}"]
+        parts += ["a grate"] * self.has_grate
+        if self._seepage is not None:
+            parts.append(f"seepage {self._seepage}")
+        parts += [one.name for one in self.catchments]
+        return f"Collector({self.name!r}: {', '.join(parts)}; {u.both(self._pipe, 'gpm')} full)"
+
+
+def _grate(
+    length: Measure | None,
+    width: Measure | None,
+    across: Measure | None,
+    open_share: FloatArray,
+    kerb: bool,
+) -> tuple[FloatArray, FloatArray]:
+    """Edge (m) and open area (m²) of a clean grate; NaN where there is none."""
+    if not isinstance(kerb, bool):
+        raise wrong("kerb", kerb, "must be True or False", "state which it is")
+    if across is not None:
+        if length is not None or width is not None:
+            raise UnitError(
+                "grate_diameter and grate_length: both shapes given; give the one of the two."
+            )
+        if kerb:
+            raise wrong("kerb", kerb, "must be False for a round grate", "leave it out")
+        return np.pi * across.si, 0.25 * np.pi * across.si**2 * open_share
+    if length is None or width is None:
+        if length is not width:
+            raise UnitError("grate_length and grate_width: only one given; give both, or neither.")
+        return np.asarray(np.nan), np.asarray(np.nan)
+    one_shape("Collector", length.si, width.si)
+    sides = length.si + 2 * width.si if kerb else 2 * (length.si + width.si)
+    return np.asarray(sides), np.asarray(length.si * width.si * open_share)
+
+
+def _listed(catchments: Any) -> tuple[Catchment, ...]:
+    many = tuple(catchments) if isinstance(catchments, Sequence) else (catchments,)
+    for i, one in enumerate(many):
+        if not isinstance(one, Catchment):
+            raise wrong(
+                f"catchments[{i}]", one, "must be a Catchment", "make one with Catchment(...)"
+            )
+    return many
+
+
+def needs_low_spot(collector: Collector) -> InputError:
+    """What is said of a grate whose low spot is not known."""
+    return InputError(
+        f"collector {collector.name!r}: a grate takes in more the deeper the water stands; give "
+        "pond_area_ft2 or pond_storage of its low spot."
+    )
