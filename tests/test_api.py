@@ -32,7 +32,7 @@ UNITLESS = {
     "pairs of minutes, a name that callers already hold": "outages",
     "a loss coefficient, on a velocity head": "k k_total exit_k extra_k",
     "a constant of an empirical formula, in its own units by definition": (
-        "hazen_williams_c n curve_number discharge_coefficient"
+        "hazen_williams_c n n_corrugated curve_number discharge_coefficient"
     ),
     "a count, of pieces, years, starts or characters": (
         "count rank downspouts sides samples starts lag_starts cycles cycles_to_outlet years "
@@ -51,7 +51,8 @@ UNITLESS = {
         "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"
     ),
     "a word": (
-        "pattern status share_status siphon_status verdict message name nominal schedule sdr sizes"
+        "wall weakest pattern status share_status siphon_status verdict message name nominal "
+        "schedule sdr sizes"
     ),
     "the seed of a random generator": "seed",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",

@@ -94,15 +94,17 @@ def test_trench_holds_only_what_its_voids_hold() -> None:
     assert kept.peak_gpm == pytest.approx(20)
 
 
-def test_hydrographs_add_and_refuse_unlike_times() -> None:
+def test_hydrographs_add_whatever_their_times() -> None:
     both = inflow() + inflow()
     assert both.volume_gal == pytest.approx(2 * inflow().volume_gal)
     assert inflow().plus(flow_gpm=3).flow_gpm[0] == pytest.approx(3)
-    with pytest.raises(InputError) as err:
-        _ = inflow() + dp.Hydrograph(flow_gpm=[1, 2], block_min=5)
-    assert str(err.value) == (
-        "hydrographs: their times differ; add inflows given at the same times."
-    )
+    ramp = dp.Hydrograph(flow_gpm=[0, 60], time_min=[0, 60])
+    block = dp.Hydrograph(flow_gpm=[6, 0, 12], block_min=10)
+    late = dp.Hydrograph(flow_gpm=[4, 4], time_min=[50, 80])
+    total = ramp + block + late
+    assert total.volume_gal == pytest.approx(1800 + 180 + 120, rel=1e-12)
+    assert total.time_min.tolist() == [0, 10, 10, 20, 20, 30, 30, 50, 50, 60, 60, 80]
+    assert total.flow_gpm == pytest.approx([6, 16, 10, 20, 32, 42, 30, 50, 54, 64, 4, 4])
 
 
 def test_hydrograph_refuses_missing_flow() -> None:

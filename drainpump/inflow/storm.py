@@ -1,4 +1,4 @@
-"""Rain and inflow over time: the hyetograph in blocks, the hydrograph in points."""
+"""Inflow over time: the hydrograph, in points."""
 
 from __future__ import annotations
 
@@ -7,187 +7,17 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnitError, wrong
+from drainpump.errors import UnitError, wrong
+from drainpump.inflow.rain.hyetograph import Hyetograph
+from drainpump.inflow.series import block_length, in_order, known_along_time, over_time
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import one_number
 from drainpump.results import check_units
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Hydrograph", "Hyetograph", "merged"]
-
-#: steps that differ by less than this share are one step (a clock's rounding)
-_EVEN = 1e-6
-
-
-def _known(what: str, si: FloatArray) -> int:
-    """Refuse values that are missing; return how many there are along time."""
-    if si.ndim == 0 or si.shape[-1] == 0:
-        raise InputError(f"{what}: must hold one value or more along time; give a list.")
-    bad = np.isnan(si)
-    if bad.any():
-        index = "[" + ", ".join(str(int(i)) for i in np.argwhere(bad)[0]) + "]"
-        raise InputError(
-            f"{what}{index}: is missing (NaN); fill the gap, or give the stretches on its two "
-            "sides as storms of their own."
-        )
-    return int(si.shape[-1])
-
-
-def _even(count: int, block_min: Any, time_min: Any) -> FloatArray:
-    """Ends of even blocks (s), from their length or from the time each begins."""
-    if (block_min is None) == (time_min is None):
-        raise UnitError(
-            "block_min and time_min: give one of the two, the length of all blocks or the time "
-            "each begins."
-        )
-    if time_min is None:
-        return np.asarray(np.arange(count + 1) * _length(block_min))
-    start = _times(count, time_min, strict=True)
-    if count == 1:
-        raise UnitError("block_min: no value given; one block alone needs its length.")
-    step = np.diff(start)
-    odd = np.abs(step - step[0]) > _EVEN * step[0]
-    if odd.any():
-        i = int(np.argmax(odd))
-        raise InputError(
-            f"time_min: mixed steps, {step[0] / 60:g} min and from block {i} on "
-            f"{step[i] / 60:g} min; give rain in blocks of one length."
-        )
-    return np.append(start, start[-1] + step[-1])
-
-
-def _length(block_min: Any) -> FloatArray:
-    block: FloatArray = u.take("block", guard="positive", min=block_min).si
-    one_number("block_min", block_min, block, "all blocks are alike")
-    return block
-
-
-def _times(count: int, time_min: Any, *, strict: bool) -> FloatArray:
-    """Times (s), one for each value, in order."""
-    time: FloatArray = u.take("time", guard="any", min=time_min).si
-    if time.shape != (count,):
-        raise InputError(
-            f"time_min: shape {time.shape} for {count} values; give one time for each value."
-        )
-    _known("time_min", time)
-    steps = np.diff(time)
-    good = steps > 0 if strict else steps >= 0
-    if not good.all():
-        i = int(np.argmin(good)) + 1
-        raise InputError(
-            f"time_min[{i}]: {time[i] / 60:g} min does not come after {time[i - 1] / 60:g} min; "
-            "sort by time, each time once."
-        )
-    return time
-
-
-def _frame(time: Any, columns: dict[str, FloatArray]) -> pd.DataFrame:
-    import pandas as pd
-
-    shape = next(iter(columns.values())).shape
-    data: dict[str, Any] = {
-        f"axis_{i}": np.broadcast_to(np.indices(shape, sparse=True)[i], shape).ravel()
-        for i in range(len(shape) - 1)
-    }
-    data["time_min"] = np.broadcast_to(time, shape).ravel()
-    return pd.DataFrame(data | {name: np.ravel(a) for name, a in columns.items()})
-
-
-class Hyetograph(Part):
-    """Rain in equal blocks of time.
-
-    Parameters
-    ----------
-    depth_in, depth_mm : array_like, shape (..., n)
-        Rain that falls in each block, >= 0. Exactly one. Leading axes are storms side
-        by side.
-    block_min : float, > 0
-        Length of every block. Either this or ``time_min``.
-    time_min : array_like, shape (n,)
-        When each block begins, evenly spaced.
-    note : str, optional
-        Where the rain comes from.
-
-    Raises
-    ------
-    UnitError, InputError
-        Rain that is missing or negative, times unsorted or unevenly spaced.
-
-    Examples
-    --------
-    >>> import drainpump as dp
-    >>> rain = dp.inflow.Hyetograph(depth_in=[0.1, 0.4, 0.2], block_min=10)
-    >>> round(rain.total_in, 6), rain.intensity_in_per_h.tolist()
-    (0.7, [0.6, 2.4, 1.2])
-    """
-
-    depth_in, depth_mm = View("_depth"), View("_depth")
-    intensity_in_per_h, intensity_mm_per_h = View("_intensity"), View("_intensity")
-    total_in, total_mm = View("_total"), View("_total")
-    block_min = View("_block")
-    time_min, end_min = View("_start"), View("_end")
-
-    def __init__(
-        self,
-        *,
-        depth_in: u.Quantity | None = None,
-        depth_mm: u.Quantity | None = None,
-        block_min: u.Quantity | None = None,
-        time_min: u.Quantity | None = None,
-        note: str = "",
-    ) -> None:
-        self._depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm))
-        self.note = note
-        known = _known(f"depth_{self._depth.unit}", self._depth.si)
-        self._edges = u.frozen(_even(known, block_min, time_min))
-
-    @property
-    def _start(self) -> FloatArray:
-        return np.asarray(self._edges[:-1])
-
-    @property
-    def _end(self) -> FloatArray:
-        return np.asarray(self._edges[-1])
-
-    @property
-    def _block(self) -> FloatArray:
-        return np.asarray(self._edges[1] - self._edges[0])
-
-    @property
-    def _intensity(self) -> FloatArray:
-        return np.asarray(self._depth.si / self._block)
-
-    @property
-    def _total(self) -> FloatArray:
-        return np.asarray(self._depth.si.sum(axis=-1))
-
-    def reversed(self) -> Hyetograph:
-        """Return the same storm with its blocks in reverse order."""
-        return Hyetograph(
-            depth_mm=u.from_si(self._depth.si[..., ::-1], "mm"),
-            block_min=self.block_min,
-            note=self.note,
-        )
-
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
-        """Return one row per block: when it begins, its depth and intensity."""
-        unit = "in" if check_units(units) == "us" else "mm"
-        return _frame(
-            self.time_min,
-            {
-                f"depth_{unit}": np.asarray(u.from_si(self._depth.si, unit)),
-                f"intensity_{unit}_per_h": np.asarray(u.from_si(self._intensity, f"{unit}_per_h")),
-            },
-        )
-
-    def __str__(self) -> str:
-        return (
-            f"Hyetograph({self._depth.si.shape[-1]} blocks of {self.block_min:g} min, "
-            f"{u.both(self._total, 'in')}" + (f"; {self.note})" if self.note else ")")
-        )
+__all__ = ["Hydrograph", "merged"]
 
 
 def merged(flow: FloatArray, time: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -254,7 +84,7 @@ class Hydrograph(Part):
         return_year: u.Quantity | None = None,
     ) -> None:
         flow = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
-        count = _known(f"flow_{flow.unit}", flow.si)
+        count = known_along_time(f"flow_{flow.unit}", flow.si)
         if (block_min is None) == (time_min is None):
             raise UnitError(
                 "block_min and time_min: give one of the two, the length of steady blocks or the "
@@ -264,12 +94,12 @@ class Hydrograph(Part):
         self.rain = rain
         self._return = u.maybe("return", guard="positive", year=return_year)
         if time_min is None:
-            edges = np.arange(count + 1) * _length(block_min)
+            edges = np.arange(count + 1) * block_length(block_min)
             self._time = u.frozen(np.repeat(edges, 2)[1:-1])
             typed = np.repeat(np.asarray(flow.typed, dtype=np.float64), 2, axis=-1)
             self._flow = u.Measure(u.frozen(np.repeat(flow.si, 2, axis=-1)), flow.unit, typed)
             return
-        self._time = u.frozen(_times(count, time_min, strict=False))
+        self._time = u.frozen(in_order(count, time_min, strict=False))
         self._flow = flow
         if not self._time[-1] > self._time[0]:
             raise wrong("time_min", time_min, "must span some time", "give two times or more")
@@ -395,7 +225,7 @@ class Hydrograph(Part):
         """Return one row per point in time, with its flow."""
         unit = "gpm" if check_units(units) == "us" else "lps"
         flow = np.asarray(u.from_si(self._flow.si, unit))
-        return _frame(self.time_min, {f"flow_{unit}": flow})
+        return over_time(self.time_min, {f"flow_{unit}": flow})
 
     def __str__(self) -> str:
         return (

@@ -10,12 +10,13 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.findings import Finding
-from drainpump.inflow.branch import through
-from drainpump.inflow.catchment import Catchment
-from drainpump.inflow.collector import Collector
-from drainpump.inflow.rain import RainFit, RainTable
-from drainpump.inflow.runoff import runoff_hydrograph
-from drainpump.inflow.storm import Hydrograph, Hyetograph
+from drainpump.inflow.branch.collector import Collector
+from drainpump.inflow.branch.level_pool import through
+from drainpump.inflow.rain.hyetograph import Hyetograph
+from drainpump.inflow.rain.table import RainFit, RainTable
+from drainpump.inflow.storm import Hydrograph
+from drainpump.inflow.surface.catchment import Catchment
+from drainpump.inflow.surface.runoff import runoff_hydrograph
 from drainpump.parts.part import Part
 from drainpump.units import FloatArray, View
 

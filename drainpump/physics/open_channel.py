@@ -1,4 +1,4 @@
-"""Gravity flow in a round pipe by Manning's equation, full and part full.
+"""Gravity flow: in a round pipe by Manning's equation, full and part full; into a grate.
 
 All SI; every argument is a scalar or an array, and they broadcast. Slope is a ratio
 (0.01 for 1 %). With Manning's n and the hydraulic radius R,
@@ -18,11 +18,15 @@ from scipy.optimize import elementwise
 
 from drainpump.errors import InputError
 from drainpump.foreign import nearest
+from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = ["depth_ratio", "full_flow", "full_share", "manning_n", "materials"]
+__all__ = ["depth_ratio", "full_flow", "full_share", "manning_n", "materials", "sag_grate"]
 
+#: weir coefficient, m^0.5/s: 3.0 in ft and cfs (1.66 in print for SI)
+_WEIR = 3.0 * 0.3048**0.5
+_ORIFICE = 0.67
 #: below this share of the full flow depth and share agree with zero to rounding
 _DRY = 1e-12
 
@@ -129,6 +133,33 @@ def depth_ratio(
         found = elementwise.find_root(gap, ends, args=(wanted,))
         ratio[inside] = 0.5 * (1 - np.cos(0.5 * found.x))
     return np.asarray(ratio)
+
+
+def sag_grate(depth: npt.ArrayLike, perimeter: npt.ArrayLike, area: npt.ArrayLike) -> FloatArray:
+    """Flow (m³/s) into a grate under water ``depth`` (m) deep at its edge.
+
+    ``perimeter`` (m) is the edge that water crosses, without sides against a kerb; ``area``
+    (m²) the open area. Both as they are left by leaves and grit.
+
+    Notes
+    -----
+    The less of ``C_w P d^1.5`` and ``0.67 A (2 g d)^0.5``.
+
+    References
+    ----------
+    FHWA, *Urban Drainage Design Manual*, HEC-22, grate inlets in sag locations (as given in a
+    state highway manual, ch. 10).
+
+    Examples
+    --------
+    >>> foot, gpm = 0.3048, 15850.323
+    >>> print(f"{sag_grate(2 / 12 * foot, 4 * foot, 0.5 * foot**2) * gpm:.0f} gpm")
+    366 gpm
+    """
+    d = np.maximum(np.asarray(depth, dtype=np.float64), 0.0)
+    weir = _WEIR * np.asarray(perimeter) * d**1.5
+    orifice = _ORIFICE * np.asarray(area) * np.sqrt(2 * GRAVITY * d)
+    return np.asarray(np.minimum(weir, orifice))
 
 
 def materials() -> list[str]:

@@ -57,7 +57,6 @@ CHANGED: dict[str, str] = {
     "rain/day": _TENTHS,
     "rain/days": _TENTHS,
     "runoff/many": _TENTHS,
-    "runoff/catchments/*/curve_number": "a catchment may have a curve number instead",
     "runoff/held": "cut where the inflow crosses what the pipe carries",
     "reports/1": f"{_TENTHS}; {_TYPED}",
     "reports/2": f"{_TENTHS}; {_TYPED}",

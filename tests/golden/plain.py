@@ -26,6 +26,10 @@ _NOTHING = ("balance_error",)
 _ENDLESS = {math.inf: "inf", -math.inf: "-inf"}
 
 
+#: attributes that came later than the frames
+_LATER = ("given", "si", "branches", "return_year", "curve_number")
+
+
 def plain(thing: Any) -> Any:
     """Return anything as dicts, lists, numbers, strings, bools and None."""
     if thing is None or isinstance(thing, str | bool | int):
@@ -62,7 +66,7 @@ def _public(thing: Any) -> Any:
     shown = dict(thing.to_dict()) if hasattr(thing, "to_dict") and not own else {}
     for name in dir(thing):
         # what a part remembers came later than the frames
-        if not name.startswith("_") and name not in shown and name not in ("given", "si"):
+        if not name.startswith("_") and name not in shown and name not in _LATER:
             try:
                 value = getattr(thing, name)
             except ValueError as refused:

@@ -10,11 +10,11 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.findings import Finding
-from drainpump.inflow.catchment import Catchment
+from drainpump.inflow.surface.catchment import Catchment
 from drainpump.parts.part import Part
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import check_name, factor
-from drainpump.physics import grates, open_channel
+from drainpump.physics import open_channel
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
@@ -78,7 +78,7 @@ class Collector(Part):
     ...     bore_in=4, slope=0.01, n=0.012, grate_length_in=6, grate_width_in=6)
     >>> round(basin.capacity_gpm(), 1), round(basin.capacity_gpm(depth_in=1), 1)
     (92.5, 32.4)
-    >>> basin.weakest(depth_in=1), basin.weakest(depth_in=4)
+    >>> basin.weakest(depth_in=1), basin.weakest(depth_in=5)
     ('grate', 'pipe')
     """
 
@@ -156,29 +156,33 @@ class Collector(Part):
         """What the grate takes in under water so deep (m), m³/s; no bound without one."""
         if not self.has_grate:
             return np.full(np.shape(depth), np.inf)
-        return grates.sag_grate(depth, self._edge, self._open)
+        return open_channel.sag_grate(depth, self._edge, self._open)
 
     def _capacity(self, depth: FloatArray) -> FloatArray:
         """What gets to the pit under water so deep (m), m³/s."""
         return np.minimum(self._pipe, self._grate_at(depth))
 
-    def capacity_gpm(self, *, depth_in: u.Quantity | None = None) -> u.Value:
+    def capacity_gpm(
+        self, *, depth_in: u.Quantity | None = None, depth_mm: u.Quantity | None = None
+    ) -> u.Value:
         """Return what the branch brings, in gpm.
 
         Parameters
         ----------
-        depth_in : float or array_like, optional
+        depth_in, depth_mm : float or array_like, optional
             Water above the grate, >= 0. Without it the pipe's own flow.
 
         Returns
         -------
         float or ndarray
         """
-        return u.from_si(self._carried(depth_in, None), "gpm")
+        return u.from_si(self._carried(depth_in, depth_mm), "gpm")
 
-    def capacity_lps(self, *, depth_mm: u.Quantity | None = None) -> u.Value:
-        """Return what the branch brings, in L/s, under ``depth_mm`` of water, as `capacity_gpm`."""
-        return u.from_si(self._carried(None, depth_mm), "lps")
+    def capacity_lps(
+        self, *, depth_in: u.Quantity | None = None, depth_mm: u.Quantity | None = None
+    ) -> u.Value:
+        """Return what the branch brings, in L/s, as `capacity_gpm`."""
+        return u.from_si(self._carried(depth_in, depth_mm), "lps")
 
     def _carried(self, us: Any, metric: Any) -> FloatArray:
         depth = u.maybe("depth", guard="level", **u.inches(us, metric))
@@ -202,9 +206,7 @@ class Collector(Part):
         brings, pumped = float(self._pipe), float(flow)
         short = brings < pumped
         said = f"it brings {u.text(brings, 'gpm')}"
-        text = (
-            f"the {self.name}, not the pump: {said}" if short else f"the pump, not the {self.name}"
-        )
+        weaker = f"the {self.name}, not the pump" if short else f"the pump, not the {self.name}"
         return Finding(
             code="branch_short", where=self.name, value=u.from_si(brings, "gpm"),
             limit=u.from_si(pumped, "gpm"), unit="gpm", verdict="look" if short else "fine",

@@ -20,9 +20,10 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.inflow.catchment import Catchment
-from drainpump.inflow.rain import RainWarning
-from drainpump.inflow.storm import Hydrograph, Hyetograph
+from drainpump.inflow.rain.hyetograph import Hyetograph
+from drainpump.inflow.rain.table import RainWarning
+from drainpump.inflow.storm import Hydrograph
+from drainpump.inflow.surface.catchment import Catchment
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 

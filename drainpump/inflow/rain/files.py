@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump.errors import InputError, wrong
-from drainpump.inflow.rain import RainTable
+from drainpump.inflow.rain.table import RainTable
 
 if TYPE_CHECKING:
     import os

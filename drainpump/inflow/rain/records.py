@@ -9,8 +9,8 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
-from drainpump.inflow.rain import RainWarning
-from drainpump.inflow.storm import Hyetograph
+from drainpump.inflow.rain.hyetograph import Hyetograph
+from drainpump.inflow.rain.table import RainWarning
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.inflow.storm import Hyetograph
+from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.physics import rain
 
 __all__ = ["nrcs_storm"]

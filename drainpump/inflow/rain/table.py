@@ -10,7 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, InputError, UnitError, wrong
-from drainpump.inflow.storm import Hyetograph
+from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor, one_number, whole
 from drainpump.physics import rain

@@ -8,8 +8,8 @@ from typing import Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.inflow.collector import Collector, needs_low_spot
-from drainpump.inflow.held_back import held_back
+from drainpump.inflow.branch.collector import Collector, needs_low_spot
+from drainpump.inflow.branch.waiting import held_back
 from drainpump.inflow.storm import Hydrograph
 from drainpump.results import Result
 from drainpump.units import FloatArray, View

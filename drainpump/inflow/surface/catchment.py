@@ -72,11 +72,12 @@ class Catchment(Part):
         self._area = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
         found = tables.coefficient(runoff) if isinstance(runoff, str) else None
         self.runoff_range = None if found is None else (found.low, found.high)
-        self.source = "" if found is None else found.source
+        source = "" if found is None else found.source
         if found is not None:
             runoff = 0.5 * (found.low + found.high)
         if isinstance(curve_number, str):
-            curve_number, self.source = tables.curve_number(curve_number)
+            curve_number, source = tables.curve_number(curve_number)
+        self.source = source
         mend = "give the share of the rain that runs off"
         self._runoff = (
             None if runoff is None else u.plain("runoff", runoff, low=0.0, high=1.0, mend=mend)

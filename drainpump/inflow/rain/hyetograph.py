@@ -1,0 +1,112 @@
+"""Rain over time: the hyetograph, in blocks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.inflow.series import even_edges, known_along_time, over_time
+from drainpump.parts.part import Part
+from drainpump.results import check_units
+from drainpump.units import FloatArray, View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Hyetograph"]
+
+
+class Hyetograph(Part):
+    """Rain in equal blocks of time.
+
+    Parameters
+    ----------
+    depth_in, depth_mm : array_like, shape (..., n)
+        Rain that falls in each block, >= 0. Exactly one. Leading axes are storms side
+        by side.
+    block_min : float, > 0
+        Length of every block. Either this or ``time_min``.
+    time_min : array_like, shape (n,)
+        When each block begins, evenly spaced.
+    note : str, optional
+        Where the rain comes from.
+
+    Raises
+    ------
+    UnitError, InputError
+        Rain that is missing or negative, times unsorted or unevenly spaced.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> rain = dp.inflow.Hyetograph(depth_in=[0.1, 0.4, 0.2], block_min=10)
+    >>> round(rain.total_in, 6), rain.intensity_in_per_h.tolist()
+    (0.7, [0.6, 2.4, 1.2])
+    """
+
+    depth_in, depth_mm = View("_depth"), View("_depth")
+    intensity_in_per_h, intensity_mm_per_h = View("_intensity"), View("_intensity")
+    total_in, total_mm = View("_total"), View("_total")
+    block_min = View("_block")
+    time_min, end_min = View("_start"), View("_end")
+
+    def __init__(
+        self,
+        *,
+        depth_in: u.Quantity | None = None,
+        depth_mm: u.Quantity | None = None,
+        block_min: u.Quantity | None = None,
+        time_min: u.Quantity | None = None,
+        note: str = "",
+    ) -> None:
+        self._depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm))
+        self.note = note
+        known = known_along_time(f"depth_{self._depth.unit}", self._depth.si)
+        self._edges = u.frozen(even_edges(known, block_min, time_min))
+
+    @property
+    def _start(self) -> FloatArray:
+        return np.asarray(self._edges[:-1])
+
+    @property
+    def _end(self) -> FloatArray:
+        return np.asarray(self._edges[-1])
+
+    @property
+    def _block(self) -> FloatArray:
+        return np.asarray(self._edges[1] - self._edges[0])
+
+    @property
+    def _intensity(self) -> FloatArray:
+        return np.asarray(self._depth.si / self._block)
+
+    @property
+    def _total(self) -> FloatArray:
+        return np.asarray(self._depth.si.sum(axis=-1))
+
+    def reversed(self) -> Hyetograph:
+        """Return the same storm with its blocks in reverse order."""
+        return Hyetograph(
+            depth_mm=u.from_si(self._depth.si[..., ::-1], "mm"),
+            block_min=self.block_min,
+            note=self.note,
+        )
+
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+        """Return one row per block: when it begins, its depth and intensity."""
+        unit = "in" if check_units(units) == "us" else "mm"
+        return over_time(
+            self.time_min,
+            {
+                f"depth_{unit}": np.asarray(u.from_si(self._depth.si, unit)),
+                f"intensity_{unit}_per_h": np.asarray(u.from_si(self._intensity, f"{unit}_per_h")),
+            },
+        )
+
+    def __str__(self) -> str:
+        return (
+            f"Hyetograph({self._depth.si.shape[-1]} blocks of {self.block_min:g} min, "
+            f"{u.both(self._total, 'in')}" + (f"; {self.note})" if self.note else ")")
+        )

@@ -1,0 +1,258 @@
+"""Water on its way to the pit: grates, pipes, low spots, curve numbers, and gravity alone."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import drainpump as dp
+from tests.oracles.many import dice
+
+Collector = dp.inflow.Collector
+PIPE: dict[str, Any] = {"bore_in": 4, "slope": 0.01, "n": 0.012}
+TABLE = dp.inflow.RainTable(
+    duration_min=[5, 15, 60], depth_in=[[0.4, 0.8, 1.4], [0.6, 1.2, 2.2]], return_year=[2, 10]
+)
+ROOF = dp.inflow.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="roof")
+YARD = dp.inflow.Catchment(area_ft2=6000, curve_number="lawn good, soil D", tc_min=10, name="yard")
+
+#: FHWA HEC-22, grates in a sag, computed by hand from its formulas (12 x 12 in and 6 x 6 in,
+#: half open): clean, and with half of edge and area clogged
+GRATES = [
+    ({"grate_length_in": 12, "grate_width_in": 12, "clear_share": 1.0}, 2, 366),
+    ({"grate_length_in": 12, "grate_width_in": 12}, 2, 183),
+    ({"grate_length_in": 6, "grate_width_in": 6, "clear_share": 1.0}, 1, 64.8),
+    ({"grate_length_in": 6, "grate_width_in": 6}, 1, 32.4),
+]
+
+
+@pytest.mark.parametrize(("grate", "depth", "flow"), GRATES)
+def test_grates_take_in_what_hec_22_says(grate: dict[str, Any], depth: float, flow: float) -> None:
+    wide = Collector(bore_in=12, slope=0.5, n=0.01, **grate)
+    assert wide.capacity_gpm(depth_in=depth) == pytest.approx(flow, rel=0.005)
+    assert wide.capacity_lps(depth_mm=25.4 * depth) == pytest.approx(flow * 0.0630902, rel=0.005)
+
+
+def test_deep_water_meets_the_orifice_and_then_the_pipe() -> None:
+    # 0.67 x 0.125 ft² x (2 x 32.174 x 4/12)^0.5 cfs, half clogged: 87.0 gpm; below the pipe's 92.5
+    basin = Collector(**PIPE, grate_length_in=6, grate_width_in=6)
+    by_hand = 0.67 * 0.0625 * (2 * 32.174 * 4 / 12) ** 0.5 * 448.831
+    assert basin.capacity_gpm(depth_in=4) == pytest.approx(by_hand, rel=1e-4)
+    assert basin.capacity_gpm(depth_in=12) == pytest.approx(92.53, abs=0.01)
+    round_one = Collector(**PIPE, grate_diameter_in=8)
+    by_hand = 3.0 * np.pi * 8 / 12 * 0.5 * (1 / 12) ** 1.5 * 448.831
+    assert round_one.capacity_gpm(depth_in=1) == pytest.approx(by_hand, rel=1e-4)
+    kerb = Collector(**PIPE, grate_length_in=12, grate_width_in=6, kerb=True)
+    open_one = Collector(**PIPE, grate_length_in=12, grate_width_in=6)
+    ratio = kerb.capacity_gpm(depth_in=0.5) / open_one.capacity_gpm(depth_in=0.5)
+    assert ratio == pytest.approx(24 / 36)
+
+
+def test_the_weakest_link_is_named() -> None:
+    water = dp.inflow.Water(steady_gpm=1, collectors=[Collector(**PIPE)])
+    (link,) = water.weakest_link(flow_gpm=120)
+    assert link.verdict == "look"
+    assert str(link) == (
+        "the 4 in drain, not the pump: it brings 92.53 gpm; a larger or steeper pipe to the pit"
+    )
+    (link,) = water.weakest_link(flow_gpm=40)
+    assert (link.verdict, link.text) == (
+        "fine",
+        "the pump, not the 4 in drain: it brings 92.53 gpm",
+    )
+
+
+def test_a_curve_number_loses_the_first_rain_within_the_storm() -> None:
+    # TR-55: 6 in of rain on CN 75 leave 3.28 in
+    field = dp.inflow.Catchment(area_ft2=1000, curve_number=75, tc_min=6)
+    rain = dp.inflow.Hyetograph(depth_in=[1, 1, 1, 1, 1, 1], block_min=6)
+    flow = dp.inflow.runoff_hydrograph(field, rain)
+    assert flow.volume_gal * 231 / 1728 / 1000 * 12 == pytest.approx(3.28, abs=0.005)
+    assert flow.flow_gpm[1] < 0.1 * flow.flow_gpm[5]
+    named = dp.inflow.Catchment(area_ft2=1000, curve_number="lawn good, soil C", tc_min=6)
+    assert named.curve_number == 74
+    for word, message in (
+        (
+            "lawn",
+            "curve_number='lawn': not in the table of covers; did you mean 'lawn good', 'lawn "
+            "fair', 'lawn poor'? Write it with its soil group: 'lawn good, soil C'.",
+        ),
+        (
+            "lawn good",
+            "curve_number='lawn good': must name the hydrologic soil group, A to D; write 'lawn "
+            "good, soil C' (A drains well, D hardly).",
+        ),
+    ):
+        with pytest.raises(dp.InputError) as err:
+            dp.inflow.Catchment(area_ft2=1000, curve_number=word, tc_min=6)
+        assert str(err.value) == message
+    with pytest.raises(dp.InputError) as err:
+        dp.inflow.Catchment(area_ft2=1000, runoff="lawn", tc_min=6)
+    assert str(err.value).startswith(
+        "runoff='lawn': not in the table of surfaces; did you mean 'la"
+    )
+    with pytest.raises(dp.UnitError) as err2:
+        dp.inflow.Catchment(area_ft2=1000, runoff=0.5, curve_number=75, tc_min=6)
+    assert str(err2.value) == (
+        "runoff and curve_number: give exactly one of the two, the share that runs off or the "
+        "curve number."
+    )
+
+
+def test_storms_of_the_table_stand_side_by_side() -> None:
+    water = dp.inflow.Water(steady_gpm=2, catchments=[ROOF], rain=TABLE)
+    storms = water.storms()
+    assert storms.return_year.tolist() == [2, 10]
+    for i, depth in enumerate(TABLE.depth_in):
+        one = dp.inflow.RainTable(duration_min=[5, 15, 60], depth_in=depth)
+        alone = dp.inflow.runoff_hydrograph(ROOF, one.nested_storm(block_min=5)).plus(flow_gpm=2)
+        assert storms.flow_gpm[i] == pytest.approx(alone.flow_gpm, rel=1e-12)
+    between = water.storms(return_year=[2, 4, 10])
+    part = np.log(2) / np.log(5)
+    wanted = (1 - part) * storms.flow_gpm[0] + part * storms.flow_gpm[1]
+    assert between.flow_gpm[1] == pytest.approx(wanted, rel=1e-12)
+    with pytest.raises(dp.InputError) as err:
+        water.storms(return_year=[25])
+    assert str(err.value) == (
+        "return_year=25.0: must be from 2 to 10, the storms known; nothing is said outside them."
+    )
+
+
+def test_a_water_comes_back_from_plain_values() -> None:
+    basin = Collector(**PIPE, grate_length_in=6, grate_width_in=6, pond_area_ft2=200,
+                      spill_in=6, seepage_gpm=1, catchments=[ROOF], name="basin")  # fmt: skip
+    water = dp.inflow.Water(steady_gpm=2, catchments=[YARD], rain=TABLE, collectors=[basin])
+    again = dp.inflow.Water.from_dict(json.loads(json.dumps(water.to_dict())))
+    assert again == water
+    assert again.storms().flow_gpm == pytest.approx(water.storms().flow_gpm)
+
+
+def test_what_cannot_be_is_refused() -> None:
+    grate = {"grate_length_in": 6}
+    for make, message in (
+        (lambda: Collector(**PIPE, **grate),
+         "grate_length and grate_width: only one given; give both, or neither."),
+        (lambda: Collector(**PIPE, **grate, grate_diameter_in=6),
+         "grate_diameter and grate_length: both shapes given; give the one of the two."),
+        (lambda: Collector(**PIPE, grate_diameter_in=6, kerb=True),
+         "kerb=True: must be False for a round grate; leave it out."),
+        (dp.inflow.Water,
+         "Water: no water; give steady_gpm, catchments or collectors."),
+        (lambda: dp.inflow.Water(steady_gpm=1).storms(),
+         "storms: needs a rain table with its return periods; give rain=RainTable(..., "
+         "return_year=[...])."),
+        (lambda: dp.inflow.Water(rain=TABLE, collectors=[
+            Collector(**PIPE, grate_diameter_in=6, catchments=[ROOF])]).storms(),
+         "collector '4 in drain': a grate takes in more the deeper the water stands; give "
+         "pond_area_ft2 or pond_storage of its low spot."),
+    ):  # fmt: skip
+        with pytest.raises(dp.InputError) as err:
+            make()
+        assert str(err.value) == message
+
+
+# -- balance and an independent simulation
+
+
+def simulate(
+    branch: dict[str, Any], time: np.ndarray, flow: np.ndarray, step: float = 1.0
+) -> tuple[float, float, float]:
+    """Explicit steps (s) at one low spot: volume passed, peak depth, spilled; ft, cfs, ft³."""
+    pipe = branch["pipe"]
+    ticks = np.arange(time[0], time[-1] + 6 * 3600, step)
+    came = np.interp(ticks + step / 2, time, flow, right=0.0)
+    area, spill = branch["area"], branch["spill"]
+    held = passed = peak = spilled = 0.0
+    for q in came.tolist():
+        depth = held / area
+        weir = 3.0 * branch["edge"] * depth**1.5
+        orifice = 0.67 * branch["open"] * (2 * 32.174 * depth) ** 0.5
+        out = min(pipe, weir, orifice, held / step + q)
+        held += (q - out) * step
+        passed += out * step
+        over = max(held - spill * area, 0.0)
+        held, spilled = held - over, spilled + over
+        peak = max(peak, held / area)
+    return passed + held, peak, spilled
+
+
+def test_two_branches_into_one_pit_beside_a_small_step_simulation() -> None:
+    for rng in dice(12, 2611):
+        depth = rng.uniform(0.02, 0.3, 6)
+        rain = dp.inflow.Hyetograph(depth_in=depth, block_min=10)
+        fields = [
+            dp.inflow.Catchment(area_ft2=float(rng.uniform(2e3, 9e3)), runoff=0.8, tc_min=10)
+            for _ in range(2)
+        ]
+        areas, spills = rng.uniform(300, 2000, 2), rng.uniform(3, 9, 2)
+        side, slope = float(rng.uniform(4, 10)), float(rng.uniform(0.005, 0.02))
+        by_grate = Collector(bore_in=8, slope=0.02, n=0.01, grate_length_in=side,
+                             grate_width_in=side, pond_area_ft2=areas[0], spill_in=spills[0],
+                             catchments=[fields[0]], name="grate")  # fmt: skip
+        by_pipe = Collector(bore_in=3, slope=slope, n=0.012, grate_length_in=24,
+                            grate_width_in=24, pond_area_ft2=areas[1], spill_in=spills[1],
+                            catchments=[fields[1]], name="pipe")  # fmt: skip
+        got = dp.inflow.Water(rain=rain, collectors=[by_grate, by_pipe]).hydrograph()
+        passed = 0.0
+        for i, (one, edge, hole) in enumerate(
+            ((by_grate, 4 * side / 24, (side / 12) ** 2 / 4), (by_pipe, 4.0, 1.0))
+        ):
+            arrives = dp.inflow.runoff_hydrograph(fields[i], rain)
+            branch = {"pipe": one.pipe_gpm / 448.831, "edge": edge, "open": hole,
+                      "area": areas[i], "spill": spills[i] / 12}  # fmt: skip
+            through, peak, spilled = simulate(
+                branch, arrives.time_min * 60, arrives.flow_gpm / 448.831
+            )
+            told = got.branches[i]
+            assert told.passes_gal == pytest.approx(through * 1728 / 231, rel=0.005)
+            assert told.peak_depth_in == pytest.approx(12 * peak, rel=0.02)
+            assert told.overflow_gal == pytest.approx(
+                spilled * 1728 / 231, rel=0.02, abs=0.003 * told.arrives_gal
+            )
+            passed += told.passes_gal
+        assert got.volume_gal == pytest.approx(passed, rel=1e-9)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.lists(st.floats(0.0, 0.4), min_size=1, max_size=8),
+    st.floats(20, 3000),
+    st.floats(0.5, 12),
+    st.booleans(),
+)
+def test_no_water_is_lost_in_a_branch(
+    depth: list[float], area: float, spill: float, grate: bool
+) -> None:
+    rain = dp.inflow.Hyetograph(depth_in=depth, block_min=5)
+    size = {"grate_length_in": 6, "grate_width_in": 6} if grate else {}
+    branch = Collector(**PIPE, **size, pond_area_ft2=area, spill_in=spill, catchments=[
+        dp.inflow.Catchment(area_ft2=5000, runoff=0.9, tc_min=5)])  # fmt: skip
+    got = dp.inflow.Water(rain=rain, collectors=[branch]).hydrograph()
+    (told,) = got.branches
+    assert told.passes_gal + told.overflow_gal == pytest.approx(told.arrives_gal, abs=1e-9)
+    assert got.volume_gal == pytest.approx(told.passes_gal, rel=1e-9, abs=1e-9)
+    assert told.peak_depth_in <= spill * (1 + 1e-9)
+
+
+# -- gravity alone
+
+
+def test_no_pump_where_gravity_will_do() -> None:
+    check = dp.inflow.gravity_check(fall_ft=3, length_ft=235, need_gpm=35, n=0.012)
+    by_size = dict(zip(check.bore_in.round(6).tolist(), check.capacity_gpm.tolist(), strict=False))
+    assert check.serves
+    table = check.to_frame()
+    four = table[(table.bore_in.round(6) == 4) & (table.wall == "smooth")].iloc[0]
+    assert four.capacity_gpm == pytest.approx(104.6, rel=0.001)  # Manning by hand
+    assert by_size.keys() == {3.0, 4.0, 6.0, 8.0, 10.0, 12.0}
+    at_11 = dp.inflow.gravity_check(fall_ft=3, length_ft=235, need_gpm=35, n=0.011)
+    assert at_11.capacity_gpm[2] == pytest.approx(114, rel=0.002)
+    assert "3 in smooth pipe carries it by gravity" in str(check.finding)
+    flat = dp.inflow.gravity_check(fall_m=0.01, length_m=80, need_lps=30)
+    assert not flat.serves
+    assert flat.finding.code == "gravity_short"
