@@ -208,8 +208,8 @@ class Collector(Part):
         said = f"it brings {u.text(brings, 'gpm')}"
         weaker = f"the {self.name}, not the pump" if short else f"the pump, not the {self.name}"
         return Finding(
-            code="branch_short", where=self.name, value=u.from_si(brings, "gpm"),
-            limit=u.from_si(pumped, "gpm"), unit="gpm", verdict="look" if short else "fine",
+            code="branch_short", where=self.name, value=float(u.from_si(brings, "gpm")),
+            limit=float(u.from_si(pumped, "gpm")), unit="gpm", verdict="look" if short else "fine",
             text=f"{weaker}: {said}", mend="a larger or steeper pipe to the pit" if short else "",
             source="Manning's equation, pipe full: V. T. Chow, Open-Channel Hydraulics, 1959",
         )  # fmt: skip

@@ -85,7 +85,7 @@ class GravityCheck(Result):
         if self.serves:
             i = int(np.argmax(self.ok))
             slow = "" if self._velocity[i] >= _CLEAN else ", though so slowly that grit settles"
-            said = f"{self.bore_in[i]:g} in {self.wall[i]} pipe carries it by gravity{slow}"
+            said = f"{float(u.from_si(self._bore[i], 'in')):g} in {self.wall[i]} pipe carries it by gravity{slow}"
             mend = "no pump is needed where the whole way falls; check that it does"
         return Finding(
             code="gravity_serves" if self.serves else "gravity_short",

@@ -20,6 +20,8 @@ __all__ = ["BranchFlow", "through"]
 _BLOCK, _WITHIN = 60.0, 6
 #: depths at which storage and intake are tabulated
 _DEPTHS = 2000
+#: depth (m) of the film that is left to run off in one block: our judgement, no source
+_FILM = 0.002
 #: water (m) that a grate needs to take anything in is not yet a pond: our judgement, no source
 _STANDS = 0.0127
 
@@ -117,48 +119,45 @@ class _Pool:
         self.beyond = self.stored[-1] * (1 + 1e-9) if spill is None else np.inf
 
     def run(self) -> tuple[Hydrograph, BranchFlow]:
-        """Balance block by block until the low spot is empty."""
+        """Balance step by step until the low spot is empty."""
         arrives, step = self.arrives, self.step
         time, shape = arrives.si.time, arrives.si.flow.shape[:-1]
-        total = _cumulated(arrives)
-        standing = self.stored + step * self.taken
-        held, spilled = np.zeros(shape), np.zeros(shape)
-        peak, ponded = np.zeros(shape), np.zeros(shape)
-        by_grate = np.zeros(shape, dtype=bool)
-        passes: list[FloatArray] = []
         blocks = int(np.ceil((time[-1] - time[0]) / self.block - 1e-9))
-        k, came = 0, np.zeros(shape)
-        while k < blocks or (held > 1e-9 * self.stored[-1]).any():
-            passed = np.zeros(shape)
-            for i in range(1, _WITHIN + 1):
-                now = total(time[0] + k * self.block + i * step)
-                water = held + now - came
-                came = now
-                after = np.interp(water, standing, self.stored)
-                # deeper than is tabulated the intake is that of the last depth
-                after = np.where(water > standing[-1], water - step * self.taken[-1], after)
-                over = np.maximum(after - self.limit, 0.0)
-                passed += water - after
-                held, spilled = after - over, spilled + over
-                depth = np.interp(held, self.stored, self.depths)
-                peak = np.maximum(peak, depth)
-                ponded += step * (depth > _STANDS)
-                full = held > 0
-                by_grate |= full & (np.interp(held, self.stored, self.taken) < self.branch.si.pipe)
-            passes.append(passed / self.block)
+        edges = time[0] + step * np.arange(blocks * _WITHIN + 1)
+        came = np.diff(_arrived(arrives, edges), axis=-1)
+        standing = self.stored + step * self.taken
+        film = np.interp(_FILM, self.depths, self.stored)
+        held, levels, left, over = np.zeros(shape), [], [], []
+        k = 0
+        while k < blocks * _WITHIN or k % _WITHIN or (held > film).any():
+            water = held + (came[..., k] if k < came.shape[-1] else 0.0)
+            after = np.interp(water, standing, self.stored)
+            # deeper than is tabulated the intake is that of the last depth
+            after = np.where(water > standing[-1], water - step * self.taken[-1], after)
+            held = np.minimum(after, self.limit)
+            left.append(water - after)
+            over.append(after - held)
+            levels.append(held)
             k += 1
-            if k > 50 * blocks + 10_000:  # a last film that a weir hardly takes in
-                passes[-1] = passes[-1] + held / self.block
-                held = np.zeros(shape)
-        flow = np.repeat(np.stack(passes, axis=-1), 2, axis=-1)
-        edges = time[0] + self.block * np.arange(k + 1)
-        out = Hydrograph._of(flow, np.repeat(edges, 2)[1:-1], arrives.note, arrives.rain)
-        stood = ponded > 0
-        weakest = np.where(stood, np.where(by_grate & self._grate_rules(peak), "grate", "pipe"), "")
+        stood, passed = np.stack(levels, axis=-1), np.stack(left, axis=-1)
+        flow = passed.reshape(*shape, -1, _WITHIN).sum(axis=-1) / self.block
+        ends = time[0] + self.block * np.arange(flow.shape[-1] + 1)
+        if (held > 0).any():
+            # a weir takes in the last film ever more slowly: one long block
+            rate = np.interp(held, self.stored, self.taken)
+            lasts = float(np.max(np.divide(held, rate, out=np.zeros_like(held), where=rate > 0)))
+            flow = np.concatenate([flow, (held / lasts)[..., None]], axis=-1)
+            ends = np.append(ends, ends[-1] + lasts)
+        ends = np.repeat(ends, 2)[1:-1]
+        out = Hydrograph._of(np.repeat(flow, 2, axis=-1), ends, arrives.note, arrives.rain)
+        depth = np.interp(stood, self.stored, self.depths)
+        peak, ponded = depth.max(axis=-1), step * (depth > _STANDS).sum(axis=-1)
+        weakest = np.where(ponded > 0, np.where(self._grate_rules(peak), "grate", "pipe"), "")
         status = np.where(peak >= self.depths[-1] * (1 - 1e-9), self._past(), "ok")
+        total, spilled = came.sum(axis=-1), np.stack(over, axis=-1).sum(axis=-1)
         return out, BranchFlow(
-            self.branch.name, np.asarray(came), np.asarray(came - spilled), spilled, peak, ponded,
-            weakest, status,
+            self.branch.name, np.asarray(total), np.asarray(total - spilled), np.asarray(spilled),
+            np.asarray(peak), np.asarray(ponded), weakest, status,
         )  # fmt: skip
 
     def _grate_rules(self, depth: FloatArray) -> FloatArray:
@@ -170,16 +169,12 @@ class _Pool:
         return "ok" if np.isfinite(self.limit) else "beyond_pond"
 
 
-def _cumulated(flow: Hydrograph) -> Any:
-    """Volume arrived by a time, as a function of it, exact for linear flow."""
+def _arrived(flow: Hydrograph, at: FloatArray) -> FloatArray:
+    """Volume (m³) arrived by each time, exact for flow that is linear between its points."""
     time, q = flow.si.time, flow.si.flow
     volume = np.concatenate([np.zeros_like(q[..., :1]), np.cumsum(flow.si.volumes, axis=-1)], -1)
-
-    def at(t: float) -> FloatArray:
-        t = min(t, float(time[-1]))
-        i = int(np.clip(np.searchsorted(time, t, side="right") - 1, 0, time.size - 2))
-        span, part = time[i + 1] - time[i], t - time[i]
-        slope = (q[..., i + 1] - q[..., i]) / span if span > 0 else 0.0
-        return np.asarray(volume[..., i] + (q[..., i] + 0.5 * slope * part) * part)
-
-    return at
+    t = np.minimum(at, time[-1])
+    i = np.clip(np.searchsorted(time, t, side="right") - 1, 0, time.size - 2)
+    span, part = np.diff(time)[i], t - time[i]
+    slope = np.diff(q, axis=-1)[..., i] / np.where(span > 0, span, 1.0)
+    return np.asarray(volume[..., i] + (q[..., i] + 0.5 * slope * part) * part)
