@@ -85,7 +85,8 @@ class GravityCheck(Result):
         if self.serves:
             i = int(np.argmax(self.ok))
             slow = "" if self._velocity[i] >= _CLEAN else ", though so slowly that grit settles"
-            said = f"{float(u.from_si(self._bore[i], 'in')):g} in {self.wall[i]} pipe carries it by gravity{slow}"
+            pipe = f"{u.text(self._bore[i], 'in')} {self.wall[i]} pipe"
+            said = f"{pipe} carries it by gravity{slow}"
             mend = "no pump is needed where the whole way falls; check that it does"
         return Finding(
             code="gravity_serves" if self.serves else "gravity_short",
