@@ -8,7 +8,7 @@ import pytest
 import drainpump as dp
 from drainpump.physics import surge, water
 from drainpump.physics.constants import GRAVITY
-from tests.problems import PUMP_A, r1_line
+from tests.problems import DROOPING, PUMP_A, r1_line
 
 PSI = 4.4482216152605 / 0.0254**2
 WEIGHT_PSI_FT = float(water.density((60 - 32) / 1.8)) * GRAVITY * 0.3048 / PSI  # psi per foot
@@ -47,6 +47,16 @@ def test_pressure_class_against_shutoff_head() -> None:
     assert rated.verdict == "fine"
     (low,) = dp.side_checks(PUMP_A, line, pressure_class_psi=5).of("pressure_class")
     assert (low.verdict, low.limit) == ("look", pytest.approx(5.0))
+
+
+def test_pressure_class_of_a_drooping_curve_is_at_its_peak() -> None:
+    line = dp.straight_line(pipe=dp.pvc(2), length_ft=150, lift_ft=6)
+    (rated,) = dp.side_checks(DROOPING, line).of("pressure_class")
+    assert rated.value == pytest.approx(max(DROOPING.head_ft) * WEIGHT_PSI_FT, rel=1e-9)
+    assert "at the curve's highest head" in rated.text
+    bare = dp.PumpCurve(flow_gpm=[10, 30, 50], head_ft=[19, 12.8, 0])
+    (unknown,) = dp.side_checks(bare, line).of("pressure_class")
+    assert (unknown.verdict, np.isnan(unknown.value)) == ("not_known", True)
 
 
 def test_sewer_pipe_is_no_pressure_pipe() -> None:

@@ -70,7 +70,7 @@ def test_shares_sum_to_the_whole_loss() -> None:
 
 def test_shares_are_the_mean_over_all_orders() -> None:
     # the definition itself, by a walk through each of the 720 orders
-    parts = causes.loss_causes(LINE)
+    parts = causes.loss_causes(A, LINE)
     flows, _ = causes.by_subset(A, LINE, parts)
     n = len(parts)
     lost = np.zeros(n)

@@ -300,7 +300,23 @@ def test_two_points_are_a_curve_and_one_beside_a_shutoff_too():
     assert 20 * (1 - a / 50) * FOOT == pytest.approx(asked_m(line, a * LPS), abs=1e-9)
 
 
+@pytest.mark.parametrize("lift_ft", [24.0, 6.1 + 17.9, 0.1 * 240, 24.0 - 1e-14])
+def test_a_head_at_shutoff_gives_no_flow_however_it_was_summed(lift_ft):
+    pump = dp.PumpCurve(flow_gpm=[0, 10, 20, 30], head_ft=[24, 24, 20, 10])
+    thirds = [dp.Run(pipe=dp.pvc("2"), length_ft=20, rise_ft=lift_ft / 3) for _ in range(3)]
+    for bank in (pump, dp.parallel([pump, pump])):
+        assert dp.operating_point(bank, dp.DischargeLine(runs=thirds)).status == "no_flow"
+
+
 # -- high points, siphons, levels
+
+
+def test_a_siphon_says_where_its_start_is_not_known():
+    bare = dp.PumpCurve(flow_gpm=[20, 30, 50], head_ft=[15, 12.8, 0])
+    op = dp.operating_point(bare, two_run_line(14.9, 12, siphon=True))
+    assert op.status == "ok"
+    assert "note: whether the siphon starts is not known: the curve has no point" in repr(op)
+    assert "note" not in repr(dp.operating_point(PUMP_A, two_run_line(14.9, 12, siphon=True)))
 
 
 def two_run_line(crest_ft: float, drop_ft: float, **more: object) -> dp.DischargeLine:

@@ -24,6 +24,7 @@ from tests.twins import (
     leg,
     line_of,
     pump_of,
+    run_of,
 )
 
 A, B = hyd.parabola(20, 50, 200), hyd.parabola(35, 65, 200)
@@ -190,6 +191,55 @@ def test_random_inverse_questions() -> None:
         return found
 
     assert differ(CASES, compare) == ""
+
+
+def test_explanation_of_a_bank_starts_without_its_risers() -> None:
+    riser, line = leg(2.047, 10, 6, 8), Line((leg(2.047, 100, 2),))
+    why = dp.explain(bank_of([A, A], [riser, riser]), line_of(line))
+    # two pumps side by side in the open
+    assert why.free_flow_gpm == pytest.approx(100, rel=1e-3)
+    assert why.shares["lost_gpm"].sum() == pytest.approx(100 - why.flow_gpm, rel=1e-3)
+    # with the lift of both taken in, 8 ft, and nothing else
+    lifted = hyd.operating_flow(hyd.Pump(2 * A.flow, A.lifts), Line((leg(20, 0.01, 8),)))
+    steps = why.steps.set_index("cause")["flow_gpm"]
+    assert steps["lift"] == pytest.approx(lifted / GPM, rel=1e-3)
+    heads = why.ledger["head_ft"].sum()
+    q = why.flow_gpm * GPM
+    want = line.head(q) + riser.rise + riser.loss(q / 2, "darcy", hyd.NU)
+    assert heads == pytest.approx(want / FOOT, rel=1e-4)
+
+
+def test_cost_of_a_bank_has_its_risers_pipe() -> None:
+    riser = dp.Run(pipe=dp.pvc("2"), length_ft=10, rise_ft=6, k=2)
+    priced = dp.PumpCurve(flow_gpm=A.flow / GPM, head_ft=A.lifts / FOOT, price=100)
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=2)
+    found = dp.select(
+        [dp.parallel([priced, priced], riser)], [line], need_gpm=20, objective="cost",
+        costs=dp.Costs(pipe_per_ft=2.0), doubt=None,
+    )  # fmt: skip
+    assert found.candidates[0].cost == pytest.approx(2 * 100 + 2 * (100 + 2 * 10))
+
+
+def test_side_checks_of_a_bank_look_at_its_risers() -> None:
+    riser = run_of(leg(1.36, 10, 6, 2), name="riser")
+    checks = dp.side_checks(
+        dp.parallel([LIB_A, LIB_A], riser), line_of(Line((leg(3.042, 100, 2),))), wall_in=0.15
+    )
+    frame = checks.to_frame()
+    of_riser = frame[frame["where"].str.contains("riser")]
+    assert {"water_hammer", "pressure_class"} <= set(of_riser["code"])
+    # the riser is the narrowest: its velocity makes the largest hammer
+    hammer = frame[frame["code"] == "water_hammer"].set_index("where")["value"]
+    assert "riser" in str(hammer.idxmax())
+
+
+def test_standing_pressure_of_a_bank_counts_its_rising_risers() -> None:
+    """The valves hold 6 ft of riser and 2 ft of line over the pumps."""
+    riser = dp.Run(pipe=dp.pvc("2"), length_ft=10, rise_ft=6, name="riser")
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=2)
+    frame = dp.side_checks(dp.parallel([LIB_A, LIB_A], riser), line).to_frame()
+    standing = frame[frame["code"] == "standing_pressure"]["value"]
+    assert standing.max() == pytest.approx(8 * PSI_PER_FOOT, rel=2e-3)
 
 
 # --- the weep hole ---

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +19,7 @@ from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.line.run import Run
     from drainpump.solve.operating_point import OperatingPoint
 
 __all__ = ["CostGrid", "Costs", "cost_grid"]
@@ -99,14 +100,14 @@ class Costs(Part):
 
     def line(self, line: DischargeLine) -> tuple[float, float]:
         """Price of a line's pipe and of its fittings; a missing price is refused by name."""
+        return self.runs(line.runs)
+
+    def runs(self, runs: Sequence[Run]) -> tuple[float, float]:
+        """Price of the pipe of some runs and of their fittings."""
         length_unit = u.UNITS[self._pipe_unit].factor
-        pipe = sum(
-            self._of_pipe(run.pipe) * float(run.si.length) / length_unit for run in line.runs
-        )
+        pipe = sum(self._of_pipe(run.pipe) * float(run.si.length) / length_unit for run in runs)
         fittings = sum(
-            self._of_fitting(loss.name) * float(loss.count)
-            for run in line.runs
-            for loss in run.losses
+            self._of_fitting(loss.name) * float(loss.count) for run in runs for loss in run.losses
         )
         return pipe, fittings
 
@@ -193,11 +194,17 @@ def _pump_price(pump: Pump) -> float:
     return float("nan") if pump.price is None else float(pump.price)
 
 
+def _risers(pump: Pump) -> list[Run]:
+    return [r for r in pump.risers if r is not None] if isinstance(pump, PumpBank) else []
+
+
 def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
     """Work out every pair's costs."""
     pumps, lines = op.si.grid.pumps, op.si.grid.lines
     shape = (len(pumps), len(lines))
-    by_line = [costs.line(line) for line in lines]
+    by_line = np.array([costs.line(line) for line in lines])
+    risers = np.array([costs.runs(_risers(pump)) for pump in pumps])
+    pipe, fittings = np.moveaxis(by_line + risers[:, None], -1, 0)
     prices = [_pump_price(p) for p in pumps]
     watts, estimated = power(op, costs.efficiency)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -207,8 +214,8 @@ def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
         joules = np.zeros(shape)
     return CostGrid(
         np.broadcast_to(np.array(prices)[:, None], shape),
-        np.broadcast_to(np.array([p for p, _ in by_line]), shape),
-        np.broadcast_to(np.array([f for _, f in by_line]), shape),
+        pipe,
+        fittings,
         joules / 3.6e6 * costs.energy_per_kwh * costs.years,
         joules,
         estimated,

@@ -34,6 +34,7 @@ class Grid:
     line: LineArrays  # run fields (R, N), N = lines × inner
     level: FloatArray  # (N,)
     by_level: bool = False  # whether the last inner axis is one of levels
+    risers: tuple[LineArrays, ...] = ()  # in place of a bank's own
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -80,7 +81,8 @@ class Grid:
             return members[0]
         if pump.in_series:
             return FlatSeries(members)  # type: ignore[arg-type]  # its members are curves
-        return FlatParallel(members, tuple(self.riser(run, part) for run in pump.risers))
+        risers = [r.take(part) for r in self.risers] or [self.riser(r, part) for r in pump.risers]
+        return FlatParallel(members, tuple(risers))
 
     def riser(self, run: Run | None, part: slice = slice(None)) -> LineArrays:
         """A pump's own way to the junction, with the water, law and siphon of the shared line.

@@ -26,6 +26,12 @@ from drainpump.units import FloatArray, View
 __all__ = ["OperatingPoint", "PossibleFlow", "operating_point", "solve", "solve_arrays"]
 
 
+_MAY_NOT_START = (
+    "whether the siphon starts is not known: the curve has no point at no flow, and over the high "
+    "point it would run before its first; give shutoff_ft"
+)
+
+
 @dataclass(frozen=True, eq=False)
 class PossibleFlow:
     """One of several crossings of a drooping curve.
@@ -254,12 +260,29 @@ class OperatingPoint(Result):
         return self._shaped([self._grid.flat(pump).shutoff() for pump in self._grid.pumps])
 
     @cached_property
+    def _peak(self) -> FloatArray:
+        """Highest head the pump makes at any flow (m); not known without a point at no flow."""
+        tops = self._shaped([self._grid.flat(pump).top() for pump in self._grid.pumps])
+        return np.where(np.isnan(self._shutoff), np.nan, tops)
+
+    @cached_property
+    def _siphonless(self) -> OperatingPoint:
+        vented = replace(self._grid.line, siphon=np.zeros_like(self._grid.line.siphon))
+        return solve(replace(self._grid, line=vented))
+
+    @property
+    def _vented(self) -> OperatingPoint:
+        """The same with air let in at the high points, as it is before a siphon siphons."""
+        return self._siphonless if self._grid.line.siphon.any() else self
+
+    @property
     def _vented_flow(self) -> FloatArray:
-        line = self._grid.line
-        if not line.siphon.any():
-            return self._flow
-        vented = replace(line, siphon=np.zeros_like(line.siphon))
-        return solve(replace(self._grid, line=vented))._flow
+        return self._vented._flow
+
+    def _remarks(self) -> list[str]:
+        # before its first point a curve does not say whether the pump fills the line over a crest
+        unknown = (self._vented._code == BELOW) & (self._code != BELOW)
+        return [_MAY_NOT_START] if unknown.any() else []
 
     @cached_property
     def _range_share(self) -> FloatArray:
@@ -344,9 +367,13 @@ def solve_arrays(
     pump: Pump | Sequence[Pump],
     line: system.LineArrays | Sequence[system.LineArrays],
     level: FloatArray | float = 0.0,
+    *,
+    risers: Sequence[system.LineArrays] = (),
 ) -> OperatingPoint:
     """Solve pumps against lines given as arrays, the water ``level`` (m) above the off level.
 
-    For lines that nobody typed: a part's arrays with something in them changed.
+    For lines that nobody typed: a part's arrays with something in them changed. ``risers``
+    stand in place of one bank's own.
     """
-    return solve(make_grid(pump, line, np.asarray(level, dtype=np.float64)))
+    grid = make_grid(pump, line, np.asarray(level, dtype=np.float64))
+    return solve(replace(grid, risers=tuple(riser.flat(grid.inner, 1) for riser in risers)))

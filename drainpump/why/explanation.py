@@ -18,7 +18,7 @@ from drainpump.parts.pump.curve import PumpCurve
 from drainpump.results import check_units, html_table
 from drainpump.solve.grid import listed
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import OperatingPoint
+from drainpump.solve.operating_point import OperatingPoint, at_flow
 from drainpump.units import FloatArray, View
 from drainpump.why import losses as engine
 from drainpump.why.fixes import Fix, best_fix, brief, list_fixes
@@ -328,12 +328,15 @@ def explain(
     """
     op = one_case("explain", pump, line, told=True)
     others = listed("pumps", pumps, PumpCurve, PumpBank)[0] if pumps else ()
-    causes = engine.loss_causes(line)
+    causes = engine.loss_causes(pump, line)
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1
     steps = flows[chain]
     steps[-1] = op.si.reckoned  # all at work is the line itself, free of the sums' rounding
     flows[-1] = steps[-1]
+    heads = engine.head_by_cause(line, causes, float(steps[-1]))
+    lead = at_flow(op, op.si.reckoned).si.shares[0].flow[0]
+    heads = heads + engine.riser_by_cause(pump, line, causes, float(lead[0]))
     return Explanation(
         pump=pump,
         line=line,
@@ -344,7 +347,7 @@ def explain(
         _flows=u.frozen(steps),
         _status=status[chain],
         _losses=u.frozen(engine.shapley(flows)),
-        _heads=u.frozen(engine.head_by_cause(line, causes, float(steps[-1]))),
+        _heads=u.frozen(heads),
     )
 
 

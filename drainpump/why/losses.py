@@ -6,6 +6,7 @@ is again a line, so all subsets are one array of lines for the solver.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
 from math import factorial
@@ -16,8 +17,10 @@ import numpy.typing as npt
 
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump.bank import Pump
+from drainpump.parts.line.run import Run
+from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.physics import system
+from drainpump.solve.grid import make_grid
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
 
@@ -28,6 +31,7 @@ __all__ = [
     "flow_at_head",
     "head_by_cause",
     "loss_causes",
+    "riser_by_cause",
     "shapley",
     "switched",
 ]
@@ -55,17 +59,18 @@ class LossCause:
     """One thing that takes flow: what it switches on in a line."""
 
     name: str
-    k: FloatArray  # (R,) loss coefficients on each run's own velocity head
-    fitting_length: FloatArray  # (R,) m
+    #: (R + M,) loss coefficients on the velocity head of each run, then of each riser of a bank
+    k: FloatArray
+    fitting_length: FloatArray  # (R + M,) m
     takes: str = ""  # "lift", "pipe", "exit" or "lid" where it is that, too
 
 
-def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
-    """Cut a line into its causes.
+def loss_causes(pump: Pump, line: DischargeLine) -> tuple[LossCause, ...]:
+    """Cut a line into its causes, a bank's risers among them.
 
     Parameters
     ----------
-    line : DischargeLine
+    pump, line : pump or bank, and DischargeLine
         Of scalars.
 
     Returns
@@ -76,12 +81,13 @@ def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
         with the exit where together they take no more than the exit does.
     """
     plain = line.si.arrays
-    none = np.zeros(len(line.runs))
-    fittings = _fittings(line)
+    bores = np.concatenate([plain.diameter, *(r.diameter for r in _risers(pump, line))])
+    none = np.zeros(bores.size)
+    fittings = _fittings([*line.runs, *_riser_runs(pump)])
     outlet = LossCause("exit", none, none, "exit")
     small = [fittings[name] for name in (_JOINTS, _FURTHER) if name in fittings]
     exit_size = float(plain.exit_k / plain.area[-1] ** 2)
-    if small and sum(_size(c, plain) for c in small) <= exit_size:
+    if small and sum(_size(c, bores) for c in small) <= exit_size:
         outlet = replace(reduce(_joined, small), name="adapters and exit", takes="exit")
         fittings = {n: c for n, c in fittings.items() if n not in (_JOINTS, _FURTHER)}
     last = [] if exit_size == 0 and outlet.name == "exit" else [outlet]
@@ -90,15 +96,27 @@ def loss_causes(line: DischargeLine) -> tuple[LossCause, ...]:
         last.append(LossCause(name, none, none, "lid"))
     first = [LossCause(x, none, none, x) for x in ("lift", "pipe")]
     room = MOST - len(first) - len(last)
-    return (*first, *sorted(_fewer(list(fittings.values()), plain, room), key=_place), *last)
+    return (*first, *sorted(_fewer(list(fittings.values()), bores, room), key=_place), *last)
 
 
-def _fittings(line: DischargeLine) -> dict[str, LossCause]:
+def _riser_runs(pump: Pump) -> tuple[Run | None, ...]:
+    """A bank's risers, where any pump has one."""
+    risers = pump.risers if isinstance(pump, PumpBank) else ()
+    return risers if any(risers) else ()
+
+
+def _risers(pump: Pump, line: DischargeLine) -> list[system.LineArrays]:
+    """The same as the solver takes them, of scalars."""
+    grid = make_grid(pump, line, np.zeros(()))
+    return [grid.riser(run).take(0) for run in _riser_runs(pump)]
+
+
+def _fittings(runs: Sequence[Run | None]) -> dict[str, LossCause]:
     """Gather the local losses of all runs by kind; kinds that take nothing are left out."""
     kinds: dict[str, LossCause] = {}
-    for i, run in enumerate(line.runs):
-        unit = np.zeros(len(line.runs))
-        unit[i] = 1.0
+    for unit, run in zip(np.eye(len(runs)), runs, strict=True):
+        if run is None:
+            continue
         found = [(_family(loss.name, run), loss.k, loss._length) for loss in run.losses]
         found.append((_FURTHER, run.si.extra_k, run.si.extra_length))
         for name, k, length in found:
@@ -122,17 +140,17 @@ def _joined(a: LossCause, b: LossCause) -> LossCause:
     return replace(a, k=a.k + b.k, fitting_length=a.fitting_length + b.fitting_length)
 
 
-def _size(cause: LossCause, line: system.LineArrays) -> float:
+def _size(cause: LossCause, bores: FloatArray) -> float:
     """Loss per velocity head of one flow, only to compare causes with each other."""
-    k = cause.k + _USUAL_F * cause.fitting_length / line.diameter
-    return float((k / line.area**2).sum())
+    k = cause.k + _USUAL_F * cause.fitting_length / bores
+    return float((k / (0.25 * np.pi * bores**2) ** 2).sum())
 
 
-def _fewer(causes: list[LossCause], line: system.LineArrays, room: int) -> list[LossCause]:
+def _fewer(causes: list[LossCause], bores: FloatArray, room: int) -> list[LossCause]:
     """Gather the smallest kinds into one where there are more than can be told apart."""
     if len(causes) <= room:
         return causes
-    by_size = sorted(causes, key=lambda c: _size(c, line), reverse=True)
+    by_size = sorted(causes, key=lambda c: _size(c, bores), reverse=True)
     rest = replace(reduce(_joined, by_size[room - 1 :]), name="other fittings")
     return [c for c in causes if c in by_size[: room - 1]] + [rest]
 
@@ -165,14 +183,25 @@ def switched(
     LineArrays
         Of shape (N,).
     """
-    plain: system.LineArrays = line.si.arrays.aligned(1)
-    share = on.astype(np.float64)
+    return _at_work(line.si.arrays, causes, on, slice(len(line.runs)))
+
+
+def _at_work(
+    plain: system.LineArrays,
+    causes: tuple[LossCause, ...],
+    on: npt.NDArray[np.bool_],
+    runs: slice,
+) -> system.LineArrays:
+    """A line or riser, the ``runs`` of the causes, with only some causes at work."""
+    plain, share = plain.aligned(1), on.astype(np.float64)
 
     def at_work(kind: str) -> FloatArray:
         return np.asarray(sum(s for c, s in zip(causes, share, strict=True) if c.takes == kind))
 
     def total(losses: list[FloatArray]) -> FloatArray:
-        return np.asarray(sum(map(np.multiply.outer, losses, share)))
+        return np.asarray(
+            sum(np.multiply.outer(a[runs], s) for a, s in zip(losses, share, strict=True))
+        )
 
     changed: dict[str, Any] = {
         "end": plain.end * at_work("lift"),
@@ -188,6 +217,16 @@ def switched(
     return replace(plain, **changed)
 
 
+def _switched_risers(
+    pump: Pump, line: DischargeLine, causes: tuple[LossCause, ...], on: npt.NDArray[np.bool_]
+) -> list[system.LineArrays]:
+    first = len(line.runs)
+    return [
+        _at_work(riser, causes, on, slice(first + i, first + i + 1))
+        for i, riser in enumerate(_risers(pump, line))
+    ]
+
+
 def by_subset(
     pump: Pump, line: DischargeLine, causes: tuple[LossCause, ...]
 ) -> tuple[FloatArray, Any]:
@@ -201,7 +240,8 @@ def by_subset(
     """
     subsets = np.arange(1 << len(causes))
     on = (subsets >> np.arange(len(causes))[:, None] & 1).astype(bool)
-    op = solve_arrays(pump, switched(line, causes, on))
+    risers = _switched_risers(pump, line, causes, on)
+    op = solve_arrays(pump, switched(line, causes, on), risers=risers)
     return op.si.reckoned.copy(), np.asarray(op.status)
 
 
@@ -267,12 +307,23 @@ def head_by_cause(
     return system.head(np.full(len(causes), flow), cut)
 
 
+def riser_by_cause(
+    pump: Pump, line: DischargeLine, causes: tuple[LossCause, ...], flow: float
+) -> FloatArray:
+    """Head (m) each cause takes in the lead pump's riser at its ``flow`` (m³/s), (n,)."""
+    each = _switched_risers(pump, line, causes, np.eye(len(causes), dtype=bool))
+    if not each:
+        return np.zeros(len(causes))
+    return system.head(np.full(len(causes), flow), replace(each[0], siphon=np.asarray(True)))
+
+
 def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[FloatArray, Any]:
     """Flows (m³/s) and statuses of the pump against heads (m) that do not change with flow."""
-    causes = loss_causes(line)
-    bare = switched(line, causes, np.zeros((len(causes), head.size), dtype=bool))
+    causes = loss_causes(pump, line)
+    off = np.zeros((len(causes), head.size), dtype=bool)
+    bare = switched(line, causes, off)
     flat = replace(bare, end=bare.end + head, siphon=np.asarray(True))
-    op = solve_arrays(pump, flat)
+    op = solve_arrays(pump, flat, risers=_switched_risers(pump, line, causes, off))
     return op.si.reckoned, np.asarray(op.status)
 
 

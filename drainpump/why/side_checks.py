@@ -15,13 +15,14 @@ from drainpump.foreign import nearest
 from drainpump.parts.line import profile
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.outlet import PopUpOutlet
+from drainpump.parts.pump.bank import PumpBank
 from drainpump.physics import surge, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
 from drainpump.results import html_lines, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, at_flow
-from drainpump.units import Measure
+from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,6 +87,21 @@ class SideChecks:
         return "\n".join(["SideChecks (rough)", *lines, self.caution])
 
 
+@dataclass(frozen=True)
+class _Stretch:
+    """A run of the line or a riser of a bank, and what stands in it (SI)."""
+
+    where: str
+    run: Run
+    velocity: float
+    low: float  # its lowest point above the pump-off level
+    top: float  # of the highest point still to come: so high stands a full line at rest
+
+    @property
+    def standing(self) -> float:
+        return max(self.top - self.low, 0.0)
+
+
 class _Bears:
     """What one line has to bear under one pump, as several checks ask it (SI)."""
 
@@ -96,15 +112,36 @@ class _Bears:
         self.line = line
         self.flow = float(self.op.si.reckoned)
         # the head with it, which is not known where the flow is only bounded
-        self.head = float(at_flow(self.op, self.op.si.reckoned).si.head)
+        runs = at_flow(self.op, self.op.si.reckoned)
+        self.head = float(runs.si.head)
         self.weight = float(water.density(line.si.water)) * GRAVITY
-        self.shutoff = float(self.op.si.shutoff)
-        _, z = profile.points(line.si.arrays)
-        self.low = np.minimum(z[:-1], z[1:])
-        # a full line at rest stands as high as the highest point still to come
-        self.top = np.maximum.accumulate(z[::-1])[::-1][1:]
+        self.shutoff, self.peak = float(self.op.si.shutoff), float(self.op.si.peak)
         self.velocity = self.flow / line.si.arrays.area
+        self.stretches = self._stretches(pump, runs.si.shares[0].flow[:, 0])
         self.given_rating, self.given_wall = rating, wall
+
+    def _stretches(self, pump: Pump, shares: FloatArray) -> list[_Stretch]:
+        """The risers of a bank, each with its pump's flow, and the line's runs behind them."""
+        risers = pump.risers if isinstance(pump, PumpBank) else ()
+        start = float(self.op.si.grid.starts(pump)[0])
+        _, z = profile.points(self.line.si.arrays)
+        z = z + start
+        top = np.maximum.accumulate(z[::-1])[::-1]
+        found = [
+            _Stretch(
+                f"riser {i} ({riser.name or riser.pipe.name})", riser,
+                float(flow / (0.25 * np.pi * riser.pipe.si.bore**2)), min(0.0, start),
+                float(top[0]),
+            )
+            for i, (riser, flow) in enumerate(zip(risers, shares, strict=False), 1)
+            if riser is not None
+        ]  # fmt: skip
+        lows = np.minimum(z[:-1], z[1:])
+        for i, run in enumerate(self.line.runs):
+            where = f"run {i + 1} ({run.pipe.name})"
+            speed, low, high = (float(a[i]) for a in (self.velocity, lows, top[1:]))
+            found.append(_Stretch(where, run, speed, low, high))
+        return found
 
     def judged(self, value: float, limit: float, *, most: bool = True) -> Verdict:
         """Judge a number that rises with the flow, which may be no more than a bound."""
@@ -112,9 +149,6 @@ class _Bears:
         more, less = states.may_be_more(code), states.may_be_less(code)
         broken, open_ = (states.over if most else states.under)(value, limit, more, less)
         return "not_known" if open_ or np.isnan(limit) else "look" if broken else "fine"
-
-    def where(self, i: int) -> str:
-        return f"run {i + 1} ({self.line.runs[i].pipe.name})"
 
     def rating(self, run: Run) -> float:
         """Pressure (Pa) the pipe is made for: given, or that of its standard; else NaN."""
@@ -187,20 +221,16 @@ def side_checks(
     wall = u.maybe("wall", guard="positive", **u.inches(wall_in, wall_mm))
     bears = _Bears(pump, line, rating, wall)
     checks = []
-    for i, run in enumerate(line.runs):
-        checks += [_hammer(bears, i, run), _class(bears, i, run), _standing(bears, i, run)]
+    for one in bears.stretches:
+        checks += [_hammer(bears, one), _class(bears, one), _standing(bears, one)]
     checks += [_slam(bears), _outlet(bears, ground)]
     return SideChecks(tuple(checks), bears.op)
 
 
-def _standing_head(bears: _Bears, i: int) -> float:
-    return max(float(bears.top[i] - bears.low[i]), 0.0)
-
-
-def _hammer(bears: _Bears, i: int, run: Run) -> Finding:
-    wall = bears.wall(run)
+def _hammer(bears: _Bears, one: _Stretch) -> Finding:
+    run, wall = one.run, bears.wall(one.run)
     speed = float(surge.wave_speed(run.pipe.si.bore, wall, bears.weight / GRAVITY))
-    head = float(surge.joukowsky_head(speed, bears.velocity[i])) + _standing_head(bears, i)
+    head = float(surge.joukowsky_head(speed, one.velocity)) + one.standing
     value, limit = head * bears.weight, bears.rating(run)
     text, mend = "water hammer not known: the wall is not known", "give wall_in"
     if not np.isnan(wall):
@@ -213,18 +243,21 @@ def _hammer(bears: _Bears, i: int, run: Run) -> Finding:
             "",
         )
     return found(
-        value, limit, "psi", code="water_hammer", where=bears.where(i), text=text, mend=mend,
+        value, limit, "psi", code="water_hammer", where=one.where, text=text, mend=mend,
         verdict=bears.judged(value, limit),
         source="N. Joukowsky, 1898; wave speed: Wylie and Streeter, Fluid Transients, 1993, ch. 1 "
         "(from memory)",
     )  # fmt: skip
 
 
-def _class(bears: _Bears, i: int, run: Run) -> Finding:
-    # with the outlet shut the pump's shutoff head stands over the pump-off level
-    value = max(bears.shutoff - float(bears.low[i]), 0.0) * bears.weight
-    limit = bears.rating(run)
-    text = f"{u.both(value, 'psi')} at shutoff head"
+def _class(bears: _Bears, one: _Stretch) -> Finding:
+    # with the outlet all but shut the pump's highest head stands over the pump-off level
+    value = max(bears.peak - one.low, 0.0) * bears.weight
+    run, limit = one.run, bears.rating(one.run)
+    droops = bears.peak > bears.shutoff
+    text = f"{u.both(value, 'psi')} at " + (
+        "the curve's highest head" if droops else "shutoff head"
+    )
     if np.isnan(value):
         text = "the pressure at shutoff is not known: the curve has no point at no flow"
     size, verdict = run.pipe.size, at_most(value, limit)
@@ -236,16 +269,16 @@ def _class(bears: _Bears, i: int, run: Run) -> Finding:
     else:
         text += "; the pipe's class is not known"
     return found(
-        value, limit, "psi", code="pressure_class", where=bears.where(i), text=text,
+        value, limit, "psi", code="pressure_class", where=one.where, text=text,
         verdict=verdict, source="ASTM D1785 and D2241, P = 2 S t / (OD - t) (from memory)",
     )  # fmt: skip
 
 
-def _standing(bears: _Bears, i: int, run: Run) -> Finding:
-    value, limit = _standing_head(bears, i) * bears.weight, bears.rating(run)
+def _standing(bears: _Bears, one: _Stretch) -> Finding:
+    value, limit = one.standing * bears.weight, bears.rating(one.run)
     held = "the check valve holds" if bears.line.check_valve else "were it held"
     return found(
-        value, limit, "psi", code="standing_pressure", where=bears.where(i),
+        value, limit, "psi", code="standing_pressure", where=one.where,
         text=f"{u.both(value, 'psi')} at its lowest point, stopped and full ({held})",
         verdict=at_most(value, limit), source="weight of the water above",
     )  # fmt: skip
