@@ -43,7 +43,7 @@ UNITLESS = {
     ),
     "a share, ratio or probability": (
         "ratio flow head head_loss slope runoff voids probability chance plausibility power "
-        "shares reaching certainty efficiency rate_log best_flow_max_share range_share_max "
+        "shares reaching certainty efficiency rate_log best_flow_preferred range_share_max "
         "soaks_back depth_ratio misfit correlation inside above below as_high as_low"
     ),
     "money, in the user's own currency": "price cost fitting_each",

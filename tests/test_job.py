@@ -112,6 +112,7 @@ def test_a_job_of_parts_is_the_job_of_its_document() -> None:
     built = dp.Job(
         pumps=read.pumps, lines=read.lines, pit=read.pit, need_gpm=20, inflow_lps=0.4,
         limits=read.limits, doubt=read.doubt, costs=read.costs, certainty=0.7, samples=64, seed=3,
+        objective="flow",
     )  # fmt: skip
     again = dp.Job.from_json(built.to_json())
     assert again.to_dict() == built.to_dict()

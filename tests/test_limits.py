@@ -30,7 +30,7 @@ def found(pump: dp.PumpCurve, where: dp.DischargeLine, **limits: Any) -> dp.Cand
          "e.g. 0.8."),
         ({"range_share_max": [0.5, 0.6]}, "range_share_max=[0.5, 0.6]: must be one number above "
          "0; give a share, e.g. 0.8."),
-        ({"best_flow_min_share": 1.5}, "best_flow_min_share 1.5 and best_flow_max_share 1.2: the "
+        ({"best_flow_min_share": 1.5}, "best_flow_min_share 1.5 and best_flow_max_share 1.3: the "
          "least must not be above the greatest; swap them."),
         ({"soft": "best_flow"}, "soft='best_flow': must be a list of names; put the name in a "
          "list."),
@@ -101,7 +101,7 @@ def test_narrowest_run_counts() -> None:
     riser = dp.Run(pipe=dp.pvc("1-1/4"), length_ft=7, rise_ft=6)
     buried = dp.Run(pipe=dp.pvc("2"), length_ft=100)
     pump = dp.PumpCurve(name="o", outlet_in=1.5, **POINTS)
-    (warning,) = found(pump, dp.DischargeLine(runs=[riser, buried]), soft=["outlet_size"],
+    *_, warning = found(pump, dp.DischargeLine(runs=[riser, buried]), soft=["outlet_size"],
                        velocity_min_fps=0.1).warnings  # fmt: skip
     assert (warning.value, warning.limit, warning.unit) == pytest.approx((1.25, 1.5, "in"))
     assert warning.text == (
@@ -111,7 +111,8 @@ def test_narrowest_run_counts() -> None:
 
 @pytest.mark.parametrize(
     "name", ["velocity_min", "velocity_max", "starts_max", "run_min", "range_share_max",
-             "best_flow", "solids_min", "voltage", "outlet_size"],
+             "best_flow", "solids_min", "voltage",
+             "hand_off", "outlet_size"],
 )  # fmt: skip
 def test_each_limit_rejects_warns_or_is_dropped(name: str) -> None:
     pump = dp.PumpCurve(name="p", voltage_v=115, solids_in=0.25, best_flow_gpm=10, outlet_in=2,
@@ -126,7 +127,8 @@ def test_each_limit_rejects_warns_or_is_dropped(name: str) -> None:
     else:
         broken |= {"velocity_min_fps": 0.1, "velocity_max_fps": 0.2}
     others = [x for x in dp.Limits(**broken).sources if x != name]
-    where = line()
+    narrow = dp.GravityHandOff(bore_in=1, slope=0.01, n=0.012)
+    where = line().replace(outlet=narrow)
 
     def judged(**how: Any) -> dp.Candidate:
         limits = dp.Limits(**broken, **how)

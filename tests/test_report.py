@@ -77,7 +77,10 @@ def test_assumptions_tell_what_was_left_to_its_default() -> None:
     assert found["water temperature"] == ("60.0 °F (15.56 °C)", True)
     assert found["line holds its water"] == ("yes", True)
     assert found["limit velocity max"][1]
-    assert found["doubt"] == ("none given: each result is one number, without a band", True)
+    assert found["doubt of lift"] == ("0.5 ft (0.1524 m), one sigma", True)
+    assert found["certainty wished"] == ("0.9", True)
+    none = assumed({**bare, "doubt": {}})
+    assert none["doubt"] == ("none: each result is one number, without a band", False)
     line = {**bare["lines"][0], "friction": "darcy", "water_f": 60, "check_valve": True}
     told = assumed({**bare, "lines": [line], "limits": {"velocity_max_fps": 8}})
     for name in ("friction", "water temperature", "line holds its water", "limit velocity max"):
@@ -107,7 +110,9 @@ def test_what_nobody_stated_is_not_called_stated(line: Any, fittings: Any, sourc
 
 
 def test_a_pump_that_falls_behind_says_so_beside_the_choice() -> None:
-    text = dp.report(dp.Job.from_dict(changed("inflow_lps", 6))).to_text()
+    flooded = changed("inflow_lps", 6)
+    flooded["limits"]["without"] = ["outlet_size", "range_share_max"]
+    text = dp.report(dp.Job.from_dict(flooded)).to_text()
     result = " ".join(text.split("\n\n")[3].split())
     assert " of head. " in result
     assert "It does not keep up with the inflow of 95.1 gpm (6 L/s). Needed: " in result

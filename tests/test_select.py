@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -18,7 +20,9 @@ def pit() -> dp.Pit:
     return dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
 
 
-WIDE = dp.Limits(without=["velocity_min", "velocity_max"])
+WIDE = dp.Limits(without=["velocity_min", "velocity_max", "range_share_max"])
+#: the greatest flow, nothing doubted: what a single solver tells
+FLOW: dict[str, Any] = {"doubt": None, "objective": "flow"}
 
 
 def codes(selection: dp.Selection) -> dict[tuple[str, float], tuple[str, ...]]:
@@ -31,8 +35,8 @@ def codes(selection: dp.Selection) -> dict[tuple[str, float], tuple[str, ...]]:
 
 
 def test_the_worked_grid() -> None:
-    limits = dp.Limits(velocity_min_fps=2, velocity_max_fps=6)
-    sel = dp.select([A, B], LINES, need_gpm=30, limits=limits)
+    limits = dp.Limits(velocity_min_fps=2, velocity_max_fps=6, without=["range_share_max"])
+    sel = dp.select([A, B], LINES, need_gpm=30, limits=limits, **FLOW)
     assert codes(sel) == {
         ("A", 1.36): ("flow_short",),
         ("A", 1.59): ("flow_short",),
@@ -107,7 +111,7 @@ def test_statuses_reject_with_both_numbers() -> None:
 def test_a_bound_is_used_and_said() -> None:
     easy = dp.straight_line(pipe=dp.pvc("3"), length_ft=5, lift_ft=0)
     ends = dp.PumpCurve(name="ends", flow_gpm=[0, 20, 40], head_ft=[30, 26, 18])
-    (c,) = dp.select(ends, easy, need_gpm=35, limits=WIDE).candidates
+    (c,) = dp.select(ends, easy, need_gpm=35, limits=WIDE, **FLOW).candidates
     assert (c.accepted, c.status) == (True, "beyond_curve")
     assert c.flow_gpm == pytest.approx(40)
     assert c.notes == (
@@ -156,8 +160,13 @@ def test_many_starts_are_noted_where_no_limit_judges_them() -> None:
 
 def test_print_shows_every_candidate() -> None:
     sel = dp.select([A, B], LINES[:1], pit=pit(), need_gpm=25, limits=WIDE)
-    first, *table, note = str(sel).splitlines()
+    first, sure, rule, *table, note = str(sel).splitlines()
     assert first == repr(sel)
+    assert sure == (
+        "carried with probability 0.9 at least, by Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore "
+        "±0.63 %, friction 5 %, ln K 0.25, head 4 %, flow 5 %)"
+    )
+    assert rule == f"ranked: {sel.rule}"
     assert [row.split()[:2] for row in table] == [["#", "pump"], ["1", "B"], ["2", "A"]]
     assert note == "note: " + sel.best.notes[0]  # type: ignore[union-attr]
 
@@ -172,15 +181,24 @@ def test_facts_of_the_pump_warn_or_reject() -> None:
     sel = dp.select([fit, bare], LINES[1], need_gpm=20, limits=limits)
     by_name = {c.pump.name: c for c in sel.candidates}
     assert [r.code for r in by_name["fit"].reasons] == ["solids_small", "voltage_other"]
-    assert [r.code for r in by_name["fit"].warnings] == ["best_flow_off", "pipe_below_outlet"]
-    assert by_name["bare"].accepted
-    assert [r.code for r in by_name["bare"].warnings] == ["solids_unknown", "voltage_unknown"]
+    assert [r.code for r in by_name["fit"].warnings] == [
+        "best_flow_not_preferred", "pipe_below_outlet",
+    ]  # fmt: skip
+    # what is not known is not accepted, unless it is to warn
+    assert [(r.code, r.verdict) for r in by_name["bare"].reasons] == [
+        ("solids_unknown", "not_known"), ("voltage_unknown", "not_known"),
+    ]  # fmt: skip
+    soft = limits.replace(soft=["solids_min", "voltage"])
+    (bare,) = dp.select(bare, LINES[1], need_gpm=20, limits=soft).candidates
+    assert (bare.accepted, len(bare.warnings)) == (True, 2)
     assert by_name["fit"].warnings[0].text == (
         "flow at 1.264 of the best-efficiency flow, 0.7 to 1.2 preferred"
     )
     assert by_name["fit"].warnings[0].value == pytest.approx(by_name["fit"].flow_gpm / 20)
     hard = dp.select(fit, LINES[1], need_gpm=20, limits=dp.Limits(soft=[]))
-    assert [r.code for r in hard.rejected[0].reasons] == ["best_flow_off", "pipe_below_outlet"]
+    assert [r.code for r in hard.rejected[0].reasons] == ["pipe_below_outlet"]
+    # what is only preferred never rejects
+    assert [r.code for r in hard.rejected[0].warnings] == ["best_flow_not_preferred"]
     assert dp.select(fit, LINES[1], need_gpm=20).best is not None
 
 
@@ -242,7 +260,8 @@ def test_missing_price_or_power_is_refused_by_name() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.select([A], LINES, need_gpm=20, objective="beauty")
     assert str(err.value) == (
-        "objective='beauty': must be one of ('flow', 'cost', 'starts', 'energy'); pick one."
+        "objective='beauty': must be one of ('least', 'flow', 'cost', 'starts', 'energy'); pick "
+        "one."
     )
     lines = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=5)
     with pytest.raises(dp.InputError) as err:
@@ -311,8 +330,11 @@ def test_more_certainty_never_accepts_more(need: float, low: float, high: float)
 def test_what_is_accepted_keeps_every_limit_by_hand(
     need: float, low: float, span: float, starts: float
 ) -> None:
-    limits = dp.Limits(velocity_min_fps=low, velocity_max_fps=low + span, starts_max_per_h=starts)
-    sel = dp.select([A, B], LINES, pit=pit(), need_gpm=need, limits=limits)
+    limits = dp.Limits(
+        velocity_min_fps=low, velocity_max_fps=low + span, starts_max_per_h=starts,
+        range_share_max=0.8,
+    )  # fmt: skip
+    sel = dp.select([A, B], LINES, pit=pit(), need_gpm=need, limits=limits, doubt=None)
     for c in sel.candidates:
         op = dp.operating_point(c.pump, c.line)
         worst = dp.cycle(c.pump, c.line, pit(), inflow_gpm=1).worst_starts_per_h
@@ -321,6 +343,7 @@ def test_what_is_accepted_keeps_every_limit_by_hand(
             and low <= op.velocity_slowest_fps
             and op.velocity_fastest_fps <= low + span
             and worst <= starts
+            and op.range_share <= 0.8
         )
         assert c.accepted == kept
 
@@ -351,10 +374,14 @@ def test_every_limit_says_its_source() -> None:
                        range_share_max=0.9)  # fmt: skip
     assert set(limits.sources) == {
         "velocity_min", "velocity_max", "starts_max", "run_min", "range_share_max", "best_flow",
-        "solids_min", "voltage", "outlet_size",
+        "best_flow_preferred", "need_max_share", "solids_min", "voltage", "hand_off",
+        "outlet_size",
     }  # fmt: skip
     assert all(limits.sources.values())
-    assert set(dp.Limits().sources) == {"velocity_min", "velocity_max", "best_flow", "outlet_size"}
+    assert set(dp.Limits().sources) == {
+        "velocity_min", "velocity_max", "range_share_max", "best_flow", "best_flow_preferred",
+        "need_max_share", "hand_off", "outlet_size",
+    }  # fmt: skip
 
 
 def test_frame_in_both_units() -> None:

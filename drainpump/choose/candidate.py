@@ -42,8 +42,9 @@ class Candidate:
         That of the operating point at the off level.
     reasons, warnings : tuple of Finding
         Hard limits not kept (empty where accepted), and soft ones, which never reject. Their
-        codes: ``flow_short``, ``flow_uncertain``, ``velocity_low``, ``velocity_high``,
-        ``starts_high``, ``run_short``, ``range_share_high``, ``best_flow_off``,
+        codes: ``flow_short``, ``flow_uncertain``, ``flow_ample``, ``hand_off_short``,
+        ``velocity_low``, ``velocity_high``, ``starts_high``, ``starts_uncertain``,
+        ``run_short``, ``range_share_high``, ``best_flow_off``, ``best_flow_not_preferred``,
         ``solids_small``, ``solids_unknown``, ``voltage_other``, ``voltage_unknown``,
         ``pipe_below_outlet``, ``no_flow``, ``below_curve``, ``multiple`` and ``bad_input``.
     notes : tuple of str
@@ -57,6 +58,8 @@ class Candidate:
         Over all runs, as it is to be reckoned with.
     worst_starts_per_h, shortest_run_s : float or None
         Over all inflows, and with none; None without a pit.
+    flow_low_gpm, flow_high_gpm : float or None (and ``_lps``)
+        P10 and P90 of the flow; None without a doubt.
     probability : float or None
         Of carrying the need; None without a doubt.
     cost : float or None
@@ -73,6 +76,8 @@ class Candidate:
     warnings: tuple[Finding, ...]
     notes: tuple[str, ...]
     _flow: float
+    _low: float | None
+    _high: float | None
     _head: float
     _slowest: float
     _fastest: float
@@ -84,12 +89,19 @@ class Candidate:
     change: str = ""
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
+    flow_low_gpm, flow_low_lps = View("_low", maybe=True), View("_low", maybe=True)
+    flow_high_gpm, flow_high_lps = View("_high", maybe=True), View("_high", maybe=True)
     head_ft, head_m = View("_head"), View("_head")
     velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
     velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
     worst_starts_per_h = View("_worst_rate", maybe=True)
     shortest_run_s = View("_shortest_run", maybe=True)
     energy_wh = View("_energy")
+
+    @property
+    def si(self) -> u.SI:
+        """The candidate's quantities in SI, by the stem of their names: ``c.si.flow``."""
+        return u.SI(self)
 
     @property
     def accepted(self) -> bool:
@@ -124,6 +136,8 @@ def candidates(
     slowest, fastest = velocities(op)
     columns = {
         "_flow": op.si.counted,
+        "_low": None if sure is None else sure.band.si.flow[0],
+        "_high": None if sure is None else sure.band.si.flow[-1],
         "_head": op.si.head,
         "_slowest": slowest,
         "_fastest": fastest,

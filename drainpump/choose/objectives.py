@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Literal, NamedTuple, TypeAlias
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
 from drainpump.errors import InputError
 from drainpump.limits.costs import CostGrid
 from drainpump.limits.judged import Judged
+from drainpump.limits.limit_tests import best_share
+from drainpump.limits.limits import Limits
 from drainpump.parts.pump.bank import Pump, PumpBank
-from drainpump.solve.operating_point import OperatingPoint
-from drainpump.units import FloatArray
+from drainpump.solve.operating_point import OperatingPoint, at_flow
+from drainpump.units import FloatArray, number
 
-__all__ = ["OBJECTIVES", "Objective", "RankedBy", "energy", "ranked"]
+__all__ = ["OBJECTIVES", "Objective", "RankedBy", "energy", "priced", "ranked", "said"]
 
 
 class Objective(NamedTuple):
@@ -29,6 +31,23 @@ def energy(op: OperatingPoint) -> FloatArray:
     """Energy for each cubic metre moved (J), NaN where the power is not known."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(op.si.reckoned > 0, op.si.power / op.si.reckoned, np.nan)
+
+
+def power(op: OperatingPoint) -> FloatArray:
+    """Power put into the water over its weight (m⁴/s): flow × head, the measure of too much pump.
+
+    Of a flow known by its bound it is the bound's.
+    """
+    known = at_flow(op, op.si.reckoned)
+    return np.asarray(op.si.reckoned * known.si.head)
+
+
+def _least(judged: Judged, costs: CostGrid | None) -> FloatArray:
+    """Cost where all that are accepted are priced, else the power put into the water."""
+    if priced(judged, costs):
+        assert costs is not None
+        return costs.total
+    return power(judged.op)
 
 
 def _flow(judged: Judged, _: CostGrid | None) -> FloatArray:
@@ -64,8 +83,9 @@ def _refuse(missing: list[Pump], what: str, mend: str) -> None:
         raise InputError(f"{what} for pump {names}; give {mend}.")
 
 
-RankedBy: TypeAlias = Literal["flow", "cost", "starts", "energy"]
+RankedBy: TypeAlias = Literal["least", "flow", "cost", "starts", "energy"]
 OBJECTIVES: dict[RankedBy, Objective] = {
+    "least": Objective("the least that surely serves", _least),
     "flow": Objective("most flow at the pump-off level", _flow),
     "cost": Objective("least cost over the years", _cost, "costs"),
     "starts": Objective("fewest starts an hour in the worst case", _starts, "pit"),
@@ -73,8 +93,49 @@ OBJECTIVES: dict[RankedBy, Objective] = {
 }
 
 
+def said(objective: RankedBy, limits: Limits, by_cost: bool) -> str:
+    """How a ranking goes, in words."""
+    words = OBJECTIVES[objective].words
+    if objective != "least":
+        return f"{words}, then in the order given"
+    what = "cost over the years" if by_cost else "power put into the water, flow × head"
+    low, high = map(number, limits.best_flow_preferred)
+    return (
+        f"{words}: least {what}; among all within {number(limits.alike_pct)} % of the least the "
+        f"nearest to {low} to {high} of its best-efficiency flow, then to that flow itself, then "
+        "in the order given"
+    )
+
+
+def priced(judged: Judged, costs: CostGrid | None) -> bool:
+    """Whether all that are accepted are priced, so that the least is the least cost."""
+    return costs is not None and not bool(np.isnan(costs.total[~judged.rejected]).any())
+
+
 def ranked(objective: RankedBy, judged: Judged, costs: CostGrid | None) -> list[tuple[int, int]]:
-    """Every pair (pump, line): accepted first, best first; then in the order given."""
+    """Every pair (pump, line): the accepted, best first, then the rejected, nearest miss first."""
     score = np.nan_to_num(OBJECTIVES[objective].score(judged, costs), nan=np.inf)
-    order = np.lexsort((score.ravel(), judged.rejected.ravel()))
+    rejected = judged.rejected
+    order = np.lexsort((np.where(rejected, judged.missed, score).ravel(), rejected.ravel()))
+    if objective == "least":
+        serve = order[: int((~rejected).sum())]
+        order[: serve.size] = serve[_alike(score.ravel()[serve], judged, serve)]
     return [(int(p), int(k)) for p, k in zip(*np.unravel_index(order, score.shape), strict=True)]
+
+
+def _alike(score: FloatArray, judged: Judged, which: Any) -> list[int]:
+    """Order of scores that rise: those alike to the least by how well the pump runs, and so on."""
+    limits = judged.limits
+    share = best_share(judged.op).ravel()[which]
+    low, high = limits.best_flow_preferred
+    outside = np.maximum(np.maximum(low - share, share - high), 0.0)
+    # a pump that does not tell comes last among its like
+    keys = [np.nan_to_num(key, nan=np.inf) for key in (outside, np.abs(share - 1))]
+    order: list[int] = []
+    while len(order) < len(score):
+        first = len(order)
+        alike = np.flatnonzero(score <= score[first] * (1 + limits.alike_pct / 100))
+        alike = alike[alike >= first]
+        best = np.lexsort((which[alike], keys[1][alike], keys[0][alike]))
+        order += [int(i) for i in alike[best]]
+    return order

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
+from drainpump.findings import Finding
 
 __all__ = ["ranked_table"]
 
@@ -24,35 +26,54 @@ def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str
     -------
     str
     """
-    flow, head, speed = ("gpm", "ft", "fps") if units == "us" else ("lps", "m", "mps")
-    said = (("flow", flow), ("head", head), ("fastest", speed))
-    heads = ["#", "pump", "line", *(f"{word}, {u.UNITS[x].label}" for word, x in said), "verdict"]
-    rows = [heads] + [
-        [
-            str(c.rank),
-            c.pump.name,
-            c.line.name,
-            _cell(c._flow, flow),
-            _cell(c._head, head),
-            _cell(c._fastest, speed),
-            "accepted" if c.accepted else ", ".join(r.code.replace("_", " ") for r in c.reasons),
-        ]
-        for c in candidates
+    flow = "gpm" if units == "us" else "lps"
+    columns: list[tuple[str, Sequence[str]]] = [
+        ("#", [str(c.rank) for c in candidates]),
+        ("pump", [c.pump.name for c in candidates]),
+        ("line", [c.line.name for c in candidates]),
+        (f"flow, {u.UNITS[flow].label}", [_cell(c.si.flow, flow) for c in candidates]),
+        ("P10 to P90", [_band(c, flow) for c in candidates]),
+        ("probability", [_number(c.probability, ".3f") for c in candidates]),
+        ("cost", [_number(c.cost, ".0f") for c in candidates]),
+        ("starts/h", [_number(c.worst_starts_per_h, ".0f") for c in candidates]),
+        ("verdict", [_verdict(c) for c in candidates]),
     ]
-    return _align(rows)
+    # what was not asked has no column
+    told = [(head, cells) for head, cells in columns if any(cells)]
+    return _align([[head for head, _ in told], *zip(*(cells for _, cells in told), strict=True)])
 
 
 def _cell(si: float, unit: str) -> str:
     value = float(u.from_si(si, unit))
-    return "-" if np.isnan(value) else f"{value:.1f}"
+    return "-" if np.isnan(value) else f"{value:.{1 if unit == 'gpm' else 2}f}"
+
+
+def _band(c: Candidate, unit: str) -> str:
+    low, high = c.si.low, c.si.high
+    return "" if low is None else f"{_cell(low, unit)} to {_cell(high, unit)}"
+
+
+def _number(value: Any, how: str) -> str:
+    if value is None:
+        return ""
+    return "-" if np.isnan(value) else format(value, how)
+
+
+def _verdict(c: Candidate) -> str:
+    said = "accepted" if c.accepted else _codes(c.reasons)
+    return f"{said} (warns: {_codes(c.warnings)})" if c.warnings else said
+
+
+def _codes(found: Sequence[Finding]) -> str:
+    return ", ".join(f.code.replace("_", " ") for f in found)
 
 
 def _align(rows: Sequence[Sequence[str]]) -> str:
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    numeric = {0, 3, 4, 5}
+    words = {"pump", "line", "verdict"}
     return "\n".join(
         "  ".join(
-            cell.rjust(w) if i in numeric else cell.ljust(w)
+            cell.ljust(w) if rows[0][i] in words else cell.rjust(w)
             for i, (cell, w) in enumerate(zip(row, widths, strict=True))
         ).rstrip()
         for row in rows

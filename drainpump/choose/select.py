@@ -10,10 +10,11 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import candidates
-from drainpump.choose.objectives import OBJECTIVES, RankedBy, ranked
+from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, said
 from drainpump.choose.selection import Selection
 from drainpump.choose.smallest_change import smallest_change
-from drainpump.doubt.band import band, share_carrying
+from drainpump.doubt.band import band
+from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs, cost_grid
 from drainpump.limits.judged import judge
@@ -24,11 +25,13 @@ from drainpump.parts.scalars import one_plain
 from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
-    from drainpump.doubt.doubt import Doubt
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
 __all__ = ["select"]
+
+#: the doubt of a paced yard and a catalogue curve, where no other is given
+USUAL = Doubt.usual()
 
 
 def select(
@@ -39,9 +42,9 @@ def select(
     need_gpm: u.Quantity | None = None,
     need_lps: u.Quantity | None = None,
     limits: Limits | None = None,
-    doubt: Doubt | None = None,
-    certainty: float = 0.8,
-    objective: RankedBy = "flow",
+    doubt: Doubt | None = USUAL,
+    certainty: float = 0.9,
+    objective: RankedBy = "least",
     costs: Costs | None = None,
     samples: int = 512,
     seed: int = 0,
@@ -58,15 +61,18 @@ def select(
     need_gpm, need_lps : float
         Flow needed at the pump-off level, the hardest, >= 0. Exactly one.
     limits : Limits, optional
-        Defaults to ``Limits()``: 2 to 8 ft/s, and warnings.
-    doubt : Doubt, optional
-        With it the need must be carried with the wished ``certainty``, over ``samples``
-        draws from ``seed``, the same for every candidate.
-    certainty : float, default 0.8
-        0 <= certainty <= 1; common practice, no source.
-    objective : {"flow", "cost", "starts", "energy"}
-        Most flow; least cost, which needs ``costs`` and a price for every pump; fewest
-        starts in the worst case; least energy for the water moved, by the curve's power.
+        Defaults to ``Limits()``: 2 to 8 ft/s, 0.5 to 1.3 of the best-efficiency flow, what
+        the outlet carries, and warnings.
+    doubt : Doubt or None, default ``Doubt.usual()``
+        The need must be carried, and a limit on starts kept, with the wished ``certainty``,
+        over ``samples`` draws from ``seed``, the same for every candidate. None: nothing is
+        doubted.
+    certainty : float, default 0.9
+        0 <= certainty <= 1; our judgement, no source.
+    objective : {"least", "flow", "cost", "starts", "energy"}
+        The least that surely serves (see Notes); most flow; least cost, which needs
+        ``costs`` and a price for every pump; fewest starts in the worst case; least energy
+        for the water moved, by the curve's power.
     costs : Costs, optional
         Prices; without them no cost is said.
     samples, seed : int
@@ -75,13 +81,22 @@ def select(
     Returns
     -------
     Selection
-        Accepted candidates ranked by the objective, then in the order given.
+        Accepted candidates ranked by the objective, then in the order given; then the
+        rejected, nearest miss first.
 
     Raises
     ------
     UnitError, InputError
         Bad units or values; a limit on starts or runs without a pit; a missing price or
         power where the objective needs it, by name.
+
+    Notes
+    -----
+    "least" ranks by the cost over the years where all that are accepted are priced, else by
+    the power put into the water, flow × head. The least and all within ``alike_pct`` of it
+    go by their distance outside ``best_flow_preferred``, then by nearness to the
+    best-efficiency flow, unknown last, then as given; and so on with the rest. The figures
+    are those of the limits: our judgement, where they say so.
 
     Examples
     --------
@@ -111,14 +126,15 @@ def select(
     spread, sure = None, None
     if doubt is not None:
         spread = band(many_pumps, many_lines, doubt, samples, seed)
-        sure = Sure(share_carrying(spread, need.si), wish)
+        sure = Sure(spread, need.si, wish)
     judged = judge(many_pumps, many_lines, pit, need.si, limits, sure)
-    priced = None if costs is None else cost_grid(judged.op, costs)
-    found = candidates(judged, priced, ranked(objective, judged, priced))
+    prices = None if costs is None else cost_grid(judged.op, costs)
+    found = candidates(judged, prices, ranked(objective, judged, prices))
     return Selection(
         candidates=tuple(smallest_change(tuple(found))),
         limits=limits,
         objective=objective,
+        rule=said(objective, limits, priced(judged, prices)),
         certainty=None if sure is None else wish,
         _need=need,
         operating=judged.op,

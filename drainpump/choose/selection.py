@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.objectives import OBJECTIVES, RankedBy
+from drainpump.choose.objectives import RankedBy
 from drainpump.choose.ranked_table import ranked_table
 from drainpump.cycling.switching import Cycle
 from drainpump.doubt.band import Band
@@ -33,7 +33,7 @@ class Selection:
     Attributes
     ----------
     candidates : tuple of Candidate
-        Accepted ones first, best first; then the rejected, by the same rule.
+        Accepted ones first, best first; then the rejected, nearest miss first.
     need_gpm, need_lps : float
         The flow asked for, judged at the pump-off level.
     limits : Limits
@@ -53,6 +53,7 @@ class Selection:
     candidates: tuple[Candidate, ...]
     limits: Limits
     objective: RankedBy
+    rule: str
     certainty: float | None
     _need: u.Measure
     operating: OperatingPoint = field(repr=False)
@@ -61,11 +62,6 @@ class Selection:
     costs: Costs | None = field(repr=False)
 
     need_gpm, need_lps = View("_need"), View("_need")
-
-    @property
-    def rule(self) -> str:
-        """How the ranking goes, in words."""
-        return f"{OBJECTIVES[self.objective].words}, then in the order given"
 
     @property
     def accepted(self) -> tuple[Candidate, ...]:
@@ -117,10 +113,24 @@ class Selection:
             f"{len(self.candidates)} accepted; best: {best}"
         )
 
+    @property
+    def sure(self) -> str:
+        """How sure the need has to be carried, in words."""
+        if self.band is None or self.certainty is None:
+            return "nothing is doubted: each flow is taken as it stands"
+        return f"carried with probability {u.number(self.certainty)} at least, by {self.band.doubt}"
+
     def __str__(self) -> str:
         notes = () if self.best is None else self.best.notes
+        units: u.System = "metric" if u.UNITS[self._need.unit].system == "metric" else "us"
         return "\n".join(
-            [repr(self), ranked_table(self.candidates), *(f"note: {note}" for note in notes)]
+            [
+                repr(self),
+                self.sure,
+                f"ranked: {self.rule}",
+                ranked_table(self.candidates, units),
+                *(f"note: {note}" for note in notes),
+            ]
         )
 
     def _repr_html_(self) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from drainpump.cycling.switching import Cycle, cycles_of
+from drainpump.doubt.surely import starts_within
 from drainpump.findings import Finding
 from drainpump.limits.limit_tests import Rule, Sure, rules
 from drainpump.limits.limits import Limits
@@ -38,7 +39,13 @@ class Judged:
 
     def hard(self, rule: Rule) -> bool:
         """True where breaking the rule rejects."""
-        return not rule.unknown and rule.limit_name not in self.limits.soft
+        return rule.limit_name not in self.limits.soft
+
+    @property
+    def missed(self) -> FloatArray:
+        """How far each pair is from being accepted: its misses, each a share, added up."""
+        off = [rule.missed for rule in self.rules if self.hard(rule)]
+        return np.asarray(np.sum(np.broadcast_arrays(*off), axis=0))
 
     def findings(self, at: tuple[int, ...], hard: bool) -> tuple[Finding, ...]:
         """The hard limits that one pair breaks, or the soft ones, which only warn."""
@@ -63,4 +70,10 @@ def judge(
     """Solve every pump on every line and hold it against the limits; ``need`` in m³/s."""
     op = operating_point(pumps, lines)
     still = None if pit is None else cycles_of(pumps, lines, pit, np.zeros(()))
+    plain = Judged(op, still, sure, rules(op, still, need, limits, sure), limits)
+    if pit is None or sure is None or not limits.applies("starts_max"):
+        return plain
+    # draws of starts are dear: only where nothing else rejects
+    rare = starts_within(sure.band, pit, limits.si.starts_max, ~plain.rejected)
+    sure = replace(sure, rare_starts=rare)
     return Judged(op, still, sure, rules(op, still, need, limits, sure), limits)

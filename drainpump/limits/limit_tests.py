@@ -13,22 +13,41 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle
+from drainpump.doubt.band import Band, share_carrying
+from drainpump.doubt.surely import carried_with
 from drainpump.findings import Finding, found
 from drainpump.limits.limits import Limits
+from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import pipes
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray
 
-__all__ = ["Rule", "Sure", "rules", "velocities"]
+__all__ = ["Rule", "Sure", "best_share", "rules", "velocities"]
 
 
 @dataclass(frozen=True, eq=False)
 class Sure:
-    """How sure a flow has to be: probability of carrying the need (P, L), and the wish."""
+    """How sure a flow has to be: its spread over pumps and lines, and the certainty wished.
 
-    probability: FloatArray
+    ``rare_starts`` is the probability (P, L) of starts within their limit, NaN where it was
+    not asked.
+    """
+
+    band: Band
+    need: FloatArray
     certainty: float
+    rare_starts: FloatArray | None = None
+
+    @property
+    def probability(self) -> FloatArray:
+        """Of carrying the need (P, L)."""
+        return share_carrying(self.band, self.need)
+
+    @property
+    def carried(self) -> FloatArray:
+        """What is carried with the certainty (P, L), m³/s."""
+        return carried_with(self.band, self.certainty)
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,10 +61,21 @@ class Rule:
     limit: Any
     unit: str
     words: str
-    unknown: bool = False  # a fact that the pump does not tell: it warns, and never rejects
     more: Any = False  # (P, L) where the value is a bound, and the truth may be more
     less: Any = False  # or less
     open: Any = False  # (P, L) where such a bound cannot decide: not taken for kept
+    miss: Any = None  # (P, L) how far off, as a share; by the value and the limit if not told
+
+    @property
+    def missed(self) -> FloatArray:
+        """How far each pair is off, as a share of the limit; 0 where the rule is kept."""
+        miss = self.miss
+        if miss is None:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                miss = np.abs(self.value - self.limit) / np.abs(self.limit)
+        # what is not known, or has no measure, is off by all of it
+        miss = np.where(np.isfinite(miss) & ~np.asarray(self.open), miss, 1.0)
+        return np.where(self.fails, miss, 0.0)
 
     def finding(self, at: tuple[int, ...], where: str, source: str) -> Finding:
         """What one pair breaks, or what of it is not known."""
@@ -75,7 +105,8 @@ def rules(
     op: OperatingPoint, still: Cycle | None, need: FloatArray, limits: Limits, sure: Sure | None
 ) -> list[Rule]:
     """Every test that applies, statuses first."""
-    tests = [*_statuses(op, need), *_flows(op, need, sure), *_limits(op, still, limits)]
+    tests = [*_statuses(op, need), *_flows(op, need, sure), *_much(op, need, limits)]
+    tests += [*_limits(op, limits), *_turns(op, still, limits, sure), *_hand_off(op)]
     tests += [*_best_flow(op, limits), *_solids(op, limits), *_voltage(op, limits)]
     tests += _outlet_size(op)
     return [r for r in tests if not r.limit_name or limits.applies(r.limit_name)]
@@ -97,7 +128,11 @@ def _statuses(op: OperatingPoint, need: FloatArray) -> Iterator[Rule]:
          "the drooping curve crosses the line more than once: no steady flow"),
         (states.BAD, unknown, need, "gpm", "an input is NaN"),
     ):  # fmt: skip
-        yield Rule("", states.STATES[one].name, code == one, value, limit, unit, words)
+        yield Rule(
+            "", states.STATES[one].name, code == one, value, limit, unit, words,
+            # farther off than any that runs
+            miss=1.0 + np.nan_to_num(np.abs(value / np.maximum(limit, 1e-9) - 1), posinf=0.0),
+        )  # fmt: skip
 
 
 def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
@@ -107,15 +142,26 @@ def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[
     flow, beyond = op.si.counted, states.may_be_more(op.si.code)
     short = known & (flow < need)
     unsure = known & (True if sure is None else sure.probability < sure.certainty)
+    miss = None if sure is None else 1 - sure.carried / np.maximum(need, 1e-12)
     yield Rule(
         "", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed",
-        more=beyond, open=beyond,
+        more=beyond, open=beyond, miss=miss,
     )  # fmt: skip
     if sure is None:
         return
     yield Rule(
         "", "flow_uncertain", unsure & ~short, sure.probability, np.asarray(sure.certainty), "",
-        "carries the need with probability {value}, {limit} wished",
+        "carries the need with probability {value}, {limit} wished", miss=miss,
+    )  # fmt: skip
+
+
+def _much(op: OperatingPoint, need: FloatArray, limits: Limits) -> Iterator[Rule]:
+    """More flow than is needed: too much pump."""
+    most = limits.si.need_max_share * need
+    yield Rule(
+        "need_max_share", "flow_ample", _runs(op) & (op.si.counted > most) & (need > 0),
+        op.si.counted, most, "gpm",
+        f"flow {{value}}, more than {{limit}}, {u.number(limits.si.need_max_share)} of the need",
     )  # fmt: skip
 
 
@@ -131,7 +177,7 @@ def _kept(
     )  # fmt: skip
 
 
-def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator[Rule]:
+def _limits(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
     runs = _runs(op)
     more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
     slowest, fastest = velocities(op)
@@ -146,20 +192,35 @@ def _limits(op: OperatingPoint, still: Cycle | None, limits: Limits) -> Iterator
         "velocity {value} in the narrowest run, at most {limit} wanted",
         most=True, more=more, less=less,
     )  # fmt: skip
-    if limits.si.range_share_max is not None:
-        share = np.where(op.si.code == states.BEYOND, 1.0, op.si.range_share)
-        yield _kept(
-            "range_share_max", "range_share_high", runs & ~np.isnan(share), share,
-            limits.si.range_share_max, "",
-            "share {value} of the curve's last flow, at most {limit}",
-            most=True, more=more, less=less,
-        )  # fmt: skip
+    capped = limits.caps_every_pump | np.isnan(best_share(op))
+    share = np.where(op.si.code == states.BEYOND, 1.0, op.si.range_share)
+    yield _kept(
+        "range_share_max", "range_share_high", runs & capped & ~np.isnan(share), share,
+        limits.si.range_share_max, "",
+        "share {value} of the curve's last flow, at most {limit}",
+        most=True, more=more, less=less,
+    )  # fmt: skip
+
+
+def _turns(
+    op: OperatingPoint, still: Cycle | None, limits: Limits, sure: Sure | None
+) -> Iterator[Rule]:
+    """Starts, and the shortest run."""
+    runs = _runs(op)
     if still is not None and limits.si.starts_max is not None:
         yield _kept(
             "starts_max", "starts_high", runs, still.si.worst_rate, limits.si.starts_max, "per_h",
             "starts {value} in the worst case, at most {limit} wanted",
             most=True, more=still.si.more, less=still.si.less,
         )  # fmt: skip
+        if sure is not None and sure.rare_starts is not None:
+            kept = still.si.worst_rate <= limits.si.starts_max
+            yield Rule(
+                "starts_max", "starts_uncertain", kept & (sure.rare_starts < sure.certainty),
+                sure.rare_starts, np.asarray(sure.certainty), "",
+                "starts keep to " + u.text(limits.si.starts_max, "per_h") + " with probability "
+                "{value}, {limit} wished",
+            )  # fmt: skip
     if still is not None and limits.si.run_min is not None:
         # a greater flow makes it shorter
         yield _kept(
@@ -178,19 +239,45 @@ def _of_pumps(op: OperatingPoint, fact: Callable[[PumpCurve], Any]) -> FloatArra
     return np.broadcast_to(each[:, None], op.si.code.shape)
 
 
-def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
+def best_share(op: OperatingPoint) -> FloatArray:
+    """Flow as a share of the best-efficiency flow (P, L), NaN where that is not known."""
     best = _of_pumps(op, lambda p: p.si.best_flow)
-    low, high = limits.si.best_low, limits.si.best_high
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = op.si.reckoned / best
+        return np.asarray(op.si.reckoned / best)
+
+
+def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
+    share = best_share(op)
+    known, told = _runs(op) & ~np.isnan(share), np.zeros(share.shape, dtype=bool)
     more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
-    ends = states.under(share, low, more, less), states.over(share, high, more, less)
-    off, open_ = (a | b for a, b in zip(*ends, strict=True))
-    yield Rule(
-        "best_flow", "best_flow_off", _runs(op) & ~np.isnan(share) & (off | open_), share,
-        np.where(share < low, low, high), "",
-        f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to {u.number(high)} "
-        "preferred", more=more, less=less, open=open_ & ~off,
+    for name, code, word, low, high in (
+        ("best_flow", "best_flow_off", "wanted", limits.si.best_low, limits.si.best_high),
+        ("best_flow_preferred", "best_flow_not_preferred", "preferred",
+         *limits.best_flow_preferred),
+    ):  # fmt: skip
+        ends = states.under(share, low, more, less), states.over(share, high, more, less)
+        off, open_ = (a | b for a, b in zip(*ends, strict=True))
+        known = known & ~told
+        told = (off | open_) & limits.applies(name)  # once is enough
+        yield Rule(
+            name, code, known & (off | open_), share, np.where(share < low, low, high), "",
+            f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to "
+            f"{u.number(high)} {word}", more=more, less=less, open=open_ & ~off,
+        )  # fmt: skip
+
+
+def _hand_off(op: OperatingPoint) -> Iterator[Rule]:
+    """What the pump gives against what a gravity pipe behind the outlet carries."""
+    outlets = [line.outlet for line in op.si.grid.lines]
+    carried = np.array(
+        [float(x.si.capacity) if isinstance(x, GravityHandOff) else np.inf for x in outlets]
+    )
+    carried = np.broadcast_to(carried, op.si.code.shape)
+    more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
+    yield _kept(
+        "hand_off", "hand_off_short", _runs(op) & np.isfinite(carried), op.si.reckoned, carried,
+        "gpm", "gives {value}, the gravity pipe it hands over to carries {limit} just full",
+        most=True, more=more, less=less,
     )  # fmt: skip
 
 
@@ -204,7 +291,7 @@ def _solids(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
     )  # fmt: skip
     yield Rule(
         "solids_min", "solids_unknown", np.isnan(has), has, want, "in",
-        "the pump does not say its solids; {limit} needed", unknown=True,
+        "the pump does not say its solids; {limit} needed",
     )  # fmt: skip
 
 
@@ -218,7 +305,7 @@ def _voltage(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
     )  # fmt: skip
     yield Rule(
         "voltage", "voltage_unknown", np.isnan(has), has, want, "v",
-        "the pump does not say its voltage; {limit} needed", unknown=True,
+        "the pump does not say its voltage; {limit} needed",
     )  # fmt: skip
 
 

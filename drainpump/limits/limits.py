@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
+
+import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
@@ -24,9 +26,14 @@ SOURCES: dict[str, str] = {
     "3-240-04A table 7-1)",
     "run_min": "no published limit found for such small motors; set by the user (1 min is "
     "commonly quoted, from memory)",
-    "range_share_max": "no published limit found; set by the user",
-    "best_flow": "preferred operating region 70 to 120 % of the best-efficiency flow: Hydraulic "
-    "Institute, Engineering Data Library, after ANSI/HI 9.6.3",
+    "range_share_max": "a pump near the end of its curve may be beyond it when the lift is less: "
+    "our judgement, no source",
+    "best_flow": "a half to 1.3 of the best-efficiency flow: our judgement, no source; wider than "
+    "the preferred region",
+    "best_flow_preferred": "preferred operating region 70 to 120 % of the best-efficiency flow: "
+    "Hydraulic Institute, Engineering Data Library, after ANSI/HI 9.6.3",
+    "need_max_share": "half as much again as is needed: our judgement, no source",
+    "hand_off": "what a gravity pipe does not carry just full, by Manning, spills at the air break",
     "solids_min": "set by the user, by what the water carries",
     "voltage": "set by the user, by the supply at the pump; motors run at 10 % above or below "
     "their rated voltage: NEMA MG 1, 12.44 (from memory)",
@@ -34,12 +41,19 @@ SOURCES: dict[str, str] = {
     "source",
 }
 
+#: limits that only ever warn: what is to be preferred, and what is to be known
+ADVICE = ("best_flow_preferred", "need_max_share")
+
 #: starts per hour that are said of a choice without a limit of its own: the most that is
 #: commonly quoted for such small motors, from memory
 _STARTS_QUOTED = 20.0
 
+_BEST = (0.5, 1.3)
 _PREFERRED = (0.7, 1.2)
+_RANGE_SHARE = 0.85
+_NEED_SHARE = 1.5
 _VOLTAGE_PCT = 10.0
+_ALIKE_PCT = 5.0
 
 
 class Limits(Part):
@@ -56,19 +70,28 @@ class Limits(Part):
     run_min_s : float, optional
         Shortest run, with no inflow while it pumps; needs a pit.
     range_share_max : float, optional
-        Greatest share of the curve's last flow, 0 < share <= 1.
-    best_flow_min_share, best_flow_max_share : float, default 0.7 and 1.2
+        Greatest share of the curve's last flow, 0 < share <= 1. Left out it is 0.85, for
+        pumps whose best-efficiency flow is not known.
+    best_flow_min_share, best_flow_max_share : float, default 0.5 and 1.3
         Flow as a share of the best-efficiency flow, where the pump's is known.
+    best_flow_preferred : two floats, default (0.7, 1.2)
+        Shares of the best-efficiency flow to be preferred among alike; outside them warns.
+    need_max_share : float, default 1.5
+        Flow as a share of the need, > 0; more is said.
+    alike_pct : float, default 5
+        Candidates whose cost, or power put into the water, is within so much of the least
+        count as alike, 0 to 100: our judgement, no source.
     solids_min_in, solids_min_mm : float, optional
-        Solids that have to pass; a pump that does not say is not rejected, but warned.
+        Solids that have to pass; a pump that does not say is not accepted.
     voltage_v : float, optional
-        The supply's voltage; a pump that does not say is not rejected, but warned.
+        The supply's voltage; a pump that does not say is not accepted.
     voltage_tolerance_pct : float, default 10
         How far the supply may be from the pump's rated voltage, >= 0: so a 115 V pump
         serves on 120 V.
-    soft : iterable of str, default ("best_flow", "outlet_size")
+    soft : iterable of str, default ("outlet_size",)
         Limits that only warn. Names: velocity_min, velocity_max, starts_max, run_min,
-        range_share_max, best_flow, solids_min, voltage, outlet_size.
+        range_share_max, best_flow, solids_min, voltage, outlet_size, hand_off; and
+        best_flow_preferred and need_max_share, which never do more.
     without : iterable of str, default ()
         Limits left out altogether, by the same names.
 
@@ -80,9 +103,9 @@ class Limits(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> limits = dp.Limits(velocity_max_fps=6, without=["best_flow", "outlet_size"])
-    >>> print(limits)
-    Limits(velocity_min 2.0 ft/s (0.6096 m/s), velocity_max 6 ft/s (1.829 m/s))
+    >>> limits = dp.Limits(velocity_max_fps=6)
+    >>> limits.velocity_max_fps, limits.range_share_max, limits.in_words()["velocity_max"]
+    (6.0, 0.85, '6 ft/s (1.829 m/s)')
     """
 
     velocity_min_fps, velocity_min_mps = (
@@ -100,6 +123,8 @@ class Limits(Part):
         View("_best_low", maybe=True),
         View("_best_high", maybe=True),
     )
+    need_max_share = View("_need_max_share")
+    alike_pct = View("_alike_pct")
     voltage_tolerance_pct = View("_tolerance_pct")
     solids_min_in, solids_min_mm = View("_solids_min", maybe=True), View("_solids_min", maybe=True)
     voltage_v = View("_voltage", maybe=True)
@@ -116,14 +141,17 @@ class Limits(Part):
         range_share_max: Any = None,
         best_flow_min_share: float | None = None,
         best_flow_max_share: float | None = None,
+        best_flow_preferred: Sequence[float] = _PREFERRED,
+        need_max_share: float = _NEED_SHARE,
+        alike_pct: float = _ALIKE_PCT,
         solids_min_in: float | None = None,
         solids_min_mm: float | None = None,
         voltage_v: float | None = None,
         voltage_tolerance_pct: float | None = None,
-        soft: Iterable[str] = ("best_flow", "outlet_size"),
+        soft: Iterable[str] = ("outlet_size",),
         without: Iterable[str] = (),
     ) -> None:
-        self.soft = _names("soft", soft)
+        self.soft = tuple(dict.fromkeys([*_names("soft", soft), *ADVICE]))
         self.without = _names("without", without)
         speeds = {
             "velocity_min": (2.0, velocity_min_fps, velocity_min_mps),
@@ -141,19 +169,29 @@ class Limits(Part):
             )
         self._starts_max = fact("starts_max", "rate", per_h=starts_max_per_h)
         self._run_min = fact("run_min", "time", s=run_min_s)
-        self._range_share_max = _ratio("range_share_max", range_share_max, 1.0)
-        self._best_low = _ratio("best_flow_min_share", best_flow_min_share, 5.0, _PREFERRED[0])
-        self._best_high = _ratio("best_flow_max_share", best_flow_max_share, 5.0, _PREFERRED[1])
+        #: a cap of one's own holds for every pump, the usual one where no better is known
+        self.caps_every_pump = range_share_max is not None
+        self._range_share_max = _ratio("range_share_max", range_share_max, 1.0, _RANGE_SHARE)
+        self._best_low = _ratio("best_flow_min_share", best_flow_min_share, 5.0, _BEST[0])
+        self._best_high = _ratio("best_flow_max_share", best_flow_max_share, 5.0, _BEST[1])
         if self._best_low > self._best_high:
             raise InputError(
                 f"best_flow_min_share {self._best_low:g} and best_flow_max_share "
                 f"{self._best_high:g}: the least must not be above the greatest; swap them."
             )
+        self._preferred = _pair("best_flow_preferred", best_flow_preferred)
+        self._need_max_share = _ratio("need_max_share", need_max_share, 100.0)
+        self._alike_pct = one_plain("alike_pct", alike_pct, "give 5 for 5 %", high=100.0)
         self._solids_min = fact("solids_min", "positive", **u.inches(solids_min_in, solids_min_mm))
         self._voltage = fact("voltage", "positive", v=voltage_v)
         tolerance = plain_fact("voltage_tolerance_pct", voltage_tolerance_pct)
         self._tolerance_pct = _VOLTAGE_PCT if tolerance is None else float(tolerance)
         self.sources = {k: v for k, v in SOURCES.items() if self.applies(k)}
+
+    @property
+    def best_flow_preferred(self) -> tuple[float, float]:
+        """Shares of the best-efficiency flow to be preferred among alike."""
+        return self._preferred
 
     def applies(self, name: str) -> bool:
         """True where the limit is set and not left out."""
@@ -168,12 +206,22 @@ class Limits(Part):
             "velocity_max": self._velocity_max,
             "starts_max": self._starts_max,
             "run_min": self._run_min,
-            "range_share_max": self._range_share_max,
+            "range_share_max": self._in_range,
             "best_flow": f"{low} to {high} of the best-efficiency flow",
+            "best_flow_preferred": "{:g} to {:g} of the best-efficiency flow".format(
+                *self._preferred
+            ),
+            "need_max_share": f"{u.number(self._need_max_share)} of the need",
+            "hand_off": "the outlet carries what the pump gives",
             "solids_min": self._solids_min,
             "voltage": self._voltage,
             "outlet_size": "pipe not below the pump's outlet",
         }
+
+    @property
+    def _in_range(self) -> str:
+        rest = "" if self.caps_every_pump else ", where the best-efficiency flow is not known"
+        return f"{u.number(self._range_share_max)} of the curve's last flow{rest}"
 
     def in_words(self) -> dict[str, str]:
         """Return the limits in force, in words, by name."""
@@ -213,6 +261,16 @@ def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
         if name not in SOURCES:
             raise wrong(label, name, "must name a limit", nearest(name, list(SOURCES)))
     return given
+
+
+def _pair(label: str, value: Any) -> tuple[float, float]:
+    mend = "give two shares of the best-efficiency flow, the lesser first, e.g. (0.7, 1.2)"
+    if isinstance(value, str) or np.shape(value) != (2,):
+        raise wrong(label, value, "must be two numbers", mend)
+    low, high = (_ratio(label, x, 5.0) for x in value)
+    if low > high:
+        raise wrong(label, value, "must not fall", mend)
+    return low, high
 
 
 def _ratio(label: str, value: Any, high: float, usual: float | None = None) -> Any:

@@ -129,24 +129,30 @@ def _limits(job: Job) -> Iterator[Assumption]:
 def _doubt(job: Job) -> Iterator[Assumption]:
     if job.doubt is None:
         yield Assumption(
-            "doubt", "none given: each result is one number, without a band", True, "left out"
+            "doubt", "none: each result is one number, without a band", False, "given as none"
         )
         return
+    given = _given(job, "doubt")
     for name in INPUTS:
         if job.doubt._sigma(name) > 0:
             measure = getattr(job.doubt, f"_{name}")
             unit = "" if name in ("lift", "k") else " %"
             said = str(measure) if name == "lift" else u.number(float(measure)) + unit
             label = "doubt of ln K" if name == "k" else f"doubt of {name}"
-            source = _OWN
+            source = _OWN if given else job.doubt.sources.get(_key(name), _OWN)
             if name in ("head", "flow") and job.doubt.grade is not None:
                 source = f"{job.doubt.grade}, taken as two sigma"
             kind = ", half-width" if name == "bore" else ", one sigma"
-            yield Assumption(label, said + kind, False, source)
+            yield Assumption(label, said + kind, not given, source)
     yield Assumption(
         "certainty wished", u.number(job.certainty), not _given(job, "certainty"),
-        "0.8: common practice, no source",
+        "0.9: our judgement, no source",
     )  # fmt: skip
+
+
+def _key(name: str) -> str:
+    """The keyword of an input in doubt, as `Doubt.sources` has it."""
+    return {"lift": "lift_ft", "k": "k_log"}.get(name, f"{name}_pct")
 
 
 def _costs(job: Job) -> Iterator[Assumption]:

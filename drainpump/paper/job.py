@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.objectives import RankedBy
-from drainpump.choose.select import select
+from drainpump.choose.select import USUAL, select
 from drainpump.choose.selection import Selection
 from drainpump.cycling.switching import Cycle, cycle
 from drainpump.doubt.band import Band, band
@@ -58,10 +58,11 @@ class Job(Part):
     limits : Limits, optional
         ``Limits()`` where not given.
     doubt : Doubt, optional
-        With it, results have bands and the need a probability.
+        ``Doubt.usual()`` where not given: results have bands and the need a probability.
+        ``Doubt()`` doubts nothing, and the job's ``doubt`` is then None.
     costs : Costs, optional
-    certainty : float, default 0.8
-    objective : {"flow", "cost", "starts", "energy"}
+    certainty : float, default 0.9
+    objective : {"least", "flow", "cost", "starts", "energy"}
     samples, seed : int
         Of the draws from the doubt.
     name, story : str, optional
@@ -106,8 +107,8 @@ class Job(Part):
         limits: Limits | None = None,
         doubt: Doubt | None = None,
         costs: Costs | None = None,
-        certainty: float = 0.8,
-        objective: RankedBy = "flow",
+        certainty: float = 0.9,
+        objective: RankedBy = "least",
         samples: int = 512,
         seed: int = 0,
         name: str = "",
@@ -128,7 +129,8 @@ class Job(Part):
         u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
         self._need, self._inflow = need, inflow
         self.pumps, self.lines = tuple(_single(pumps)), tuple(lines)
-        self.pit, self.limits, self.doubt, self.costs = pit, limits, doubt, costs
+        self.pit, self.limits, self.costs = pit, limits, costs
+        self.doubt = USUAL if doubt is None else None if doubt == Doubt() else doubt
         self.certainty, self.objective = certainty, objective
         self.samples, self.seed = samples, seed
         self.name, self.story = name, story

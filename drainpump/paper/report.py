@@ -18,6 +18,7 @@ from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.selection import Selection
 from drainpump.doubt.band import Band
+from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import needs_pit
 from drainpump.paper.as_built_record import library_version
@@ -152,7 +153,9 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     if "pit" not in beside and (asks or chosen.objective == "starts"):
         what = "limits on starts or runs need" if asks else "objective='starts' needs"
         raise InputError(f"report: {what} the pit again; give report(selection, pit=pit).")
-    if spread is not None:
+    if spread is None:
+        given["doubt"] = Doubt()
+    else:
         given |= {
             "doubt": spread.doubt,
             "samples": spread.samples,

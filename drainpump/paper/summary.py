@@ -38,14 +38,14 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: u.System 
     best, need = selection.best, selection._need
     parts = [
         f"Needed: {u.both(need.si, need.unit)} at the pump-off level, the hardest. "
-        f"Ranked by {selection.rule}.",
+        f"{selection.sure[0].upper()}{selection.sure[1:]}. Ranked by {selection.rule}.",
         "Nothing on the list serves; see the reasons below." if best is None else _choice(best),
     ]
     if cycling is not None:
         parts.append(_cycle(cycling))
     parts += [
         ranked_table(selection.candidates, units)
-        + "\n(fastest: velocity in the narrowest run; what each verdict means stands below)",
+        + "\n(starts/h: in the worst case; what each verdict means stands below)",
         _limits(selection),
         _rejections(selection),
     ]
@@ -98,9 +98,11 @@ def _rejections(selection: Selection) -> str:
 
 
 def _choice(best: Candidate) -> str:
+    low, high = best.si.low, best.si.high
+    band = "" if low is None else f" (P10 {u.both(low, 'gpm')}, P90 {u.both(high, 'gpm')})"
     text = (
-        f"Chosen: {best.pump.name} on {best.line.name}: {u.both(best._flow, 'gpm')} at "
-        f"{u.both(best._head, 'ft')} of head."
+        f"Chosen: {best.pump.name} on {best.line.name}: {u.both(best.si.flow, 'gpm')}{band} at "
+        f"{u.both(best.si.head, 'ft')} of head."
     )
     invented = " Its curve is invented." if best.pump.invented else ""
     warned = "".join(f" Warning: {r.text}." for r in best.warnings)

@@ -45,6 +45,7 @@ _RECORD = "one record of a finding, which says where and how it is judged"
 _TYPED = "a document holds what was typed, and no more; fittings by their names"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 _TENTHS = "24-h distributions by the tenth of an hour"
+_LEAST = "the least that surely serves, with the usual doubt; rejections by the nearest miss"
 _PRIOR = "a verdict takes the prediction and its doubt as its prior, not every flow as likely"
 _CREST = "the velocity head at a vented high point is lost as at an open end"
 _START = "a siphon starts over its crest"
@@ -110,6 +111,19 @@ CHANGED: dict[str, str] = {
     "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",
     "records/verdicts": _PRIOR,
     "records/sheets/*": _PRIOR,
+    "selections/*": _LEAST,
+    "job/job": _LEAST,
+    "job/selection": _LEAST,
+    "job/schema": _LEAST,
+    "job/first": _LEAST,
+    "job/cycling": _LEAST,
+    "job/band": _LEAST,
+    "job/swings": _LEAST,
+    "command/demo/1": _LEAST,
+    "refusals/objective": _LEAST,
+    "explanations/pvc/fixes/0": "a pump near the end of its curve breaks a limit",
+    "explanations/pvc/texts": "a pump near the end of its curve breaks a limit",
+    "pits_and_ponds/limits": _LEAST,
 }
 CASES: dict[str, Callable[[], Any]] = {}
 
