@@ -240,7 +240,8 @@ def test_what_runs_back_shortens_the_rest_and_is_pumped_again():
     assert a.returned_gal == 0
     assert b.returned_gal == pytest.approx(volume_gal, rel=1e-12)
     assert b.rest_s == pytest.approx(60 * (b.working_volume_gal - volume_gal) / 10, rel=1e-12)
-    assert b.run_s == pytest.approx(a.run_s, rel=1e-12)
+    # the pump faces less head while the line fills
+    assert 0.85 * a.run_s < b.run_s < a.run_s
     assert b.starts_per_h > a.starts_per_h
     assert b.worst_starts_per_h > a.worst_starts_per_h
     # in a cycle what came in equals what was pumped less what ran back
@@ -257,7 +258,8 @@ def test_a_line_that_holds_more_than_the_pit_restarts_the_pump_at_once():
     assert turning.rest_s.tolist() == [0, 0]
     assert turning.starts_per_h == pytest.approx(3600 / turning.run_s)
     assert turning.worst_inflow_gpm.tolist() == [0, 0]
-    assert turning.worst_starts_per_h[1] == pytest.approx(turning.starts_per_h[0], rel=1e-12)
+    # the worst is just above no inflow, where the settled cycle only fills the line
+    assert turning.worst_starts_per_h[1] == pytest.approx(turning.starts_per_h[0], rel=1e-5)
 
 
 # -- statuses

@@ -294,8 +294,8 @@ def test_a_pump_that_cannot_lift_only_ponds() -> None:
         ),
         (
             {"outages": [(10, 5)]},
-            "outages[0]=(10.0, 5.0): must begin at 0 min or later and end after it begins; "
-            "give (start, end) in minutes.",
+            "outages[0]=(10.0, 5.0): must end after it begins; give (start, end) in minutes, by "
+            "the clock of the inflow.",
         ),
         (
             {"outages": [3]},
@@ -354,6 +354,7 @@ def test_more_pump_never_ponds_more(
     _worse_ponds_no_less(strong, weak)
 
 
+@pytest.mark.filterwarnings("ignore:outages:drainpump.DrainpumpWarning")
 @settings(max_examples=30, deadline=None)
 @given(
     _FLOWS, st.floats(1.0, 30.0), st.floats(0.0, 1.0), st.floats(0.05, 1.0),
@@ -405,13 +406,14 @@ def test_the_storm_reversed_ponds_at_another_time() -> None:
     assert there.worst_min != pytest.approx(back.worst_min, abs=1)
 
 
-def test_a_pond_is_straight_between_its_rows_and_unknown_past_them() -> None:
+def test_a_pond_is_straight_between_its_rows_and_at_least_the_last_past_them() -> None:
     table = dp.PondStorage(depth_mm=[100, 200], volume_l=[500, 2000])
     depth = np.array([0.0, 0.05, 0.1, 0.15, 0.2, 0.21])
     volume = np.array([0.0, 0.25, 0.5, 1.25, 2.0, np.nan])
     np.testing.assert_allclose(table._volume_at(depth), volume)
     np.testing.assert_allclose(table._depth_at(volume[:-1]), depth[:-1])
-    assert np.isnan(table._depth_at(np.array([2.01]))).all()
+    assert table._depth_at(np.array([2.01])).tolist() == [0.2]
+    assert table._is_past(np.array([1.99, 2.0, 2.01])).tolist() == [False, False, True]
 
 
 def test_a_pond_deepens_as_its_table_says() -> None:

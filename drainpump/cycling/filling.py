@@ -3,29 +3,45 @@
 With F the water in the line, the flow Q(F, z) is the crossing of the pump with the lift,
 the friction and the losses of the filled part, the pit standing z above its off level.
 It is worked out once on a table of F and z; then dt/dF = 1 / Q is marched along F, while
-the pit gains the inflow and loses what the line takes.
+the pit gains the inflow and loses what the line takes. This is the one model of a line
+without a check valve, which every room that asks for starts or flows goes by.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from drainpump import states
+from drainpump.cycling import tail_water
 from drainpump.parts.line import profile
 from drainpump.parts.pit import Pit
 from drainpump.physics.system import LineArrays
 from drainpump.solve.grid import Grid
-from drainpump.solve.operating_point import solve
+from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.units import FloatArray
 
-__all__ = ["Filling", "March", "level_of", "make_filling"]
+__all__ = [
+    "Filling", "March", "PartFull", "level_of", "make_filling", "part_full", "returned",
+    "stays_full",
+]  # fmt: skip
 
 #: nodes along the filling besides the runs' ends, and along the level
 _NODES, _LEVELS = 40, 7
+
+
+def stays_full(grid: Grid) -> npt.NDArray[np.bool_]:
+    """Where a check valve holds a line's water or tail water stands in it, (lines × inner,)."""
+    return np.asarray(grid.line.holds | tail_water.comes_back(grid.line))
+
+
+def returned(grid: Grid) -> FloatArray:
+    """Water (m³) that runs back from each line at a stop, (lines × inner,)."""
+    return np.where(stays_full(grid), 0.0, grid.returning)
 
 
 class March(NamedTuple):
@@ -59,95 +75,120 @@ class Filling:
     def march(self, start: FloatArray, inflow: FloatArray, *, dips_full: bool) -> March:
         """Fill from ``start`` (m³ in the pit above off) until all is full or the pit is down.
 
-        ``dips_full`` says that the dips still hold their water from an earlier cycle.
+        Start and inflow are (E, k). ``dips_full`` says that the dips still hold their water
+        from an earlier cycle.
         """
-        march = self._steps(start, inflow, dips_full)
-        down = march.pit < 0
-        count = march.pit.shape[-1] - 1
-        # the step in which the pit comes down to the off level, by straight lines within it
-        first = np.where(down.any(axis=-1), np.maximum(np.argmax(down, axis=-1), 1), count)[:, None]
-        a, b = (
-            [np.take_along_axis(x, i, axis=-1)[:, 0] for x in (self.filled, *march)]
-            for i in (first - 1, first)
-        )
-        part = np.where(b[2] < 0, a[2] / np.where(b[2] < 0, a[2] - b[2], 1.0), 1.0)
-        filled, time, pit = (x + part * (y - x) for x, y in zip(a, b, strict=True))
-        return March(filled, time, np.maximum(pit, 0.0), ~down.any(axis=-1) & np.isfinite(time))
+        line = np.zeros(np.broadcast_shapes(start.shape, inflow.shape))
+        time, pit, down = line, start + line, np.zeros(line.shape, dtype=bool)
+        for after, then, left in self._walk(pit, inflow, dips_full):
+            # the step in which the pit comes down to the off level, by straight lines within it
+            dry = left < 0
+            part = np.where(dry, pit / np.where(dry, pit - left, 1.0), 1.0)
+            went = (line + part * (after[:, None] - line), time + part * (then - time))
+            line, time = (np.where(down, a, b) for a, b in zip((line, time), went, strict=True))
+            pit = np.where(down | dry, 0.0, left)
+            down = down | dry
+        return March(line, time, pit, ~down & np.isfinite(time))
 
-    def left(self, start: FloatArray, inflow: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Water above off (below 0 where it was not enough) and time when all is full."""
-        steps = self._steps(start, inflow, False)
-        return steps.pit[:, -1], steps.time[:, -1]
+    def lowest(self, start: FloatArray, inflow: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Least water above off on the way, below 0 where it was not enough, and time to fill.
 
-    def _steps(self, start: FloatArray, inflow: FloatArray, dips_full: bool) -> _Steps:
+        The front slows as it rises, so the pit may run lowest long before the line is full.
+        """
+        least, time = start, np.zeros_like(start)
+        for _, time, pit in self._walk(start, inflow, False):  # noqa: B007  the last time counts
+            least = np.minimum(least, pit)
+        return least, time
+
+    def _walk(
+        self, start: FloatArray, inflow: FloatArray, dips_full: bool
+    ) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
+        """Yield water in the line (E,), time and water in the pit (E, k) from node to node."""
         takes = np.diff(self.back if dips_full else self.filled, axis=-1)
-        time, pit = [np.zeros_like(start)], [start]
+        time, pit = np.zeros_like(start), start
         for i in range(takes.shape[-1]):
-            pump = takes[:, i]
-            one = pump / self._at(i, level_of(self, pit[-1]))
-            ahead = pit[-1] + inflow * one - pump
+            water = takes[:, i][:, None]
+            one = water / self._at(i, level_of(self, pit))
+            ahead = pit + inflow * one - water
             # Heun's step: the mean of the rates at both ends
-            two = pump / self._at(i + 1, level_of(self, ahead))
-            step = np.where(pump > 0, 0.5 * (one + two), 0.0)
-            time.append(time[-1] + step)
-            pit.append(np.where(np.isinf(step), -np.inf, pit[-1] + inflow * step - pump))
-        return _Steps(np.stack(time, axis=-1), np.stack(pit, axis=-1))
+            two = water / self._at(i + 1, level_of(self, ahead))
+            step = np.where(water > 0, 0.5 * (one + two), 0.0)
+            time = time + step
+            pit = np.where(np.isinf(step), -np.inf, pit + inflow * step - water)
+            yield self.filled[:, i + 1], time, pit
 
     def _at(self, node: int, level: FloatArray) -> FloatArray:
         """Flow at a node, straight between the table's levels."""
-        place = np.clip(level / self.top, 0.0, 1.0) * (_LEVELS - 1)
-        low = np.minimum(np.nan_to_num(place), _LEVELS - 2).astype(np.intp)[:, None]
-        a, b = (np.take_along_axis(self.flow[:, node], low + k, axis=-1)[:, 0] for k in (0, 1))
-        flow = a + (place - low[:, 0]) * (b - a)
+        place = np.clip(level / self.top[:, None], 0.0, 1.0) * (_LEVELS - 1)
+        low = np.minimum(np.nan_to_num(place), _LEVELS - 2).astype(np.intp)
+        a, b = (np.take_along_axis(self.flow[:, node], low + k, axis=-1) for k in (0, 1))
+        flow = a + (place - low) * (b - a)
         # a stalled pump takes for ever; a flow of nothing would only warn
         return np.where(flow > 0, flow, np.where(np.isnan(flow), np.nan, 1e-300))
 
 
-class _Steps(NamedTuple):
-    time: FloatArray  # (E, n)
-    pit: FloatArray  # (E, n)
-
-
 def level_of(fill: Filling, water: FloatArray) -> FloatArray:
-    """Level (m above off) at which the pit holds ``water`` (m³ above off)."""
-    net = fill.area - fill.body_area
-    under = fill.bend * net
-    return np.where(water <= under, water / net, fill.bend + (water - under) / fill.area)
+    """Level (m above off) at which the pit holds ``water`` (E, k), m³ above off."""
+    area, bend = fill.area[:, None], fill.bend[:, None]
+    net = area - fill.body_area[:, None]
+    under = bend * net
+    return np.where(water <= under, water / net, bend + (water - under) / area)
 
 
-def make_filling(grid: Grid, pit: Pit) -> Filling:
-    """Work out the flows of every pump and line of ``grid`` over filling and level."""
-    inner = grid.inner
+class PartFull(NamedTuple):
+    """Pumps on lines filled as far as each node, at each level."""
+
+    filled: FloatArray  # (n, N) m³, N lines × inner
+    back: FloatArray  # (n, N)
+    levels: FloatArray  # (*inner, m) m above off
+    op: OperatingPoint  # of shape (..., *inner, n m)
+
+    def table(self, values: Any) -> Any:
+        """Values of the operating points as (E, n, m)."""
+        return values.reshape(-1, len(self.filled), self.levels.shape[-1])
+
+
+def part_full(grid: Grid, pit: Pit) -> PartFull:
+    """Solve every pump and line of ``grid`` over filling and level."""
     line = grid.line
     share = profile.filling(line)
-    volumes = np.broadcast_to(line.area * line.length * share, line.end.shape)
+    all_of = np.broadcast_to(line.area * line.length * share, line.end.shape)
     kept = np.broadcast_to(line.area * line.length * profile.held(line), line.end.shape)
+    runs_back = all_of - np.minimum(kept, all_of)
+    # what never runs empty never fills
+    volumes = np.where(stays_full(grid), 0.0, all_of)
+    runs_back = np.minimum(runs_back, volumes)
     ends = np.cumsum(volumes, axis=0)
     even = ends[-1] * np.linspace(0.0, 1.0, _NODES).reshape(-1, 1)
     nodes = np.sort(np.concatenate([even, ends[:-1]]), axis=0)  # (n, N)
     full = _full_shares(nodes, volumes, ends)  # (R, n, N)
-    back = (full * (volumes - np.minimum(kept, volumes))[:, None]).sum(axis=0)
-    off, top = (np.broadcast_to(m.si, inner) for m in (pit._off, pit._depth))
-    rows = np.linspace(0.0, 1.0, _LEVELS)
-    levels = np.tile((top - off)[..., None] * rows, len(nodes))  # (*inner, n m)
-    spread = grid.at_levels(levels)
+    back = (full * runs_back[:, None]).sum(axis=0)
+    height = np.broadcast_to(pit.si.depth - pit.si.off, grid.inner)
+    levels = height[..., None] * np.linspace(0.0, 1.0, _LEVELS)
+    spread = grid.at_levels(np.tile(levels, len(nodes)))  # (*inner, n m)
     op = solve(replace(spread, line=_part_full(line, spread.line, full, share)))
-    flow = op.si.reckoned.reshape(-1, len(nodes), _LEVELS)
-    unsure = np.where(states.may_be_less(op.si.code), op.si.code, states.OK)
-    count = len(grid.pumps)
+    return PartFull(nodes, back, levels, op)
+
+
+def make_filling(grid: Grid, pit: Pit) -> Filling:
+    """The table of every pump and line of ``grid``, with the flow to be reckoned with."""
+    made, count = part_full(grid, pit), len(grid.pumps)
+    code = made.op.si.code
+    unsure = made.table(np.where(states.may_be_less(code), code, states.OK))
+    body_top = np.clip(pit.si.body_top - pit.si.off, 0.0, None)
 
     def each(quantity: FloatArray) -> FloatArray:
         return np.tile(grid.spread(np.asarray(quantity)), count)
 
     return Filling(
-        np.tile(nodes.T, (count, 1)),
-        np.tile(back.T, (count, 1)),
-        flow,
-        each(pit._depth.si - pit._off.si),
-        each(pit._area),
-        each(pit._body_area),
-        each(np.clip(pit._body_top - pit._off.si, 0.0, None)),
-        states.first_failed(unsure.reshape(len(flow), -1)),
+        np.tile(made.filled.T, (count, 1)),
+        np.tile(made.back.T, (count, 1)),
+        made.table(made.op.si.reckoned),
+        each(pit.si.depth - pit.si.off),
+        each(pit.si.area),
+        each(pit.si.body_area),
+        each(body_top),
+        states.first_failed(unsure.reshape(len(unsure), -1)),
     )
 
 
@@ -175,16 +216,10 @@ def _part_full(
         return np.repeat(moved, _LEVELS, axis=-1).reshape(len(values), -1)
 
     run = behind(full * np.broadcast_to(share, rise.shape)[:, None])
-    zero = np.zeros_like(wide.lid)
     return replace(
-        wide,
+        wide.open_ended().without("crest_k", "siphon"),
         length=wide.length * run,
         fitting_length=wide.fitting_length * behind(full),
         k=wide.k * behind(full),
         end=np.cumsum(behind(climbs * rise[:, None]), axis=0),
-        exit_k=zero,
-        lid=zero,
-        orifice=zero,
-        tail=zero,
-        siphon=np.zeros_like(wide.siphon),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
+from drainpump.errors import InputError, wrong
 from drainpump.inflow.measured import MeasuredInflow
 from drainpump.results import one_shape
 
@@ -18,6 +18,8 @@ def inflow_from_cycles(
     working_volume_l: u.Quantity | None = None,
     rest_s: u.Quantity,
     run_s: u.Quantity | None = None,
+    returned_gal: u.Quantity | None = None,
+    returned_l: u.Quantity | None = None,
 ) -> MeasuredInflow:
     """Return inflow and pump flow from on and off times, without a meter.
 
@@ -29,6 +31,9 @@ def inflow_from_cycles(
         Time from stop to start, > 0.
     run_s : float or array_like, optional
         Time from start to stop, > 0; gives the pump's flow.
+    returned_gal, returned_l : float or array_like, default 0
+        Water that runs back from the line at each stop (``drain_back(...).returned_gal``),
+        less than the working volume; 0 with a check valve.
 
     Returns
     -------
@@ -41,8 +46,9 @@ def inflow_from_cycles(
 
     Notes
     -----
-    ``q = V/t_off``; ``Q = V/t_on + V/t_off``, the inflow being steady. Without a check
-    valve the water that runs back belongs to V.
+    ``q = (V - returned)/t_off`` and ``Q = V/t_on + q``, the inflow being steady: the rest
+    begins with what ran back already in the pit, and the run takes all of V and what comes
+    in besides. Q is what the pump moves, its mean over filling the line and emptying the pit.
 
     Examples
     --------
@@ -55,9 +61,15 @@ def inflow_from_cycles(
     volume = water.si
     rest = u.take("rest", guard="positive", s=rest_s).si
     run = u.maybe("run", guard="positive", s=run_s)
-    one_shape("inflow_from_cycles", volume, rest, *(() if run is None else (run.si,)))
+    back = u.take("returned", guard="volume", default=("gal", 0.0), gal=returned_gal, l=returned_l)
+    one_shape("inflow_from_cycles", volume, rest, back.si, *(() if run is None else (run.si,)))
     if np.any(volume == 0):
         raise wrong(f"working_volume_{water.unit}", np.asarray(water.typed).tolist(),
                     "must be above 0", "give the water between the floats")  # fmt: skip
-    inflow = np.asarray(volume / rest)
+    if np.any(back.si >= volume):
+        raise InputError(
+            f"returned {back}: must be less than the working volume {u.both(volume, water.unit)}; "
+            "the pump would start again at once and never rest."
+        )
+    inflow = np.asarray((volume - back.si) / rest)
     return MeasuredInflow(inflow, None if run is None else inflow + volume / run.si)

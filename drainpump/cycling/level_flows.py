@@ -1,4 +1,12 @@
-"""The pump's flow at the levels between the floats, as counted on and as reckoned with."""
+"""The pump's flow at the levels of the pit, as counted on and as reckoned with.
+
+Between neighbouring levels a flow is taken as linear in the stored volume V, for which the
+time to go from one volume to another,
+
+    integral of dV / n(V),
+
+n being the net flow that moves the water, is exact however near n comes to nothing.
+"""
 
 from __future__ import annotations
 
@@ -13,16 +21,21 @@ from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
 
-__all__ = ["Flows", "Nodes", "flows_at", "levels_of"]
+__all__ = [
+    "Flows", "Nodes", "at_volume", "flows_at", "levels_between", "levels_of", "levels_to_rim",
+    "time_through", "time_within",
+]  # fmt: skip
 
 #: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
 #: the off level, where the flow is least and an inflow near to it holds the pump up longest
 _SHARES = np.linspace(0.0, 1.0, 33) ** 2
+#: the same of the height from the on level to the rim
+_ABOVE = np.linspace(0.0, 1.0, 9)[1:]
 
 
 @dataclass(frozen=True, eq=False)
 class Nodes:
-    """Levels above off (..., n), from off to on, and the water between them (..., n - 1)."""
+    """Levels above off (..., n), rising from 0, and the water between them (..., n - 1)."""
 
     levels: FloatArray
     volumes: FloatArray
@@ -30,13 +43,31 @@ class Nodes:
 
 def levels_of(pit: Pit, shape: tuple[int, ...]) -> Nodes:
     """Cut the drawdown at `_SHARES` and at the top of the pump body."""
-    off, on = (np.broadcast_to(m.si, shape) for m in (pit._off, pit._on))
-    drawdown = on - off
+    return levels_between(pit, pit.si.off, pit.si.on, shape)
+
+
+def levels_between(pit: Pit, low: FloatArray, high: FloatArray, shape: tuple[int, ...]) -> Nodes:
+    """The same between two levels of the pit (m above its floor), counted from the lower."""
+    low, high = (np.broadcast_to(level, shape) for level in (low, high))
+    return _nodes(pit, low, high - low, (high - low) * _stacked(_SHARES, shape))
+
+
+def levels_to_rim(pit: Pit, shape: tuple[int, ...]) -> Nodes:
+    """The same, and on from the on level to the rim."""
+    off, on, rim = (np.broadcast_to(z, shape) for z in (pit.si.off, pit.si.on, pit.si.depth))
+    cuts = (on - off) * _stacked(_SHARES, shape), (on - off) + (rim - on) * _stacked(_ABOVE, shape)
+    return _nodes(pit, off, rim - off, np.concatenate(cuts))
+
+
+def _stacked(shares: FloatArray, shape: tuple[int, ...]) -> FloatArray:
     # levels on axis 0, so that the pit's own arrays broadcast behind them
-    cuts = drawdown * _SHARES.reshape(-1, *[1] * len(shape))
-    bend = np.broadcast_to(np.clip(pit._body_top - off, 0.0, drawdown), shape)
+    return shares.reshape(-1, *[1] * len(shape))
+
+
+def _nodes(pit: Pit, off: FloatArray, top: FloatArray, cuts: FloatArray) -> Nodes:
+    bend = np.broadcast_to(np.clip(pit.si.body_top - off, 0.0, top), off.shape)
     z = np.sort(np.concatenate([cuts, bend[None]]), axis=0)
-    volumes = pit._volume_between(off + z[:-1], off + z[1:])
+    volumes = pit.si.volume_between(off + z[:-1], off + z[1:])
     return Nodes(np.moveaxis(z, 0, -1), np.moveaxis(volumes, 0, -1))
 
 
@@ -67,6 +98,48 @@ class Flows(NamedTuple):
 
 
 def flows_at(grid: Grid, nodes: Nodes) -> Flows:
+    """Solve a grid at every level."""
     op = solve(grid.at_levels(nodes.levels))
     shape = (*grid.shape, nodes.levels.shape[-1])
     return Flows(*(a.reshape(shape) for a in (op.si.reckoned, op.si.counted, op.si.code)))
+
+
+def time_through(net: FloatArray, volumes: FloatArray) -> FloatArray:
+    """Time to move ``volumes`` (..., n - 1) at net flows (..., n); infinite where it stands still.
+
+    Zero or less anywhere on the way is never got past.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low, growth = net[..., :-1], np.diff(net) / net[..., :-1]
+        # the integral of a linear flow; its limit where the flow stays as it is
+        mean = np.where(growth == 0, 1.0, np.log1p(growth) / growth)
+        total = (volumes / low * mean).sum(axis=-1)
+    stuck = (net <= 0).any(axis=-1)
+    unknown = np.isnan(net).any(axis=-1) | np.isnan(volumes).any(axis=-1)
+    return np.where(unknown, np.nan, np.where(stuck, np.inf, total))
+
+
+def at_volume(stored: FloatArray, flow: FloatArray, volume: FloatArray) -> FloatArray:
+    """Flow (E, m) at volumes (E, m), straight between the nodes (E, n), held at both ends."""
+    place = (stored[:, None, :] <= volume[..., None]).sum(axis=-1) - 1
+    low = np.clip(place, 0, stored.shape[-1] - 2)
+    v, w, a, b = (np.take_along_axis(x, low + k, axis=-1) for x in (stored, flow) for k in (0, 1))
+    # levels that fall together make a cell of no width
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(w > v, (volume - v) / (w - v), 0.0)
+    return np.asarray(a + np.clip(share, 0.0, 1.0) * (b - a))
+
+
+def time_within(
+    stored: FloatArray, flow: FloatArray, inflow: FloatArray, ends: tuple[FloatArray, FloatArray]
+) -> FloatArray:
+    """Time (E, m) to go between two volumes (E, m) at the net flow ``flow - inflow``.
+
+    ``stored`` and ``flow`` are (E, n); an inflow below 0 adds to the flow.
+    """
+    low, high = (end[..., None] for end in ends)
+    nodes = stored[:, None, :]
+    within = np.clip(nodes, low, high)
+    at_low, at_high = (at_volume(stored, flow, end)[..., None] for end in ends)
+    net = np.where(nodes < low, at_low, np.where(nodes > high, at_high, flow[:, None, :]))
+    return time_through(net - inflow[..., None], np.diff(within, axis=-1))

@@ -1,19 +1,25 @@
-"""When the pump fails: minutes until it floods, and how long a battery puts that off."""
+"""When the pump fails: minutes until it floods, and how long a battery puts that off.
+
+The share of time a pump runs is that of its settled cycles, so that a line without a check
+valve drains the battery as often as `cycle` says it starts. `overflows` takes SI and is what
+other rooms call.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.cycling.switching import cycle
+from drainpump.cycling.switching import Cycle, cycles_of
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import take_pond
 from drainpump.results import Result, one_shape
-from drainpump.solve.operating_point import operating_point
+from drainpump.solve.grid import make_grid
+from drainpump.solve.operating_point import solve
 from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
 
@@ -22,7 +28,7 @@ if TYPE_CHECKING:
     from drainpump.parts.pond import PondStorage
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Outage", "outage"]
+__all__ = ["Outage", "outage", "overflows"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -44,9 +50,10 @@ class Outage(Result):
     battery_power_w : float or ndarray or None
         Mean power taken from it.
     status : str or ndarray of str
-        ``ok``; ``falls_behind`` (the pump does not keep up even on its battery, which it
-        empties running on: the water rises all the same); ``unknown``; ``bad_input``; or
-        that of the pump's flow, as in `cycle`.
+        ``ok``; ``no_flow`` (too weak a pump); ``falls_behind`` (the pump does not keep up
+        even on its battery, which it empties running on: the water rises all the same);
+        ``unknown``; ``bad_input``; or that of the pump's flow, as in `cycle`: past its
+        curve a pump takes at least the last point's power, which is used.
     """
 
     _inflow: FloatArray
@@ -130,29 +137,38 @@ def outage(
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     level = u.maybe("level", guard="level", **u.inches(level_in, level_mm))
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
-    start = pit._on.si if level is None else level.si
-    top = pit._depth.si if overflow is None else overflow.si
-    pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
-    one_shape("outage", inflow, start, top, np.zeros(pit.shape), getattr(pond, "_area", 0.0))
-    room = _room(pit, start, top, pond)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        minutes = np.where(inflow > 0, room / inflow, np.where(np.isnan(room), np.nan, np.inf))
-    minutes = np.where(np.isnan(inflow), np.nan, minutes)
-    status = np.where(np.isnan(minutes), "bad_input", "ok")
+    found = overflows(
+        pit,
+        inflow,
+        pit.si.on if level is None else level.si,
+        pit.si.depth if overflow is None else overflow.si,
+        take_pond(pond_area_ft2, pond_area_m2, pond_storage),
+    )
     if battery_wh is None:
         if power_w is not None or pump is not None or line is not None:
             raise UnitError("battery_wh: no value given; pump, line and power_w belong to it.")
-        return Outage(inflow, minutes, room, None, None, status)
+        return found
     energy = u.take("battery", guard="not_negative", wh=battery_wh).si
     if pump is None or line is None:
         raise UnitError("outage: battery_wh needs the pump and the line that run on it.")
     if isinstance(pump, list | tuple) or isinstance(line, list | tuple):
         raise InputError("outage: takes one pump and one line; ask for each of a list.")
-    power, share, fate = _load(pump, line, pit, inflow, power_w)
-    mean = power * share
+    own = u.maybe("power", guard="power", w=power_w)
+    power = _power(pump, line, pit) if own is None else own.si
+    return _on_battery(found, cycles_of(pump, line, pit, inflow), energy, power)
+
+
+def overflows(
+    pit: Pit, inflow: FloatArray, level: FloatArray, top: FloatArray, pond: Any
+) -> Outage:
+    """The outage without a battery, from a level (m) to the one at which it overflows."""
+    one_shape("outage", inflow, level, top, np.zeros(pit.shape), pond.si.area)
+    room = _room(pit, level, top, pond)
     with np.errstate(divide="ignore", invalid="ignore"):
-        lasts = np.where(mean > 0, energy / mean, np.where(np.isnan(mean), np.nan, np.inf))
-    return Outage(inflow, minutes, room, lasts, mean, np.where(status == "ok", fate, status))
+        seconds = np.where(inflow > 0, room / inflow, np.where(np.isnan(room), np.nan, np.inf))
+    seconds = np.where(np.isnan(inflow), np.nan, seconds)
+    status = np.where(np.isnan(seconds), "bad_input", "ok")
+    return Outage(inflow, seconds, room, None, None, status)
 
 
 def _room(pit: Pit, start: FloatArray, top: FloatArray, pond: Any) -> FloatArray:
@@ -163,40 +179,38 @@ def _room(pit: Pit, start: FloatArray, top: FloatArray, pond: Any) -> FloatArray
             f"level {u.both(start, 'in')}: must be at most the overflow level {u.both(top, 'in')}; "
             "it is overflowing already."
         )
-    above = np.maximum(top - pit._depth.si, 0.0)
-    ponded = np.where(above > 0, pond._volume_at(above), 0.0)
-    if np.any(np.isnan(ponded) & ~np.isnan(above)):
+    inside = pit.si.volume_between(start, np.minimum(top, pit.si.depth))
+    return np.asarray(inside + pond.si.room_to(top, pit.si.depth))
+
+
+def _power(pump: Pump, line: DischargeLine, pit: Pit) -> FloatArray:
+    """Power (W) midway between the floats, at the flow to be reckoned with."""
+    middle = np.asarray(0.5 * (pit.si.on - pit.si.off))
+    op = solve(make_grid(pump, line, middle))
+    power = np.asarray(op.at_flow(op.si.reckoned).si.power)
+    if np.isnan(power).all():
         raise InputError(
-            f"overflow level {u.both(top, 'in')}: lies above the rim and the pond's size there is "
-            "not known; give pond_area_ft2, or a pond_storage that reaches so high."
+            "power_w: not given, and the pump's curve has no power there; give power_w."
         )
-    inside = pit._volume_between(start, np.minimum(top, pit._depth.si))
-    return np.asarray(inside + ponded)
+    return power
 
 
-def _load(
-    pump: Any, line: Any, pit: Pit, inflow: FloatArray, power_w: Any
-) -> tuple[FloatArray, FloatArray, Any]:
-    """Power while running (W), share of the time it runs, and the status."""
-    cyc = cycle(pump, line, pit, inflow_lps=u.out(inflow * 1e3))
-    run, rest = np.asarray(cyc._run), np.asarray(cyc._rest)
+def _on_battery(found: Outage, cyc: Cycle, energy: FloatArray, power: FloatArray) -> Outage:
+    """Add how long the energy (J) lasts a pump that cycles so."""
+    run, rest, pattern = (np.asarray(x) for x in (cyc.si.run, cyc.si.rest, cyc.pattern))
     with np.errstate(invalid="ignore"):
         share = np.where(np.isinf(run), 1.0, run / (run + rest))
-    share = np.where(np.asarray(cyc._pattern) == "idle", 0.0, share)
-    own = u.maybe("power", guard="power", w=power_w)
-    if own is not None:
-        power = own.si
-    else:
-        middle = 0.5 * (pit._on.si - pit._off.si)
-        power = np.asarray(operating_point(pump, line, level_above_off_m=u.out(middle))._power)
-        if np.isnan(power).all():
-            raise InputError(
-                "power_w: not given, and the pump's curve has no power there; give power_w."
-            )
-    pattern = np.asarray(cyc._pattern)
-    fate = np.select(
-        [np.isnan(share) | (pattern == "unknown"), pattern == "falls_behind"],
-        ["unknown", "falls_behind"],
+    mean = power * np.where(pattern == "idle", 0.0, share)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lasts = np.where(mean > 0, energy / mean, np.where(np.isnan(mean), np.nan, np.inf))
+    status = np.select(
+        [
+            np.asarray(found.status) != "ok",
+            np.asarray(cyc.status) == "no_flow",
+            np.isnan(share) | (pattern == "unknown"),
+            pattern == "falls_behind",
+        ],
+        [found.status, "no_flow", "unknown", "falls_behind"],
         np.asarray(cyc.status),
     )
-    return power, share, fate
+    return replace(found, _battery=lasts, _power=mean, _status=status)

@@ -6,7 +6,9 @@ The pump-down time integrates over level, since the flow falls as the pit draws 
     t_rest = V / q_in.
 
 Between neighbouring levels the flow is taken as linear in the volume, for which both
-this integral and its derivative by q_in are exact, however near q_in is to the flow.
+this integral and its derivative by q_in are exact, however near q_in is to the flow. A line
+without a check valve is filled anew in each cycle, see `settled`. `cycles_of` and `cycles_at`
+take SI and are what other rooms call.
 
 For a constant flow Qp the cycle is V/q + V/(Qp - q), shortest at q = Qp/2, where it is
 4V/Qp: MIL-HDBK-1005/9A eq. 1 and 2; UFC 3-240-04A (V = t q / 4).
@@ -23,8 +25,9 @@ from scipy.optimize import elementwise
 
 from drainpump import states
 from drainpump import units as u
-from drainpump.cycling import lead_lag
-from drainpump.cycling.level_flows import Flows, Nodes, flows_at, levels_of
+from drainpump.cycling.lead_lag import helped
+from drainpump.cycling.level_flows import Flows, Nodes, flows_at, levels_of, time_through
+from drainpump.cycling.settled import make_draining
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.run import granted_valve
@@ -64,7 +67,8 @@ class Cycle(Result):
     starts_per_h : float or ndarray
         3600 / (run + rest); 0 where it does not cycle.
     worst_starts_per_h, worst_inflow_gpm : float or ndarray
-        Most starts per hour over all inflows, and the inflow that brings them.
+        Most starts per hour over all inflows, and the inflow that brings them; 0 where the
+        starts of a line without a check valve go on rising as the inflow dies out.
     working_volume_gal, working_volume_l : float or ndarray
         Pit water between the floats.
     returned_gal, returned_l : float or ndarray
@@ -178,8 +182,10 @@ def cycle(
 
     Notes
     -----
-    Without a check valve the rising line's water runs back at each stop: it shortens the
-    rest and is pumped again, the line being filled at the full line's flow.
+    Without a check valve the rising line's water is back in the pit at each stop: it
+    shortens the rest, and the line is filled again as in `drain_back`, whose settled cycle
+    this is. Tail water that nothing holds fills the pit besides the inflow. The worst case
+    is then over inflows above zero: an inflow of 0 tells whether the pump ever starts.
 
     Examples
     --------
@@ -209,59 +215,55 @@ def cycles_at(flow: FloatArray, pit: Pit, inflow: FloatArray) -> Cycle:
     nodes = levels_of(pit, np.broadcast_shapes(inflow.shape, pit.shape))
     known = np.broadcast_to(flow[..., None], (*shape, nodes.levels.shape[-1]))
     flows = Flows(known, known, np.zeros(known.shape, dtype=np.int8))
-    return _assemble(None, pit, inflow, nodes, flows, np.zeros(()))
+    return _held(None, pit, inflow, nodes, flows)
 
 
 def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     """The cycle of a pump on a line, or of lists of them, with an inflow (m³/s)."""
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
+    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
-    if any(isinstance(p, PumpBank) and p._lag_on is not None for p in grid.pumps):
+    if any(isinstance(p, PumpBank) and p.si.lag_on is not None for p in grid.pumps):
         each = [_staged(p, line, pit, inflow) for p in grid.pumps]
         return each[0] if not grid.listed[0] else _stacked(grid, each)
-    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
-    return _assemble(grid, pit, inflow, nodes, flows_at(grid, nodes), _returned(grid))
+    held = _held(grid, pit, inflow, nodes, flows_at(grid, nodes))
+    return held if grid.line.holds.all() else _drained(held, grid, pit)
 
 
 def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
-    """The cycle of one pump or bank, whose lag pumps join where the lead falls behind."""
-    if not isinstance(pump, PumpBank) or pump._lag_on is None:
+    """The cycle of one pump or bank, whose lag pumps join where the lead falls behind.
+
+    Up to its own flow the lead cycles alone, and the answer is the lead's. From there on it
+    runs on while the water rises to the lag's float; then all pumps draw the pit down to the
+    off level, and all rest until it is full to the on level again.
+    """
+    if not isinstance(pump, PumpBank) or pump.si.lag_on is None:
         alone = cycles_of(pump, line, pit, inflow)
         return replace(alone, _lag_rate=np.zeros(alone._run.shape))
     lead = cycles_of(pump.lead, line, pit, inflow)
+    q, empty = lead._inflow, lead._working - np.minimum(lead._returned, lead._working)
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
-    whole, upper = lead_lag.with_lag(pit, pump)
-    down, up = levels_of(whole, shape), levels_of(upper, shape)
-    up = replace(up, levels=up.levels + (pit._on.si - pit._off.si + np.zeros(shape))[..., None])
-    grid = make_grid(pump, line, np.zeros(shape))
-    both = flows_at(grid, down)
-    together = both.reckoned
-    one = flows_at(make_grid(pump.lead, line, np.zeros(shape)), up).reckoned
-    rise = np.broadcast_to(up.volumes, (*one.shape[:-1], up.volumes.shape[-1]))
-    fall = np.broadcast_to(down.volumes, (*together.shape[:-1], down.volumes.shape[-1]))
-    q = lead._inflow
-    empty = lead._working - np.minimum(lead._returned, lead._working)
-    alone_s, together_s = lead_lag.lag_times(q, one, rise, together, fall)
-    behind = q >= lead._at_on
-    run = np.where(behind, alone_s + together_s, lead._run)
+    found = helped(pump, line, pit, shape, q, empty)
+    behind, at_on = q >= lead._at_on, found.both.reckoned[..., -1]
+    run = np.where(behind, found.run, lead._run)
     with np.errstate(divide="ignore", invalid="ignore"):
         rest = np.where(behind, np.where(np.isinf(run), 0.0, empty / q), lead._rest)
         rate = np.where(behind, 1.0 / (run + rest), 0.0)
     pattern = np.select(
-        [~behind, q >= together[..., -1], np.isinf(run)],
+        [~behind, q >= at_on, np.isinf(run)],
         [lead._pattern, "falls_behind", "runs_on"],
         "lag_helps",
     )
-    pattern = np.where(both.in_doubt(q), "unknown", pattern)
-    most, at = lead_lag.lag_worst(empty, one, rise, together, fall)
-    higher = most > lead._worst_rate
+    higher = found.most > lead._worst_rate
     return replace(
-        lead, _grid=grid, _at_on=together[..., -1], _run=run, _rest=rest,
-        _worst_rate=np.where(higher, most, lead._worst_rate),
-        _worst_inflow=np.where(higher, at, lead._worst_inflow),
-        _keeps_up=q < both.counted[..., -1], _pattern=pattern,
-        _status=np.where(lead._status == "ok", both.status, lead._status),
-        _more=lead._more | both.more, _less=lead._less | both.less, _lag_rate=rate,
+        lead, _grid=found.grid, _at_on=at_on, _run=run, _rest=rest,
+        _worst_rate=np.where(higher, found.most, lead._worst_rate),
+        _worst_inflow=np.where(higher, found.at, lead._worst_inflow),
+        _keeps_up=q < found.both.counted[..., -1],
+        _pattern=np.where(found.both.in_doubt(q), "unknown", pattern),
+        _status=np.where(lead._status == "ok", found.both.status, lead._status),
+        _more=lead._more | found.both.more, _less=lead._less | found.both.less,
+        _lag_rate=rate,
     )  # fmt: skip
 
 
@@ -271,46 +273,26 @@ def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
     return Cycle(grid, **{name: np.stack([vars(c)[name] for c in each]) for name in names})
 
 
-def _returned(grid: Grid) -> FloatArray:
-    """Water that runs back from each line at a stop (m³), with the answer's axes."""
-    each = grid.returning.reshape(grid.count, *grid.inner)
-    return each if grid.listed[1] else each[0]
-
-
-def _assemble(
-    grid: Grid | None,
-    pit: Pit,
-    inflow: FloatArray,
-    nodes: Nodes,
-    found: Flows,
-    returned: FloatArray,
-) -> Cycle:
+def _held(grid: Grid | None, pit: Pit, inflow: FloatArray, nodes: Nodes, found: Flows) -> Cycle:
+    """The cycle of lines that hold their water."""
     flows = found.reckoned
-    shape = np.broadcast_shapes(flows.shape[:-1], np.shape(inflow), np.shape(returned))
-    working = np.broadcast_to(pit._working_volume, shape)
+    shape = np.broadcast_shapes(flows.shape[:-1], np.shape(inflow))
+    working = np.broadcast_to(pit.si.working_volume, shape)
     q = np.broadcast_to(inflow, shape)
-    back = np.broadcast_to(np.minimum(returned, working), shape)
     flows = np.broadcast_to(flows, (*shape, flows.shape[-1]))
     volumes = np.broadcast_to(nodes.volumes, (*shape, nodes.volumes.shape[-1]))
-    run = _run_time(q, flows, volumes)
+    run = time_through(flows - q[..., None], volumes)
     with np.errstate(divide="ignore", invalid="ignore"):
-        rest = np.where(q > 0, (working - back) / q, np.inf)
-    rest = np.where(back >= working, 0.0, rest)
+        rest = np.where(q > 0, working / q, np.inf)
     rest = np.where(np.isinf(run) & (q > 0), 0.0, rest)
-    worst_q = _worst(working - back, flows, volumes)
+    worst_q = _worst(working, flows, volumes)
     with np.errstate(divide="ignore", invalid="ignore"):
-        fill = np.where(worst_q > 0, (working - back) / worst_q, 0.0)
-        worst = 1.0 / (fill + _run_time(worst_q, flows, volumes))
+        fill = np.where(worst_q > 0, working / worst_q, 0.0)
+        worst = 1.0 / (fill + time_through(flows - worst_q[..., None], volumes))
     at_off, at_on = flows[..., 0], flows[..., -1]
     pattern = np.select(
-        [
-            np.isnan(run),
-            (back >= working) & (at_off > q),
-            q == 0,
-            q >= at_on,
-            q >= at_off,
-        ],
-        ["unknown", "restarts_at_once", "idle", "falls_behind", "runs_on"],
+        [np.isnan(run), q == 0, q >= at_on, q >= at_off],
+        ["unknown", "idle", "falls_behind", "runs_on"],
         "cycles",
     )
     pattern = np.where(found.in_doubt(q), "unknown", pattern)
@@ -320,30 +302,51 @@ def _assemble(
         grid, q, at_on, at_off, run, rest,
         np.where(never & ~np.isnan(at_on), 0.0, worst),
         np.where(never, np.nan, worst_q),
-        working, np.broadcast_to(returned, shape), q < found.counted[..., -1], pattern,
+        working, np.zeros(shape), q < found.counted[..., -1], pattern,
         np.where(known, status, "bad_input"),
         np.broadcast_to(found.more, shape), np.broadcast_to(found.less, shape),
     )  # fmt: skip
 
 
-def _run_time(q: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
-    """Integrate dV / (Q - q) from off to on; infinite where the pump cannot get past a level."""
-    net = flows - q[..., None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        low, growth = net[..., :-1], np.diff(net) / net[..., :-1]
-        # the integral of a linear flow; its limit where the flow stays as it is
-        mean = np.where(growth == 0, 1.0, np.log1p(growth) / growth)
-        total = (volumes / low * mean).sum(axis=-1)
-        stuck = (net <= 0).any(axis=-1)
-    unknown = np.isnan(net).any(axis=-1) | np.isnan(volumes).any(axis=-1)
-    return np.where(unknown, np.nan, np.where(stuck, np.inf, total))
+def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
+    """The cycle, as found of lines that hold, with what is otherwise where nothing holds them."""
+    draining = make_draining(grid, pit)
+    holds = np.tile(grid.line.holds, len(grid.pumps))
+    was = {name: np.ravel(value) for name, value in vars(held).items() if name != "_grid"}
+    q, at_off, status = was["_inflow"], was["_at_off"], was["_status"]
+    settled = draining.at(q[:, None])
+    run, rest = settled.run[:, 0], settled.rest[:, 0]
+    most, at = draining.worst()
+    never = np.isnan(at_off) | (at_off <= 0)
+    # what runs back, or tail water, starts the pump without any inflow
+    again = (draining.returned >= draining.working) & (at_off > q)
+    fills = (q == 0) & np.isfinite(rest) & (rest > 0) & (at_off > 0)
+    # a filling that may stall is not relied on
+    unsure = (draining.fill.code != states.OK) & (status == "ok")
+    pattern = np.select(
+        [unsure | (was["_pattern"] == "unknown") | np.isnan(run), again, fills],
+        ["unknown", "restarts_at_once", "cycles"],
+        was["_pattern"],
+    )
+    found = {
+        "_run": run,
+        "_rest": rest,
+        "_worst_rate": np.where(never & ~np.isnan(at_off), 0.0, most),
+        "_worst_inflow": np.where(never, np.nan, at),
+        "_returned": draining.returned,
+        "_pattern": pattern,
+        "_status": np.where(unsure, states.NAMES[draining.fill.code], status),
+    }
+    return replace(
+        held,
+        **{k: np.where(holds, was[k], v).reshape(grid.shape) for k, v in found.items()},
+    )
 
 
 def _worst(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
     """Inflow that makes the cycle shortest: where -fill/q² + integral of dV/(Q-q)² is zero.
 
-    Both terms are convex, so the root is the one minimum; where what runs back fills the
-    pit again (fill = 0) the shortest cycle is at no inflow.
+    Both terms are convex, so the root is the one minimum.
     """
     least = flows.min(axis=-1)
     can = np.flatnonzero((least > 0).ravel() & (fill > 0).ravel())

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
@@ -14,7 +15,31 @@ from drainpump.units import FloatArray, View
 __all__ = ["PondStorage", "take_pond"]
 
 
-class PondStorage(Part):
+class _Ground:
+    """What stands above the pit's rim, as the rooms ask for it (SI)."""
+
+    def _volume_at(self, depth: FloatArray) -> FloatArray:
+        raise NotImplementedError
+
+    def _room_to(self, level: FloatArray, rim: FloatArray) -> FloatArray:
+        """Water that ponds before it stands at a level (m above the floor), m³.
+
+        Raises
+        ------
+        InputError
+            The level lies above the rim where the pond's size is not known.
+        """
+        above = np.maximum(level - rim, 0.0)
+        volume = np.where(above > 0, self._volume_at(above), 0.0)
+        if np.any(np.isnan(volume) & ~np.isnan(above)):
+            raise InputError(
+                f"overflow level {u.both(level, 'in')}: lies above the rim and the pond's size "
+                "there is not known; give pond_area_ft2, or a pond_storage that reaches so high."
+            )
+        return volume
+
+
+class PondStorage(_Ground, Part):
     """How much water stands around the pit at each depth above its rim.
 
     Parameters
@@ -26,8 +51,8 @@ class PondStorage(Part):
 
     Notes
     -----
-    Linear between the rows and never extrapolated: a storm that ponds deeper than the
-    last row leaves the depth unknown.
+    Linear between the rows and never extrapolated: a storm that ponds more than the last
+    row holds is at least as deep as that row, and says so by its status.
 
     Examples
     --------
@@ -74,8 +99,17 @@ class PondStorage(Part):
         return np.asarray(np.interp(depth, depths, volumes, right=np.nan))
 
     def _depth_at(self, volume: FloatArray) -> FloatArray:
+        """Depth (m), past the last row at least that row's."""
         depths, volumes = self._rows
-        return np.asarray(np.interp(volume, volumes, depths, right=np.nan))
+        return np.asarray(np.interp(volume, volumes, depths))
+
+    def _is_past(self, volume: FloatArray) -> npt.NDArray[np.bool_]:
+        return np.asarray(volume > self._rows[1][-1])
+
+    @property
+    def _area(self) -> FloatArray:
+        # a table is one ground, whatever else is an array
+        return np.zeros(())
 
     def __str__(self) -> str:
         return (
@@ -84,7 +118,7 @@ class PondStorage(Part):
         )
 
 
-class _PondArea:
+class _PondArea(_Ground):
     """A low spot of one area at every depth (m²); the area is NaN where it is not known."""
 
     def __init__(self, area: FloatArray) -> None:
@@ -100,6 +134,9 @@ class _PondArea:
 
     def _depth_at(self, volume: FloatArray) -> FloatArray:
         return np.asarray(volume / self._area)
+
+    def _is_past(self, volume: FloatArray) -> npt.NDArray[np.bool_]:
+        return np.zeros(np.shape(volume), dtype=bool)
 
 
 def take_pond(area_ft2: Any, area_m2: Any, storage: Any) -> PondStorage | _PondArea:

@@ -8,15 +8,14 @@ import numpy as np
 
 from drainpump import states
 from drainpump import units as u
-from drainpump.cycling.switching import PATTERNS, Cycle
-from drainpump.cycling.switching import cycle as cycling
+from drainpump.cycling.switching import PATTERNS, Cycle, cycles_of
 from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import whole
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import STYLES, Frame, Label, frame_on, said, three
-from drainpump.routing.route import route
+from drainpump.routing.route import routed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -85,7 +84,7 @@ def cycle(
     """
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     whole("cycles", cycles, "give 3")
-    known = cycling(pump, line, pit, inflow_lps=inflow * 1e3)
+    known = cycles_of(pump, line, pit, inflow)
     if np.ndim(known.starts_per_h):
         raise InputError("cycle: the inputs hold arrays or lists; a plot shows one case.")
     trace = _trace(pump, line, pit, known, cycles)
@@ -117,29 +116,27 @@ def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int)
         # it never stops or never starts: long enough to fill the pit many times over
         span = cycles * (4 * float(known.si.working) / inflow if inflow > 0 else 600.0)
     steady = Hydrograph(flow_lps=[inflow * 1e3] * 2, time_min=[0, span / 60])
-    case = route(pump, line, pit, steady, until_min=span / 60)
-    rows = case.to_frame("metric", step_s=span / _MOMENTS)
-    time, level, flow = (
-        rows[name].to_numpy() for name in ("time_min", "level_mm", "pump_flow_lps")
-    )
-    return _Trace(u.to_si(time, "min"), u.to_si(level, "mm"), flow > 0)
+    rows = routed(pump, line, pit, steady, until=span).si.one.trace(span / _MOMENTS)
+    # a full pit stands at its rim: how deep it ponds nobody asked
+    level = np.where(np.isnan(rows["level"]), pit.si.depth, rows["level"])
+    return _Trace(rows["time"], level, rows["pump_flow"] > 0)
 
 
 def _floats(frame: Frame, pump: Pump, pit: Pit, end: float) -> list[Label]:
     """Draw the levels of pit and floats across; return their labels."""
-    lag = pump._lag_on if isinstance(pump, PumpBank) else None
+    lag = pump.si.lag_on if isinstance(pump, PumpBank) else None
     marks = {
-        "rim": (pit._depth, STYLES[0]),
-        "inlet": (pit._inlet, STYLES[3]),
-        "alarm": (pit._alarm, STYLES[4]),
+        "rim": (pit.si.depth, STYLES[0]),
+        "inlet": (pit.si.inlet, STYLES[3]),
+        "alarm": (pit.si.alarm, STYLES[4]),
         "lag on": (lag, STYLES[6]),
-        "on": (pit._on, STYLES[1]),
-        "off": (pit._off, STYLES[2]),
+        "on": (pit.si.on, STYLES[1]),
+        "off": (pit.si.off, STYLES[2]),
     }
     labels = []
-    for word, (measure, look) in marks.items():
-        if measure is not None:
-            level = float(measure.si)
+    for word, (height, look) in marks.items():
+        if height is not None:
+            level = float(height)
             frame.across(level, color="0.35", lw=1.0, ls=look.dash)
             labels.append(Label(end, level, f"{word} {frame.y.said(level)}", "0.2"))
     return labels

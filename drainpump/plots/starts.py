@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import units as u
-from drainpump.cycling.outage import outage as _outage
-from drainpump.cycling.switching import cycle
+from drainpump.cycling.outage import overflows
+from drainpump.cycling.switching import cycles_of
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
+from drainpump.parts.pond import take_pond
 from drainpump.plots.frame import Label, frame_on, grid_behind
 from drainpump.plots.labels import label_points, name_curves
 
@@ -68,7 +69,7 @@ def starts(
     ('Inflow (gpm)', 'Starts (/h)')
     """
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
-    ends = np.asarray(cycle(pumps, [line], pit, inflow_lps=0.0).si.at_on)
+    ends = np.asarray(cycles_of(pumps, [line], pit, np.zeros(())).si.at_on)
     if ends.ndim > 2:
         raise InputError("starts: the inputs hold arrays; a plot shows one case, give scalars.")
     if not np.any(ends > 0):
@@ -79,8 +80,7 @@ def starts(
     moving = [i for i in range(len(pumps)) if ends[i, 0] > 0]
     inflows = [np.linspace(0.0, ends[i, 0], _POINTS) for i in moving]
     found = [
-        cycle(pumps[i], line, pit, inflow_lps=inflow * 1e3)
-        for i, inflow in zip(moving, inflows, strict=True)
+        cycles_of(pumps[i], line, pit, inflow) for i, inflow in zip(moving, inflows, strict=True)
     ]
     frame = frame_on(ax, units, x="inflow_gpm", y="starts_per_h")
     looks = frame.styles(len(pumps))
@@ -146,18 +146,14 @@ def outage(
         raise InputError("outage: the pit holds arrays; a plot shows one case, give scalars.")
     most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si
     inflow = np.geomspace(most / 50, most, _POINTS)
-    got = [
-        _outage(
-            pit, inflow_lps=inflow * 1e3, level_mm=float(level) * 1e3, overflow_in=overflow_in,
-            overflow_mm=overflow_mm, pond_area_ft2=pond_area_ft2, pond_area_m2=pond_area_m2,
-            pond_storage=pond_storage,
-        )
-        for level in (pit.si.on, pit.si.off)
-    ]  # fmt: skip
+    spill = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    top = pit.si.depth if spill is None else spill.si
+    pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
+    got = [overflows(pit, inflow, level, top, pond) for level in (pit.si.on, pit.si.off)]
     frame = frame_on(ax, units, x="inflow_gpm", y="time_to_overflow_min")
     labels = []
     for word, result, look in zip(("on", "off"), got, frame.styles(2), strict=True):
-        time = u.to_si(result.overflow_min, "min")
+        time = result.si.minutes
         frame.curve(inflow, time, look)
         words = f"power fails at the {word} level"
         labels.append(Label(inflow[120], time[120], words, look.color))

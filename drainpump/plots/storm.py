@@ -59,31 +59,31 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
     """
     if not isinstance(result, Routing):
         raise wrong("result", result, "must be a Routing", "route a storm with route(...)")
-    if np.ndim(result.si.starts):
+    if np.ndim(result.starts):
         raise InputError(
-            f"storm: the result holds shape {np.shape(result.si.starts)}; a plot shows one case, "
+            f"storm: the result holds shape {np.shape(result.starts)}; a plot shows one case, "
             "route one."
         )
-    end = float(result.si.ended)
-    clock = scale("time_h" if end / 60 > _LONG else "time_min", units)
-    case = result._cases[0][0]
-    rows = case.trace(end / _MOMENTS)
+    routed = result.si.one
+    begin, end = routed.begin, float(result.si.ended)
+    clock = scale("time_h" if (end - begin) / 60 > _LONG else "time_min", units)
+    rows = routed.trace((end - begin) / _MOMENTS)
     time = clock.shown(rows["time"])
     ax, above, below = _panels(ax)
-    ax.set_xlim(0, clock.shown(end))
+    ax.set_xlim(clock.shown(begin), clock.shown(end))
     below.set_xlabel(clock.label)
     level = frame_on(below, units, y="water_level_in")
-    labels = _levels(level, case, rows, time)
+    labels = _levels(level, routed, rows, time)
     flows = frame_on(ax, units, y="flow_gpm")
     key = _flows(flows, rows, time)
-    _rain(above, case, clock, units)
+    _rain(above, routed, clock, units)
     for panel in (below, ax):
         spans = [
             panel.axvspan(
-                clock.shown(start), clock.shown(min(stop, end)), facecolor="0.85", hatch="xx",
-                edgecolor="0.7", lw=0, zorder=0, label="power out",
+                clock.shown(begin + start), clock.shown(min(begin + stop, end)),
+                facecolor="0.85", hatch="xx", edgecolor="0.7", lw=0, zorder=0, label="power out",
             )
-            for start, stop in case.outages
+            for start, stop in routed.asked.outages
         ]  # fmt: skip
     ax.legend(handles=[*key, *spans[:1]], loc="upper right", fontsize=8.5, ncols=3, framealpha=0.9)
     below.text(
@@ -124,9 +124,9 @@ def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
     return [line, area]
 
 
-def _rain(above: Axes, case: Any, clock: Scale, units: System) -> None:
+def _rain(above: Axes, routed: Any, clock: Scale, units: System) -> None:
     """Hang the rain from the top, the way it is drawn in hydrology."""
-    rain = case.inflow.rain
+    rain = routed.inflow.rain
     if rain is None or rain.si.depth.ndim > 1:
         above.text(
             0.5, 0.5, "inflow given without its rain", transform=above.transAxes, ha="center",
@@ -135,35 +135,45 @@ def _rain(above: Axes, case: Any, clock: Scale, units: System) -> None:
         above.set_yticks([])
         return
     frame = frame_on(above, units, y="rain_in_per_h")
-    edges = clock.shown(rain._edges - case.inflow._time[0])
-    above.stairs(frame.y.shown(rain._intensity), edges, fill=True, facecolor="0.6", edgecolor="0.2")
+    above.stairs(
+        frame.y.shown(rain.si.intensity), clock.shown(rain.si.edges), fill=True, facecolor="0.6",
+        edgecolor="0.2",
+    )  # fmt: skip
     above.set_ylim(0, None)
     above.invert_yaxis()
 
 
-def _levels(frame: Frame, case: Any, rows: dict[str, Any], time: Any) -> list[Label]:
+def _levels(frame: Frame, routed: Any, rows: dict[str, Any], time: Any) -> list[Label]:
     """Draw the water's level and those of pit and floats; return the names of these."""
-    stage, pit = rows["level"] + np.nan_to_num(rows["pond_depth"]), case.pit
-    frame.curve(time, stage, Style("0.1"), lw=1.2)
-    frame.area(time, pit.si.depth, stage, where=rows["pond"] > 0, facecolor="0.75", hatch="....",
-               edgecolor="0.4", lw=0)  # fmt: skip
-    marks = {"off": pit.si.off, "on": pit.si.on, "rim": pit.si.depth, "overflow": case.overflow}
+    pit, pond, over = routed.pit.si, routed.asked.pond.si, rows["pond"]
+    # on ground of unknown size only the rim is known
+    stage = np.where(np.isnan(rows["level"]), pit.depth, rows["level"])
+    frame.curve(time, stage, Style("0.1"), lw=1.2, gid="level")
+    dots: dict[str, Any] = {"facecolor": "0.75", "hatch": "....", "edgecolor": "0.4", "lw": 0}
+    frame.area(time, pit.depth, stage, where=over > 0, **dots)
+    marks = {"off": pit.off, "on": pit.on, "rim": pit.depth, "overflow": routed.asked.overflow}
     labels = []
     for i, (words, level) in enumerate((w, x) for w, x in marks.items() if x is not None):
         look = style(i)
         frame.across(level, color=look.color, ls=look.dash, lw=1.0)
         labels.append(Label(0.9 * frame.ax.get_xlim()[1], float(level), words, look.color))
     # room for what is said above the curve
-    highest = max(float(np.max(stage)), *(label.y for label in labels))
-    frame.limits(y=(0.0, 1.25 * highest))
+    top = 1.25 * max(float(np.max(stage)), *(label.y for label in labels))
+    frame.limits(y=(0.0, top))
+    # past the pond's table nobody knows how deep it is: open at the top
+    if (past := pond.is_past(over)).any():
+        frame.area(time, stage, top, where=past, **dots | {"facecolor": "none"})
     return labels
 
 
 def _said(result: Routing, units: System) -> str:
     """Say what is asked first."""
     ponds = "no ponding"
-    if result.si.peak_pond > 0:
-        pond, long = said(result.si.peak_pond, "gal", units), said(result.si.ponded, "min", units)
+    found = result.si
+    if found.peak_pond > 0:
+        pond, long = said(found.peak_pond, "gal", units), said(found.ponded, "min", units)
         ponds = f"ponds (dotted) up to {pond}, {long} long"
-    starts = f"{int(result.si.starts)} start{'' if result.si.starts == 1 else 's'}"
-    return f"{ponds}; {starts}; longest run {said(result.si.longest, 'min', units)}"
+        if found.one.asked.pond.si.is_past(found.peak_pond):
+            ponds += f", at least {said(found.peak_depth, 'in', units)} deep (its table ends there)"
+    starts = f"{int(result.starts)} start{'' if result.starts == 1 else 's'}"
+    return f"{ponds}; {starts}; longest run {said(found.longest, 'min', units)}"

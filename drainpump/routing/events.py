@@ -5,6 +5,10 @@ closed form and every event (a float, the rim, the overflow level, an empty batt
 exactly, whatever the pieces. Equal cycles that follow one another under one inflow are
 taken many at a time and counted exactly. What is pumped is what came in less what was
 stored and run over, stretch by stretch.
+
+Without a check valve the state has a second number, the water that stands in the line. All
+of it is back in the pit at once when the pump stops; while the line fills again the pump's
+flow hangs on how full it is, and the way is taken in the short steps of a `Priming`.
 """
 
 from __future__ import annotations
@@ -18,12 +22,16 @@ import numpy.typing as npt
 from scipy.optimize import brentq
 
 from drainpump.routing.drawdown import Drive, Way, Ways
+from drainpump.routing.priming import Priming
+from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Site, Stage
 from drainpump.units import FloatArray
 
-__all__ = ["BATTERY", "LEAD_FAILED", "MAINS", "NO_POWER", "March", "Pieces", "Site", "Tally"]
+__all__ = ["March", "Pieces", "Tally"]
 
-#: what drives the pumps during a piece of time
-MAINS, LEAD_FAILED, BATTERY, NO_POWER = range(4)
+#: water (as a share of the line's) by which a line may be short of full by rounding
+_FULL = 1e-12
+#: a time (s) in which nothing happens
+_INSTANT = 1e-9
 
 
 class Pieces(NamedTuple):
@@ -32,26 +40,7 @@ class Pieces(NamedTuple):
     end: list[float]  # s
     inflow: list[int]  # number of the inflow
     supply: list[int]
-
-
-@dataclass(frozen=True, eq=False)
-class Site:
-    """One pit with its pumps, in volumes of stored water above the off level (m³)."""
-
-    drives: list[list[Drive | None]]  # by supply, then by how many floats are up
-    floats: list[int]  # nodes at which the floats go up, lead first
-    top: int  # node of the rim, or of the overflow level below it
-    overflow: float  # infinite without an overflow level
-    rim: float
-    returning: float  # runs back from the line at each stop
-    battery: float  # J
-
-    @property
-    def working(self) -> float:
-        """Water between the off level and the lead pump's float, m³."""
-        drive = self.drives[MAINS][1]
-        assert drive is not None
-        return drive.nodes[self.floats[0]]
+    over: int  # how many there are up to the inflow's end; then the walk ends with the last run
 
 
 @dataclass(eq=False, slots=True)
@@ -72,6 +61,18 @@ class Tally:
     end: float = 0.0
 
 
+#: what adds up alike in cycles that are alike
+_ADDED = ("starts", "lag_starts", "overflow", "energy", "ponded", "overflowing", "running")
+
+
+class _Stop(NamedTuple):
+    """What a stop left behind, to be held against the next one."""
+
+    volume: float
+    time: float
+    added: list[float]
+
+
 @dataclass(eq=False)
 class March:
     """The walk itself; ``run`` does it, ``sampled`` holds what was asked for on the way."""
@@ -82,23 +83,32 @@ class March:
     tally: Tally = field(default_factory=Tally)
     time: float = 0.0
     up: int = 0  # floats up
+    line: float = 0.0  # m³ in a line that has no check valve
     run_start: float | None = None
     lag_runs: bool = False
     sampled: list[tuple[float, ...]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._ways: dict[int, Ways] = {}
-        self._floats = [self.site.drives[MAINS][1].nodes[i] for i in self.site.floats]  # type: ignore[union-attr]
+        self._floats = [self.site.nodes[i] for i in self.site.floats]
         self._charge = self.site.battery
         self._q = self.rates.tolist()
+        self._stopped: _Stop | None = None
+        self._end = 0.0  # of the piece
+        # a line that holds its water, or none at rest: then a cycle is known before it is walked
+        self._plain = self.site.returning == 0 and self.site.tail is None
         self._see()
 
     def run(self, pieces: Pieces, sample: npt.NDArray[np.bool_] | None = None) -> Tally:
         """Walk all pieces; note the state at the end of those marked in ``sample``."""
         if sample is not None:
             self._note(pieces.inflow[0], pieces.supply[0])
-        for i, (end, k, supply) in enumerate(zip(*pieces, strict=True)):
+        *columns, over = pieces
+        for i, (end, k, supply) in enumerate(zip(*columns, strict=True)):
+            if i >= over and not self.up:
+                break
             if self.up or not self._fill(end, self._q[k]):
+                self._stopped = None
                 self._piece(end, k, supply)
             if end < inf:
                 self.time = end
@@ -113,15 +123,17 @@ class March:
         after = self.volume + q * (end - self.time)
         if self.run_start is not None or end == inf or after >= self._floats[0]:
             return False
+        if self.site.tail is not None:
+            return False
         self.volume = after
         if after > self.tally.peak:
             self.tally.peak, self.tally.peak_at = after, end
         return True
 
-    def _drive(self, supply: int) -> Drive | None:
+    def _stage(self, supply: int) -> Stage | None:
         if self.up == 0 or supply == NO_POWER or (supply == BATTERY and self._charge <= 0):
             return None
-        return self.site.drives[supply][self.up]
+        return self.site.stages[supply][self.up]
 
     def _way(self, drive: Drive, k: int) -> Way:
         ways = self._ways.get(id(drive))
@@ -131,32 +143,45 @@ class March:
 
     def _piece(self, end: float, k: int, supply: int) -> None:
         """Go from event to event until the piece ends, or nothing happens any more."""
-        q = self._q[k]
+        q, self._end = self._q[k], end
         while self.time < end:
             while self.up < len(self._floats) and self.volume >= self._floats[self.up]:
                 self.up += 1
-            drive = self._drive(supply)
-            self._switch(drive)
+            stage = self._stage(supply)
+            self._switch(stage)
             left = end - self.time
-            if drive is None:
-                if self._cycles(q, k, supply, left):
+            if stage is None:
+                if self._plain and self._cycles(q, k, supply, left):
                     continue
-                going = self._steady(q, q, 0.0, 0.0, left)
+                going = self._rest(q, k, left)
+            elif self.line < self.site.returning and stage.priming is not None:
+                going = self._prime(q, stage.priming, left, supply)
             else:
-                top, net = drive.nodes[-1], q - drive.most
-                if self.volume > top or (self.volume == top and net >= 0):
-                    going = self._steady(q, net, top, drive.watts[-1], left, supply)
-                else:
-                    going = self._pump(q, self._way(drive, k), left, supply)
+                going = self._run(q, k, stage.drive, left, supply)
             if not going:
                 return
 
     # -- one stretch each: to the next event, or to the end of the piece
 
+    def _rest(self, q: float, k: int, left: float) -> bool:
+        """No pump runs: the pit fills, by the tail water too where nothing holds it."""
+        tail = self.site.tail
+        if tail is None:
+            return self._steady(q, q, 0.0, 0.0, left)
+        # tail water alone would start the pump for ever: no end to wait for
+        return left < inf and self._run(q, k, tail, left, NO_POWER)
+
+    def _run(self, q: float, k: int, drive: Drive, left: float, supply: int) -> bool:
+        """A drive on the full line: by the level below the rim, at a steady rate above it."""
+        top, net = drive.nodes[-1], q - drive.most
+        if self.volume > top or (self.volume == top and net >= 0):
+            return self._steady(q, net, top, drive.watts[-1], left, supply)
+        return self._pump(q, self._way(drive, k), left, supply)
+
     def _steady(
         self, q: float, net: float, floor: float, watts: float, left: float, supply: int = NO_POWER
     ) -> bool:
-        """Rise or fall at a steady rate: no pump runs, or the water stands above the rim."""
+        """Rise, or fall to a floor, at a steady rate."""
         volume, goal = self.volume, inf
         if net > 0:
             if volume >= self.site.overflow:
@@ -186,15 +211,29 @@ class March:
         self._pass(q - net, left, self.volume, watts * left, supply)
         return True
 
+    def _prime(self, q: float, priming: Priming, left: float, supply: int) -> bool:
+        """Fill the line as far as its next node, the pit giving what it takes."""
+        node, flow, watts = priming.step(self.line, self.volume, q)
+        since = self.time
+        lasts = (node - self.line) / flow if flow > 0 else inf
+        floor = self.site.rim if self.volume > self.site.rim else 0.0
+        if not self._steady(q, q - flow, floor, watts, min(left, lasts), supply):
+            return False
+        self.line += flow * (self.time - since)
+        # nodes may lie closer together than the clock can tell
+        if lasts < _INSTANT or self.line > node - _FULL * self.site.returning:
+            self.line = node
+        if self.volume <= 0.0 and q < flow:
+            return self._stop(q, left, supply)
+        return True
+
     def _pump(self, q: float, way: Way, left: float, supply: int) -> bool:
-        """Move below the rim while a pump runs."""
-        site, volume = self.site, self.volume
-        if way.net_at(volume) < 0:
-            goal = 0
-        elif self.up < len(site.floats):
-            goal = min(site.floats[self.up], site.top)
-        else:
-            goal = site.top
+        """Move below the rim by the level."""
+        floats, volume, goal = self.site.floats, self.volume, 0
+        if way.net_at(volume) >= 0:
+            goal = len(way.drive.nodes) - 1
+            if self.up < len(floats):
+                goal = min(floats[self.up], goal)
         span, energy = way.reach(volume, goal)
         there = span <= left and span < inf
         if there:
@@ -208,26 +247,51 @@ class March:
             span = float(brentq(lambda t: way.advance(volume, t)[1] - self._charge, 0.0, span))
             after, there, energy = way.advance(volume, span)[0], False, self._charge
         self._pass(q, span, after, energy, supply)
-        if there and goal == 0:
-            self.up = 0
-            self._switch(None)
+        return self._stop(q, left, supply) if there and goal == 0 else True
+
+    # -- cycles that are alike
+
+    def _stop(self, q: float, left: float, supply: int) -> bool:
+        """Stop at the off level; False where nothing more is to come."""
+        self.up = 0
+        self._switch(None)
+        if left == inf:
             # with no more inflow a line that drains back may start the pump for ever
-            return left < inf
+            return False
+        if not self._plain and supply != BATTERY:
+            self._repeat(q)
         return True
+
+    def _repeat(self, q: float) -> None:
+        """Skip as many cycles as surely fit, where the last one ended as it began."""
+        added = [getattr(self.tally, name) for name in _ADDED]
+        last = self._stopped
+        self._stopped = _Stop(self.volume, self.time, added)
+        if last is None or last.volume != self.volume:
+            return
+        span = self.time - last.time
+        count = int((self._end - self.time) / span) - 1 if span > 0 else 0
+        if count < 1:
+            return
+        more = [count * (now - before) for now, before in zip(added, last.added, strict=True)]
+        for name, before, plus in zip(_ADDED, added, more, strict=True):
+            setattr(self.tally, name, before + plus)
+        # nothing is stored meanwhile: all that came in was pumped or ran over
+        self.tally.pumped += q * count * span - more[_ADDED.index("overflow")]
+        self.time += count * span
+        self._stopped = None
 
     def _cycles(self, q: float, k: int, supply: int, left: float) -> bool:
         """From just after a stop, take as many whole equal cycles as surely fit."""
-        start = self.site.returning
-        if self.up or self.volume != start or q <= 0 or supply not in (MAINS, LEAD_FAILED):
+        if self.up or self.volume != 0.0 or q <= 0 or supply not in (MAINS, LEAD_FAILED):
             return False
-        lead = self.site.drives[supply][1]
+        lead = self.site.stages[supply][1]
         # three cycles bring at least three times the water between stop and start
-        if lead is None or q * left < 3 * (self._floats[0] - start):
+        if lead is None or q * left < 3 * self._floats[0]:
             return False
-        way = self._way(lead, k)
-        rest = (self._floats[0] - start) / q
-        run, energy = way.reach(self._floats[0], 0)
-        if rest <= 0 or run == inf:
+        rest = self._floats[0] / q
+        run, energy = self._way(lead.drive, k).reach(self._floats[0], 0)
+        if run == inf:
             return False
         count = int(left / (rest + run)) - 1
         if count < 2:
@@ -250,14 +314,17 @@ class March:
     def _pass(self, q: float, span: float, after: float, energy: float, supply: int) -> None:
         """Let a stretch of time go by and add it up."""
         tally = self.tally
-        if self.run_start is not None:
-            tally.pumped += q * span - (after - self.volume)
+        runs = self.run_start is not None
+        if runs:
             tally.running += span
             tally.energy += energy
             if supply == BATTERY:
                 self._charge = max(self._charge - energy, 0.0)
                 if self._charge <= 1e-12 * self.site.battery:
                     self._charge = 0.0
+        if runs or self.site.tail is not None:
+            # tail water that comes back counts as pumped the less
+            tally.pumped += q * span - (after - self.volume)
         if max(self.volume, after) > self.site.rim:
             tally.ponded += span
         self.time += span
@@ -268,36 +335,41 @@ class March:
         if self.volume > self.tally.peak:
             self.tally.peak, self.tally.peak_at = self.volume, self.time
 
-    def _switch(self, drive: Drive | None, *, keep: bool = False) -> None:
+    def _switch(self, stage: Stage | None, *, keep: bool = False) -> None:
         """Count a start or a stop where the pumps change over."""
         tally = self.tally
-        lag = drive is not None and self.up > 1
+        lag = stage is not None and self.up > 1
         if lag and not self.lag_runs:
             tally.lag_starts += 1
         self.lag_runs = lag
-        if drive is not None and self.run_start is None:
+        if stage is not None and self.run_start is None:
             tally.starts += 1
             self.run_start = self.time
-        elif drive is None and self.run_start is not None:
+        elif stage is None and self.run_start is not None:
             tally.longest = max(tally.longest, self.time - self.run_start)
             if not keep:
-                # what stood in the line runs back, and is not pumped after all
-                self.volume += self.site.returning
-                tally.pumped -= self.site.returning
                 self.run_start = None
-                if self.volume > self.site.overflow:
-                    tally.overflow += self.volume - self.site.overflow
-                    self.volume = self.site.overflow
-                self._see()
+                self._run_back()
+
+    def _run_back(self) -> None:
+        """What stood in the line is back in the pit, and was not pumped after all."""
+        self.volume += self.line
+        self.tally.pumped -= self.line
+        self.line = 0.0
+        if self.volume > self.site.overflow:
+            self.tally.overflow += self.volume - self.site.overflow
+            self.volume = self.site.overflow
+        self._see()
 
     def _note(self, k: int, supply: int) -> None:
         """Keep the state as it is now."""
-        drive = self._drive(supply)
+        stage, site, tally = self._stage(supply), self.site, self.tally
         flow = 0.0
-        if drive is not None and self.run_start is not None:
-            way = self._way(drive, k)
-            flow = self._q[k] - way.net_at(min(self.volume, drive.nodes[self.site.top]))
-        tally = self.tally
+        if stage is not None and self.run_start is not None:
+            below = min(self.volume, site.nodes[-1])
+            flow = (self._q[k] - self._way(stage.drive, k).net_at(below)) / site.kept
+            if self.line < site.returning and stage.priming is not None:
+                flow = stage.priming.at(self.line, below)[0]
         self.sampled.append(
             (self.time, self.volume, self._q[k], flow, tally.starts, tally.pumped, tally.overflow)
         )

@@ -1,7 +1,8 @@
 """Routing a storm through the pit: how deep it ponds, how long, how often the pump switches.
 
-Floats, rim, overflow level and power are met exactly (see `march`), so nothing depends on an
-output step, and water is conserved: inflow = pumped + overflowed + stored.
+Floats, rim, overflow level and power are met exactly (see `events`), so nothing depends on an
+output step, and water is conserved: inflow = pumped + overflowed + stored. `routed` takes SI
+and is what other rooms call; `route` checks the units and calls it.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
-from drainpump.routing.storm_pieces import TALLIES, Case, windows
+from drainpump.routing.one_storm import TALLIES, Asked, OneStorm
+from drainpump.routing.time_cuts import windows
 from drainpump.solve.grid import listed
 from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
@@ -45,11 +47,12 @@ class Routing(Result):
     peak_level_in, peak_level_mm : float or ndarray
         Highest water above the pit's floor; NaN where it ponds on unknown ground.
     peak_pond_gal, peak_pond_l : float or ndarray
-        Most water above the rim, and ``peak_pond_in`` its depth.
+        Most water above the rim, and ``peak_pond_in`` its depth; both depth and level are
+        at least that where the pond's table ends before (``beyond_pond``).
     pond_min : float or ndarray
         Time during which water stands above the rim.
     worst_min : float or ndarray
-        When the water is highest.
+        When the water is highest, by the hydrograph's own clock, as all times are.
     longest_run_min, run_min : float or ndarray
         Longest run of the pump, and all its runs together.
     inflow_gal, pumped_gal, overflow_gal, stored_gal : float or ndarray (and ``_l``)
@@ -62,15 +65,18 @@ class Routing(Result):
     balance_error_gal, balance_error_l : float or ndarray
         Inflow - pumped - overflow - stored.
     energy_kwh : float or ndarray
-        Electrical energy; NaN where a curve has no power.
+        Electrical energy; NaN where a curve has no power. Past a curve's last point it is
+        that of the last point, as the flow is, and the status says so.
     end_min : float or ndarray
         When the routing ends: with the inflow, or with the run that empties the pit.
     status : str or ndarray of str
-        The first that is not ``ok`` among the operating points over the levels; the
-        flow is then what may be counted on: the curve's last point, or none.
+        The first that is not ``ok`` among the operating points over the levels, those of
+        a battery pump included; the flow is then what may be counted on: the curve's
+        last point, or none. Else ``still_ponded`` where water stands above the rim at the
+        end, or ``beyond_pond`` where it stood deeper than the pond's table tells.
     """
 
-    _cases: tuple[tuple[Case, ...], ...]
+    _storms: tuple[tuple[OneStorm, ...], ...]
     _listed: tuple[bool, bool]
     _starts: FloatArray
     _lag_starts: FloatArray
@@ -108,15 +114,24 @@ class Routing(Result):
     energy_kwh = View("_energy")
     end_min = View("_ended")
 
-    _mends: ClassVar[dict[str, str]] = MENDS
+    _mends: ClassVar[dict[str, str]] = MENDS | {
+        "still_ponded": "water still stands above the rim at the end; give a later until_min, or "
+        "look why it is not pumped away",
+        "beyond_pond": "the pond is at least as deep as the last row of its table; add rows above",
+    }
 
     @property
     def _balance(self) -> FloatArray:
         return self._inflow - self._pumped - self._overflow - self._stored
 
+    @property
+    def _one(self) -> OneStorm:
+        """The first pit and storm: of a single case the one there is."""
+        return self._storms[0][0]
+
     def _axes(self) -> list[tuple[str, list[str]]]:
-        grid = self._cases[0][0].sites.grid
-        count = len(self._cases), len(self._cases[0])
+        grid = self._one.sites.grid
+        count = len(self._storms), len(self._storms[0])
         named = [
             ("pump", [p.name for p in grid.pumps]),
             ("line", [x.name for x in grid.lines]),
@@ -134,9 +149,10 @@ class Routing(Result):
         units : {"us", "metric"}
             Which spelling of each quantity becomes a column.
         step_s : float, optional
-            With a step: one row every so many seconds with inflow, pump flow, level, pond,
-            and starts, water pumped and overflowed so far. For a single case only. The
-            step only says where one looks: events stay where they are.
+            With a step: one row every so many seconds, and one at the highest water, with
+            inflow, pump flow, level, pond, and starts, water pumped and overflowed so far.
+            For a single case only. The step only says where one looks: events stay where
+            they are.
 
         Returns
         -------
@@ -156,8 +172,7 @@ class Routing(Result):
 
     def _trace(self, step: float, units: u.System) -> dict[str, Any]:
         """Columns of the storm over time, every ``step`` seconds and at the end."""
-        case = self._cases[0][0]
-        rows = case.trace(step)
+        rows = self._one.trace(step)
         names = {
             "time": "min", "inflow": "gpm", "pump_flow": "gpm", "level": "in", "pond": "gal",
             "pond_depth": "in", "starts": None, "pumped": "gal", "overflow": "gal",
@@ -218,7 +233,7 @@ def route(
         Share of the discharge that soaks back to the pit and is pumped again, 0 <= share
         < 1. It is taken to be back at once, the hard side.
     outages : sequence of (start, end)
-        Windows without power, in minutes.
+        Windows without power, in minutes. One that lies outside the storm is warned of.
     lead_fails_min : float, optional
         From then on the lead pump is dead: the others of a bank go on by their floats,
         a single pump stops for good. A battery without a pump of its own then carries
@@ -229,7 +244,8 @@ def route(
     battery_pump : PumpCurve or bank, optional
         Pump that runs on the battery; the same pumps by default.
     until_min : float, optional
-        When to end. By default when the inflow has ended and the last run is over.
+        When to end, after the inflow's first point. By default when the inflow has ended
+        and the last run is over.
 
     Returns
     -------
@@ -243,6 +259,11 @@ def route(
         Bad units or values, an overflow level below the on level, windows that end before
         they begin.
 
+    Warns
+    -----
+    RoutingWarning
+        A window without power that lies outside the storm.
+
     Notes
     -----
     ``dS/dt = q - Q(S)``, Q the flow at the level that the stored water S gives, held at
@@ -253,7 +274,7 @@ def route(
     line's flow, see `drain_back`. Where it starts the pump again at once, the routing ends
     with the first stop after the inflow.
 
-    All minutes count from the inflow's first point.
+    All minutes are those of the hydrograph, whose first point need not be at 0.
 
     How many times the pump starts can hang on a hair: where the inflow falls off just as
     the pump nears a float, one start more or less is decided by a thousandth of a flow.
@@ -275,27 +296,31 @@ def route(
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     start = u.maybe("start", guard="level", **u.inches(start_in, start_mm))
     battery = u.maybe("battery", guard="not_negative", wh=battery_wh)
-    options: dict[str, Any] = {
-        "pond": take_pond(pond_area_ft2, pond_area_m2, pond_storage),
-        "overflow": None if overflow is None else overflow.si,
-        "start": None if start is None else start.si,
-        "soaks_back": _coming_back(soaks_back),
-        "outages": windows(outages),
-        "fails": _moment("lead_fails", lead_fails_min),
-        "battery": None if battery is None else battery.si,
-        "battery_pump": battery_pump,
-        "until": _moment("until", until_min),
-    }
-    cases = tuple(
-        tuple(Case.make(pump, line, one, storm, **options) for storm in storms) for one in pits
+    asked = Asked(
+        pond=take_pond(pond_area_ft2, pond_area_m2, pond_storage),
+        overflow=None if overflow is None else overflow.si,
+        start=None if start is None else start.si,
+        soaks_back=_coming_back(soaks_back),
+        outages=windows(outages),
+        fails=_moment("lead_fails", lead_fails_min),
+        battery=None if battery is None else battery.si,
+        battery_pump=battery_pump,
+        until=_moment("until", until_min),
     )
-    return _gather(cases, (many_pits, many_storms))
+    found = [[OneStorm.make(pump, line, one, storm, asked) for storm in storms] for one in pits]
+    return _gather(found, (many_pits, many_storms))
 
 
-def _gather(cases: tuple[tuple[Case, ...], ...], many: tuple[bool, bool]) -> Routing:
+def routed(pump: Pump, line: DischargeLine, pit: Pit, storm: Hydrograph, **asked: Any) -> Routing:
+    """Route one storm through one pit; ``asked`` by the names of `Asked`, in SI."""
+    asked.setdefault("pond", take_pond(None, None, None))
+    return _gather([[OneStorm.make(pump, line, pit, storm, Asked(**asked))]], (False, False))
+
+
+def _gather(storms: list[list[OneStorm]], many: tuple[bool, bool]) -> Routing:
     """Stack the answers of all pits and storms behind the axes of pumps and lines."""
-    answers = [[case.answer() for case in row] for row in cases]
-    grid = cases[0][0].sites.grid
+    answers = [[storm.answer() for storm in row] for row in storms]
+    grid = storms[0][0].sites.grid
     lead = sum(grid.listed)
     fields: dict[str, Any] = {}
     for name in (*TALLIES, "status"):
@@ -306,7 +331,7 @@ def _gather(cases: tuple[tuple[Case, ...], ...], many: tuple[bool, bool]) -> Rou
         if not many[0]:
             stacked = np.take(stacked, 0, axis=lead)
         fields[f"_{name}"] = stacked
-    return Routing(cases, many, **fields)
+    return Routing(tuple(map(tuple, storms)), many, **fields)
 
 
 def _alike(answers: list[list[dict[str, Any]]], name: str) -> list[list[dict[str, Any]]]:
@@ -327,5 +352,6 @@ def _coming_back(value: Any) -> FloatArray:
 
 
 def _moment(name: str, value: Any) -> float | None:
+    """A time by the hydrograph's clock, s; whether it fits the storm is seen there."""
     when = fact(name, "time", "give minutes from the start", min=value)
     return None if when is None else float(when.si)

@@ -150,6 +150,10 @@ class OperatingPoint(Result):
             )
         return text
 
+    def at_flow(self, flow: FloatArray) -> OperatingPoint:
+        """The same pumps and lines at other flows (m³/s): at a bound, where only that is known."""
+        return replace(self, _flow=flow)
+
     # -- worked out when first asked for, so that a grid of a million flows stays cheap
 
     @cached_property

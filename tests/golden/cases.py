@@ -49,6 +49,8 @@ _LEAST = "the least that surely serves, with the usual doubt; rejections by the 
 _PRIOR = "a verdict takes the prediction and its doubt as its prior, not every flow as likely"
 _CREST = "the velocity head at a vented high point is lost as at an open end"
 _START = "a siphon starts over its crest"
+_DRAINS = "one model of a line without a check valve, filled by the part that is full"
+_TRACE = "a trace has a row at the highest water, whose level is that of the pond where it ponds"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
@@ -124,6 +126,13 @@ CHANGED: dict[str, str] = {
     "explanations/pvc/fixes/0": "a pump near the end of its curve breaks a limit",
     "explanations/pvc/texts": "a pump near the end of its curve breaks a limit",
     "pits_and_ponds/limits": _LEAST,
+    "cycles/open": _DRAINS,
+    "draining": "the settled cycle is integrated exactly between levels: a few millionths",
+    "routing/runs/no check valve": _DRAINS,
+    "routing/runs/refills": _DRAINS,
+    "routing/runs/until": "water that still stands above the rim at the end is a status",
+    "routing/traces": _TRACE,
+    "routing_r2/trace": _TRACE,
 }
 CASES: dict[str, Callable[[], Any]] = {}
 
