@@ -233,7 +233,8 @@ def test_pit_size_gives_just_the_wished_starts(check_valve: bool) -> None:
     for i, pump in enumerate((A, B)):
         pit = dp.Pit(diameter_in=found.diameter_in[i, 0], depth_in=30, off_in=6, on_in=14)
         worst = dp.cycle(pump, bare, pit, inflow_gpm=0).worst_starts_per_h
-        assert worst == pytest.approx(20, rel=1e-8)
+        # how a line fills is tabled up to the rim, and this pit's stands elsewhere
+        assert worst == pytest.approx(20, rel=1e-8 if check_valve else 1e-5)
 
 
 def test_a_pump_that_never_starts_has_no_float_travel() -> None:

@@ -28,9 +28,7 @@ from drainpump.units import FloatArray
 __all__ = ["Draining", "Settled", "make_draining"]
 
 #: rounds in which the inflow that switches most is closed in on, inflows looked at in each
-_ROUNDS, _LOOKS = 6, 9
-#: least share of the flow at off that is looked at as an inflow: just above none
-_LEAST = 1e-6
+_ROUNDS, _LOOKS = 7, 9
 
 
 class Settled(NamedTuple):
@@ -93,13 +91,14 @@ class Draining:
     def worst(self) -> tuple[FloatArray, FloatArray]:
         """Most starts per second over all inflows above none, and the inflow, (E,).
 
-        The inflow is 0 where starts go on rising down to no inflow at all.
+        The inflow is 0 where starts go on rising down to no inflow at all: the line, once
+        full, then gives back what starts the pump again.
         """
         least = self.flow.min(axis=-1)
         can = np.flatnonzero(least > 0)
         rate, worst = np.zeros(least.shape), np.zeros(least.shape)
         some, most = self.take(can), least[can][:, None]
-        low, high = np.full((can.size, 1), np.sqrt(_LEAST)), np.ones((can.size, 1)) * (1 - 1e-9)
+        low, high = np.zeros((can.size, 1)), np.full((can.size, 1), 1 - 1e-9)
         steps = np.linspace(0.0, 1.0, _LOOKS)
         for _ in range(_ROUNDS if can.size else 0):
             # closer together towards no inflow, where the rest grows without end
@@ -108,7 +107,7 @@ class Draining:
             best = np.argmax(found, axis=-1)[:, None]
             rate[can] = np.take_along_axis(found, best, axis=-1)[:, 0]
             at = np.take_along_axis(root, best, axis=-1)[:, 0] ** 2
-            worst[can] = np.where(at <= _LEAST * (1 + 1e-9), 0.0, at * most[:, 0])
+            worst[can] = at * most[:, 0]
             low, high = (
                 np.take_along_axis(root, np.clip(best + d, 0, _LOOKS - 1), axis=-1) for d in (-1, 1)
             )

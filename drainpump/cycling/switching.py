@@ -337,10 +337,8 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
         "_pattern": pattern,
         "_status": np.where(unsure, states.NAMES[draining.fill.code], status),
     }
-    return replace(
-        held,
-        **{k: np.where(holds, was[k], v).reshape(grid.shape) for k, v in found.items()},
-    )
+    whole = {k: np.where(holds, was[k], v).reshape(grid.shape) for k, v in found.items()}
+    return replace(held, **whole)  # type: ignore[arg-type]  # none of them is the grid
 
 
 def _worst(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:

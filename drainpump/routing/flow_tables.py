@@ -167,7 +167,7 @@ def _others(pump: Any) -> PumpBank | None:
 
 
 def _solved(pumps: Any, grid: Grid, levels: FloatArray, pit: Pit) -> _PumpSet:
-    own = replace(grid, pumps=tuple(pumps))
+    own = replace(grid, pumps=tuple(pumps), listed=(True, True))
     op = solve(own.at_levels(levels))
     flow = np.maximum.accumulate(op.si.counted, axis=-1)
     wide = (len(own.pumps), own.count, _size(grid.inner), levels.shape[-1])
@@ -281,7 +281,9 @@ class _Cut:
         rim, overflow = self._one(si.volume_between(si.off, si.depth), m), np.inf
         if level is not None:
             above = self._one(level, m) > self._one(si.depth, m)
-            overflow = rim + self._one(self.setting.overflow_pond, m) if above else float(volume[-1])
+            overflow = (
+                rim + self._one(self.setting.overflow_pond, m) if above else float(volume[-1])
+            )
         if overflow < rim:
             return rim, overflow
         # the top node is the rim: one number for both

@@ -204,7 +204,7 @@ class OneStorm:
                     f"outages: ({a}, {b}) lies outside the routing, which goes from {first} to "
                     f"{last} min; all minutes are those of the hydrograph.",
                     RoutingWarning,
-                    stacklevel=u._outside(),
+                    stacklevel=u.outside(),
                 )
 
     def _stands(self, volume: FloatArray, rim: FloatArray) -> tuple[FloatArray, ...]:

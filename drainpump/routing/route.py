@@ -130,16 +130,11 @@ class Routing(Result):
         return self._storms[0][0]
 
     def _axes(self) -> list[tuple[str, list[str]]]:
-        grid = self._one.sites.grid
         count = len(self._storms), len(self._storms[0])
-        named = [
-            ("pump", [p.name for p in grid.pumps]),
-            ("line", [x.name for x in grid.lines]),
-            ("pit", [str(i) for i in range(count[0])]),
-            ("storm", [str(i) for i in range(count[1])]),
-        ]
-        on = (*grid.listed, *self._listed)
-        return [n for n, listed in zip(named, on, strict=True) if listed]
+        own = [(name, [str(i) for i in range(n)]) for name, n in zip(("pit", "storm"), count,
+                                                                     strict=True)]  # fmt: skip
+        listed = [axis for axis, on in zip(own, self._listed, strict=True) if on]
+        return [*self._one.sites.grid.axes(), *listed]
 
     def to_frame(self, units: u.System = "us", *, step_s: float | None = None) -> pd.DataFrame:
         """Return one row per storm, or with a step the storm over time.
