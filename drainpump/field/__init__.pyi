@@ -12,9 +12,9 @@ from drainpump.field.calibration import Calibration as Calibration
 from drainpump.field.calibration import calibrate as calibrate
 from drainpump.field.diagnosis import Diagnosis as Diagnosis
 from drainpump.field.diagnosis import diagnose as diagnose
-from drainpump.field.faults import Priors as Priors
 from drainpump.field.gauge import gauge_test as gauge_test
 from drainpump.field.next_reading import NextTest as NextTest
+from drainpump.field.priors import Priors as Priors
 from drainpump.field.reading import FieldTest as FieldTest
 from drainpump.field.reading import meter_test as meter_test
 from drainpump.inflow.measured import MeasuredInflow as MeasuredInflow

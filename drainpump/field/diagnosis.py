@@ -10,9 +10,11 @@ from scipy.special import erf, softmax
 
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.field.faults import TABLE, Priors, Site, likelihood, outcome, size_needed
+from drainpump.field.fault_outcomes import Outcome, likelihood, outcome, size_needed
+from drainpump.field.faults import Cause, Site, causes_at
 from drainpump.field.next_reading import NextTest, candidates
-from drainpump.parts.scalars import one_measure
+from drainpump.field.priors import LEFT_OVER, Priors
+from drainpump.parts.scalars import one_measure, one_plain
 from drainpump.results import Result, check_units, html_lines, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.states import MENDS, NAMES
@@ -26,6 +28,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Diagnosis", "diagnose"]
 
+#: plausibility from which a cause is said in a line of its own
+_SHOWN = 0.01
+_NO_FIT = "no cause fits: check the bucket, the curve, the line"
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Diagnosis(Result):
@@ -34,13 +40,21 @@ class Diagnosis(Result):
     Attributes
     ----------
     causes : tuple of str
+        Those whose part is there.
     sizes : ndarray
         Size each cause needs, SI; NaN where no size in range gives the measured flow.
         `to_frame` answers in the unit of each.
     plausibility : ndarray
-        Chance of each cause against the others and against `chance`, under the priors.
+        Chance of each cause under the priors; they sum to 1 with the next two.
     chance : float
         The same for no cause at all: the reading's error, and the prediction's.
+    unexplained : float
+        The same for none of these. Where it is above a half no cause fits, and the bucket,
+        the curve and the line want checking first.
+    usual : tuple of str
+        How large each cause usually is: one-sigma, or as it says.
+    weight : ndarray
+        How common each is against nothing wrong, before the reading.
     flow_gpm, flow_lps : ndarray
         Flow at the outlet recomputed by the engine with each cause put in.
     pit_gpm, pit_lps : ndarray
@@ -62,6 +76,10 @@ class Diagnosis(Result):
     sizes: FloatArray
     _plausibility: FloatArray
     chance: float
+    unexplained: float
+    usual: tuple[str, ...]
+    _weight: FloatArray
+    _units: tuple[tuple[str, str], ...]
     _outlet: FloatArray
     _pit: FloatArray
     _head: FloatArray
@@ -72,7 +90,7 @@ class Diagnosis(Result):
     tests: tuple[NextTest, ...]
     says: tuple[str, ...]
 
-    plausibility = View("_plausibility")
+    plausibility, weight = View("_plausibility"), View("_weight")
     flow_gpm, flow_lps = View("_outlet"), View("_outlet")
     pit_gpm, pit_lps = View("_pit"), View("_pit")
     head_ft, head_m = View("_head"), View("_head")
@@ -95,7 +113,10 @@ class Diagnosis(Result):
         return self.tests[0]
 
     def to_frame(self, units: u.System = "us") -> pd.DataFrame:
-        """Return one row per cause: cause, size, unit, plausibility, flow, pit, head, says.
+        """Return one row per cause.
+
+        Its columns: cause, size, unit, usual, weight, plausibility, flow, pit, head, status,
+        says.
 
         Parameters
         ----------
@@ -111,13 +132,15 @@ class Diagnosis(Result):
 
         which = ("us", "metric").index(check_units(units))
         flow, head = (("gpm", "ft"), ("lps", "m"))[which]
-        unit = [cause.units[which] for cause in TABLE]
+        unit = [both[which] for both in self._units]
         size = [float(u.from_si(x, n)) if n else x for x, n in zip(self.sizes, unit, strict=True)]
         frame = pd.DataFrame(
             {
                 "cause": self.causes,
                 "size": size,
                 "unit": unit,
+                "usual": self.usual,
+                "weight": self._weight,
                 "plausibility": self._plausibility,
                 f"flow_{flow}": getattr(self, f"flow_{flow}"),
                 f"pit_{flow}": getattr(self, f"pit_{flow}"),
@@ -133,16 +156,27 @@ class Diagnosis(Result):
             f"Diagnosis: measured {u.both(self._measured, 'gpm')} ± "
             f"{u.text(self._sigma, 'gpm')}, expected {u.both(self._expected, 'gpm')}"
         ]
+        if self.unexplained > 0.5:
+            lines.append(f"  {_NO_FIT}")
         order = np.argsort(-self._plausibility, kind="stable")
-        for i in order:
-            unit = TABLE[i].units[0]
-            size = u.both(self.sizes[i], unit) if unit else u.number(float(self.sizes[i]))
-            if np.isnan(self.sizes[i]):
-                size = "cannot explain it"
-            lines.append(f"  {self._plausibility[i]:4.0%}  {self.causes[i]}: {size}")
+        for i in order[self._plausibility[order] >= _SHOWN]:
+            said = f"{self.causes[i]}: {self._size_said(i)} (usual: {self.usual[i]})"
+            lines.append(f"  {self._plausibility[i]:4.0%}  {said}")
+        rest = [self.causes[i] for i in order if self._plausibility[i] < _SHOWN]
+        if rest:
+            lines.append(f"  under 1% each: {', '.join(rest)}")
         lines.append(f"  {self.chance:4.0%}  nothing wrong: reading and prediction errors")
-        lines.append(f"  next: {self.next_test}")
+        lines.append(f"  {self.unexplained:4.0%}  {LEFT_OVER}")
+        if self.next_test.power > 0:
+            lines.append(f"  next: {self.next_test}")
         return "\n".join(lines)
+
+    def _size_said(self, i: int) -> str:
+        size, unit = float(self.sizes[i]), self._units[i][0]
+        if np.isfinite(size):
+            return u.both(size, unit) if unit else u.number(size)
+        near = abs(self._measured - self._expected) < 2 * self._sigma
+        return "too small to be seen" if near else "no size gives this flow"
 
     def _repr_html_(self) -> str:
         return html_table(self.to_frame()) + html_lines(str(self.next_test))
@@ -158,6 +192,7 @@ def diagnose(
     sigma_lps: u.Quantity | None = None,
     expected_error_gpm: u.Quantity | None = None,
     expected_error_lps: u.Quantity | None = None,
+    age_year: float | None = None,
     priors: Priors | None = None,
 ) -> Diagnosis:
     """Say what each single cause would have to be to explain a flow at the outlet.
@@ -172,6 +207,9 @@ def diagnose(
         Its one-sigma, > 0. Exactly one.
     expected_error_gpm, expected_error_lps : float, default 0
         One-sigma of the predicted flow itself: about (P90 - P10) / 2.56 of `band`.
+    age_year : float, optional
+        Age of the line, 0 or more. A deposit is as thick as its years; in PVC whose age is
+        not given none is blamed.
     priors : Priors, optional
         How large and how common each cause usually is.
 
@@ -186,10 +224,12 @@ def diagnose(
 
     Notes
     -----
-    Size: the root of ``H_pump(Q) - H_line(Q)`` at the measured Q. Plausibility: each
-    cause's weight times the mean over its usual sizes of the normal density of the
-    measured flow about the recomputed one, made to sum to 1 together with no cause at
-    all (weight 1). Two causes at once are not looked at.
+    Size: the root of ``H_pump(Q) - H_line(Q)`` at the measured Q. Plausibility, by Bayes'
+    rule: each cause's weight times the mean over its usual sizes of the normal density of
+    the measured flow about the recomputed one, made to sum to 1 together with no cause at
+    all (weight 1) and with none of these (any flow the curve has alike). A cause that no
+    size of could give the reading may still be there, too small to be seen. Two causes at
+    once are not looked at.
 
     A drawdown in the pit sees what leaves the pit: a leak out of it is counted, a leak
     back into it is not, and cannot be told from a worn pump by bucket or drawdown.
@@ -229,42 +269,60 @@ def diagnose(
             f"measured {measured}: lies outside the points of pump {pump.name!r}, so its head "
             "there is not known; check the reading and the curve."
         )
-    site = Site(pump, line, float(measured.si), float(op._flow), priors or Priors())
+    years = None if age_year is None else one_plain("age_year", age_year, "give its years")
+    site = Site(pump, line, float(measured.si), float(op.si.flow), priors or Priors(), years)
     return _diagnosed(site, float(sigma.si), float(own.si))
 
 
 def _diagnosed(site: Site, sigma: float, own: float) -> Diagnosis:
-    sizes = np.array([size_needed(site, cause) for cause in TABLE])
-    both = float(np.hypot(sigma, own))
-    logs = [-0.5 * ((site.flow - site.expected) / both) ** 2]
-    rows = []
-    for cause, size in zip(TABLE, sizes, strict=True):
-        rows.append(outcome(site, cause, np.asarray(cause.nothing if np.isnan(size) else size)))
-        weight = site.priors.weight(cause.name)
-        chance = likelihood(site, cause, float(size), both)
-        logs.append(np.log(weight) + chance if weight > 0 else -np.inf)
-    none, *share = softmax(logs)
+    causes = causes_at(site)
+    sizes = np.array([size_needed(site, cause) for cause in causes])
     bad = np.isnan(sizes)
-    outlet, pit, head, shutoff = (
-        np.where(bad, np.nan, [float(getattr(row, name)) for row in rows])
-        for name in ("outlet", "pit", "head", "shutoff")
+    rows = [
+        outcome(site, cause, np.asarray(cause.nothing if np.isnan(size) else size))
+        for cause, size in zip(causes, sizes, strict=True)
+    ]
+    shown = {name: np.where(bad, np.nan, [float(getattr(row, name)) for row in rows])
+             for name in ("outlet", "pit", "head", "shutoff")}  # fmt: skip
+    *share, none, left = _plausibilities(site, causes, float(np.hypot(sigma, own)))
+    tests = candidates(site, causes, sizes, Outcome(**shown, code=None))
+    return Diagnosis(
+        causes=tuple(c.name for c in causes),
+        sizes=sizes,
+        _plausibility=np.array(share),
+        chance=float(none),
+        unexplained=float(left),
+        usual=tuple(c.usual(site) for c in causes),
+        _weight=np.array([site.priors.weight(c.name) for c in causes]),
+        _units=tuple(c.units for c in causes),
+        _outlet=shown["outlet"],
+        _pit=shown["pit"],
+        _head=shown["head"],
+        _expected=np.asarray(site.expected),
+        _measured=np.asarray(site.flow),
+        _sigma=np.asarray(sigma),
+        _code=np.array([int(row.code) for row in rows]),
+        tests=_ranked(tests, np.array(share) * ~bad),
+        says=tuple(c.says for c in causes),
     )
-    found = Diagnosis(
-        tuple(c.name for c in TABLE), sizes, np.array(share), float(none),
-        outlet, pit, head, np.asarray(site.expected), np.asarray(site.flow), np.asarray(sigma),
-        np.array([int(row.code) for row in rows]), (), tuple(c.says for c in TABLE),
-    )  # fmt: skip
-    return replace(found, tests=_ranked(site, found, pit, head, shutoff))
 
 
-def _ranked(
-    site: Site, found: Diagnosis, pit: FloatArray, head: FloatArray, shutoff: FloatArray
-) -> tuple[NextTest, ...]:
+def _plausibilities(site: Site, causes: tuple[Cause, ...], sigma: float) -> FloatArray:
+    """Chance of each cause, of none at all, and of none of these."""
+    weights = [site.priors.weight(name) for name in (*(c.name for c in causes), LEFT_OVER)]
+    logs = [likelihood(site, cause, sigma) for cause in causes]
+    logs.append(-0.5 * ((site.flow - site.expected) / sigma) ** 2)
+    # none of these: every flow up to the curve's last point is as likely as another
+    logs.append(float(np.log(sigma * np.sqrt(2 * np.pi) / site.last_flow)))
+    with np.errstate(divide="ignore"):
+        common = np.log([*weights[:-1], 1.0, weights[-1]])
+    return np.asarray(softmax(common + logs))
+
+
+def _ranked(made: list[NextTest], likely: FloatArray) -> tuple[NextTest, ...]:
     """Order the tests by the chance that they tell two plausible causes apart."""
-    likely = found._plausibility * np.isfinite(found.sizes)
     pairs = np.outer(likely, likely)
     np.fill_diagonal(pairs, 0.0)
-    made = candidates(site, found.sizes, pit, head, shutoff)
     scored = []
     for test in made:
         apart = np.abs(test._predicted[:, None] - test._predicted[None, :])

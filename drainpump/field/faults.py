@@ -1,135 +1,51 @@
-"""The single causes that may stand behind a measured flow, and how common each is.
+"""The single causes that may stand behind a measured flow: what each does, and how largely.
 
-A cause of one size turns pump and line into altered ones for the same solver. Its size is
-the root (scipy) at which the altered pump makes what the altered line asks at the measured
-flow; its plausibility weighs how common such sizes are.
+A cause of one size turns pump and line into altered ones for the same solver; a spread of
+sizes, from `Priors`, says how common each size is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
-from scipy.optimize import brentq, elementwise
-from scipy.special import logsumexp, ndtr, ndtri
+from scipy.special import ndtr, ndtri
 
 from drainpump import units as u
-from drainpump.errors import InputError, closed
-from drainpump.foreign import nearest
+from drainpump.field.priors import Priors
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.scalars import factor, one_measure
-from drainpump.physics import system
+from drainpump.physics.system import LineArrays
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
-from drainpump.solve.operating_point import at_flow, solve_arrays
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray
 
-__all__ = [
-    "CAUSES",
-    "Cause",
-    "Priors",
-    "Site",
-    "beside_leak",
-    "likelihood",
-    "outcome",
-    "size_needed",
-]
-
-#: what each cause is called
-CAUSES = (
-    "head factor",
-    "deposit",
-    "extra K",
-    "lid gap",
-    "extra lift",
-    "leak at the pump",
-)
+__all__ = ["Cause", "Site", "causes_at"]
 
 #: discharge coefficient of a lid's gap where the outlet states none: that of a sharp-edged
 #: opening, Munson, Young & Okiishi, Fundamentals of Fluid Mechanics, ch. 3 (from memory)
 _GAP_COEFFICIENT = 0.6
-#: normal deviates over which a cause's spread is taken, sizes solved over them, and points
-#: of the sum
-_WIDE, _SOLVED, _FINE = 8.0, 97, 40001
+#: slip of a small two-pole motor at its rated load and voltage: 3450 of 3600 rev/min, as on
+#: its plate (common practice, no source)
+_SLIP = 150 / 3600
+#: share of the rated voltage at which the motor stalls: its greatest torque, twice the rated
+#: (common practice, no source), falls with the voltage squared
+_STALL = 0.71
+#: share of air at which a centrifugal pump has lost a tenth of its flow, and the exponent by
+#: which it has lost over four tenths at twice as much; past the most it loses its prime:
+#: rules of pump handbooks (from memory)
+_AIR, _AIR_POWER, _AIR_MOST = 0.02, 2.1, 0.05
+#: head factor of a pump that lifts nothing
+_DEAD = 0.02
+#: one sigma of a stuck valve's K, as a factor: from half shut to three quarters shut
+_STUCK = 2.85
+#: sigma of its own usual error past which a lift is no explanation
+_LIFT_SIGMAS = 4.0
 
-
-class Priors:
-    """How large each cause usually is, and how common: from memory, no survey was found.
-
-    Parameters
-    ----------
-    head_loss : float, default 0.15
-        Scale of the share of head a pump has lost, > 0: its one-sigma.
-    deposit_in, deposit_mm : float, default 0.03 in
-        Scale of the thickness of a deposit, > 0.
-    extra_k : float, default 20
-        Scale of an obstruction's K, > 0: a valve part shut, a check valve that sticks, debris.
-    gap_in, gap_mm : float, default 0.25 in
-        Median gap of a lid, > 0; half and twice as much are one sigma away.
-    lift_ft, lift_m : float, default 1 ft
-        Scale of an error of lift, either way, > 0.
-    leak_gpm, leak_lps : float, default 5 gpm
-        Scale of a leak, > 0.
-    weights : mapping of str to float, optional
-        How common a cause is against the others, by its name; 1 for each not named.
-
-    Raises
-    ------
-    UnitError, InputError
-        Both units, a scale that is not one number above 0, an unknown cause.
-
-    Examples
-    --------
-    >>> import drainpump as dp
-    >>> dp.field.Priors(lift_ft=0.2, weights={"extra K": 3}).weight("extra K")
-    3.0
-    """
-
-    deposit_in, deposit_mm = View("_deposit"), View("_deposit")
-    gap_in, gap_mm = View("_gap"), View("_gap")
-    lift_ft, lift_m = View("_lift"), View("_lift")
-    leak_gpm, leak_lps = View("_leak"), View("_leak")
-
-    def __init__(
-        self,
-        *,
-        head_loss: float = 0.15,
-        deposit_in: float | None = None,
-        deposit_mm: float | None = None,
-        extra_k: float = 20.0,
-        gap_in: float | None = None,
-        gap_mm: float | None = None,
-        lift_ft: float | None = None,
-        lift_m: float | None = None,
-        leak_gpm: float | None = None,
-        leak_lps: float | None = None,
-        weights: Mapping[str, float] | None = None,
-    ) -> None:
-        mend = "give the scale of its usual size"
-        self.head_loss = float(factor("head_loss", head_loss, 1.0, mend))
-        self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
-        inch = {"in": deposit_in, "mm": deposit_mm}
-        self._deposit = _scale("deposit", ("in", 0.03), **inch)
-        self._gap = _scale("gap", ("in", 0.25), **u.inches(gap_in, gap_mm))
-        self._lift = _scale("lift", ("ft", 1.0), ft=lift_ft, m=lift_m)
-        self._leak = _scale("leak", ("gpm", 5.0), gpm=leak_gpm, lps=leak_lps)
-        self.weights = dict(weights or {})
-        for cause, weight in self.weights.items():
-            if cause not in CAUSES:
-                mend = nearest(cause, [*CAUSES])
-                raise InputError(closed(f"weights: unknown cause {cause!r}; {mend}"))
-            u.plain(f"weights[{cause!r}]", weight, low=0.0, mend="give 0 or more")
-
-    def weight(self, cause: str) -> float:
-        """How common a cause is against the others."""
-        return float(self.weights.get(cause, 1.0))
-
-
-def _scale(name: str, default: tuple[str, float], **given: Any) -> Measure:
-    return one_measure(name, u.take(name, guard="positive", default=default, **given))
+#: pump, line and water lost on the way (m³/s)
+Altered: TypeAlias = tuple[PumpCurve, LineArrays, FloatArray]
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,10 +56,11 @@ class Site:
     line: DischargeLine
     flow: float
     expected: float
-    priors: Priors
+    priors: Priors = field(default_factory=Priors)
+    years: float | None = None  # of the line, where known
 
     @property
-    def arrays(self) -> system.LineArrays:
+    def arrays(self) -> LineArrays:
         """The line as the solver takes it."""
         return self.line.si.arrays  # type: ignore[no-any-return]
 
@@ -152,8 +69,32 @@ class Site:
         """Diameter (m) of the ring under a lid and its discharge coefficient."""
         outlet = self.line.outlet
         if isinstance(outlet, PopUpOutlet):
-            return float(outlet._body.si), float(outlet._coefficient)
+            return float(outlet.si.body), float(outlet.si.coefficient)
         return float(self.arrays.diameter[-1]), _GAP_COEFFICIENT
+
+    @property
+    def widest_gap(self) -> float:
+        """Gap (m) of the lid as built; where it has none stated, one so wide that it is none."""
+        outlet = self.line.outlet
+        return float(outlet.si.gap) if isinstance(outlet, PopUpOutlet) else 1.0
+
+    @property
+    def last_flow(self) -> float:
+        """Flow of the curve's last point (m³/s)."""
+        return float(self.pump.si.flow[-1] * self.pump.si.flow_factor)
+
+    @property
+    def drop(self) -> float:
+        """Height (m) by which a siphoning line falls from its high point to its end, else 0."""
+        end = self.arrays.end
+        return float(np.maximum(end.max(), 0.0) - end[-1]) if self.line.siphon else 0.0
+
+    @property
+    def may_have_a_deposit(self) -> bool:
+        """False in PVC of unknown age, on which little grows, and in a new line."""
+        if self.years is None:
+            return any(run.pipe.size is None for run in self.line.runs)
+        return self.years > 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,100 +102,24 @@ class Cause:
     """One cause: its size in SI, how it alters the site, and the spread of its sizes."""
 
     name: str
-    units: tuple[str, str]  # of the size, US and metric; "" for a plain number
-    nothing: float  # size at which nothing is wrong
-    #: pump, line and water lost on the way (m³/s) at sizes of any shape
-    alter: Callable[[Site, FloatArray], tuple[PumpCurve, system.LineArrays, FloatArray]]
-    #: sizes between which the root is looked for
+    #: pump, line and water lost at sizes of any shape
+    alter: Callable[[Site, FloatArray], Altered]
+    #: sizes between which the one behind a flow is looked for
     ends: Callable[[Site], tuple[float, float]]
     #: size at a normal deviate
     spread: Callable[[Site, FloatArray], FloatArray]
+    #: the same in words
+    usual: Callable[[Site], str]
     says: str
+    units: tuple[str, str] = ("", "")  # of the size, US and metric; "" for a plain number
+    nothing: float = 0.0  # size at which nothing is wrong
+    #: whether the part that it blames is there
+    present: Callable[[Site], bool] = lambda site: True
 
 
-@dataclass(frozen=True, eq=False)
-class Outcome:
-    """What a site altered by a cause shows: flows (m³/s) and heads (m)."""
-
-    outlet: FloatArray
-    pit: FloatArray
-    head: FloatArray
-    shutoff: FloatArray
-    code: Any  # of the operating point
-
-
-def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
-    """Recompute the site with a cause of some size, by the plain solver."""
-    pump, line, leak = cause.alter(site, size)
-    if not np.any(leak):
-        op = solve_arrays(pump, line)
-        # a pump that was seen to run: what is reckoned with, and the head with it
-        op = at_flow(op, op.si.reckoned)
-        found = (op.si.flow, op.si.head, op.si.shutoff)
-        flow, head, shutoff = (np.broadcast_to(x, np.shape(size)) for x in found)
-        return Outcome(flow, flow, head, shutoff, op.si.code)
-    # a leak: what the pump gives up at each head never reaches the line
-    flows = beside_leak(pump, line, leak)
-    line_head = system.head(flows, line.aligned(np.ndim(flows)))
-    made = np.full(np.shape(size), float(solve_arrays(pump, line).si.shutoff))
-    return Outcome(flows, flows + leak, line_head, made, np.zeros(np.shape(size), dtype=np.int8))
-
-
-def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> FloatArray:
-    """Flow at the outlet with a steady leak at the pump; 0 where the leak takes it all."""
-    lost = np.ravel(leak)
-    plain = line.aligned(1)
-
-    first = float(pump.si.flow[0] * pump.si.flow_factor)
-
-    def gap(flow: FloatArray, gone: FloatArray) -> FloatArray:
-        # before its first point the pump makes no less head, unless it droops
-        made = pump.si.head_at(np.maximum(flow + gone, first))
-        return np.asarray(made - system.head(flow, plain))
-
-    # a hair inside the curve's last point, past which rounding would fall off it
-    most = np.maximum(float(pump.si.flow[-1] * pump.si.flow_factor) * (1 - 1e-12) - lost, 0.0)
-    none = (most <= 0) | ~(gap(np.zeros_like(lost), lost) > 0)
-    flow = np.where(none, 0.0, most)
-    inside = np.flatnonzero(~none & (gap(most, lost) < 0))
-    if inside.size:
-        ends = (np.zeros(inside.size), most[inside])
-        flow[inside] = elementwise.find_root(gap, ends, args=(lost[inside],)).x
-    return flow.reshape(np.shape(leak))
-
-
-def size_needed(site: Site, cause: Cause) -> float:
-    """Size (SI) at which this cause alone gives the measured flow; NaN where none does."""
-
-    def gap(size: float) -> float:
-        pump, line, leak = cause.alter(site, np.asarray(size))
-        made = float(pump.si.head_at(np.asarray(site.flow + float(leak))))
-        return made - float(system.head(np.asarray(site.flow), line))
-
-    low, high = cause.ends(site)
-    first, last = gap(low), gap(high)
-    if not np.isfinite(first + last) or first * last > 0:
-        return np.nan
-    return float(brentq(gap, low, high, xtol=1e-10, rtol=1e-10))
-
-
-def likelihood(site: Site, cause: Cause, size: float, sigma: float) -> float:
-    """Log of the chance density of the measured flow under a cause's usual sizes.
-
-    The mean, over the spread of sizes, of the normal density about the recomputed flow
-    (times sigma √2π). The flow between the solved sizes is taken as linear. Minus infinity
-    where no usual size lies on the side that is needed.
-    """
-    coarse = np.linspace(-_WIDE, _WIDE, _SOLVED)
-    low, high = cause.ends(site)
-    usual = cause.spread(site, coarse)
-    if not usual.min() <= size <= usual.max():
-        return -np.inf
-    flow = outcome(site, cause, np.clip(usual, low, high)).outlet
-    fine = np.linspace(-_WIDE, _WIDE, _FINE)
-    off = (site.flow - np.interp(fine, coarse, flow)) / sigma
-    step = fine[1] - fine[0]
-    return float(logsumexp(-0.5 * (off**2 + fine**2)) + np.log(step / np.sqrt(2 * np.pi)))
+def causes_at(site: Site) -> tuple[Cause, ...]:
+    """Return the causes whose part is there."""
+    return tuple(cause for cause in _TABLE if cause.present(site))
 
 
 def _half(z: FloatArray) -> FloatArray:
@@ -262,75 +127,125 @@ def _half(z: FloatArray) -> FloatArray:
     return np.asarray(-ndtri(0.5 * ndtr(-z)))
 
 
-def _plain(site: Site, size: FloatArray) -> FloatArray:
-    return np.zeros(np.shape(size))
+def _of_pump(site: Site, head: FloatArray | float, flow: FloatArray | float) -> Altered:
+    """The pump's head and flow times factors."""
+    return site.pump.si.scaled(head, flow), site.arrays, np.zeros(np.broadcast(head, flow).shape)
 
 
-def _thickest(site: Site) -> float:
-    """Deposit at which the wall is as rough as the friction formula allows: D/22."""
-    return float(site.arrays.diameter.min() / 22)
+def _of_line(site: Site, line: LineArrays, size: FloatArray) -> Altered:
+    return site.pump, line, np.zeros(np.shape(size))
 
 
-def _leak_ends(site: Site) -> tuple[float, float]:
-    last = float(site.pump.si.flow[-1] * site.pump.si.flow_factor)
-    return 0.0, max(last - site.flow, 0.0)
+def _slowed(site: Site, volts: FloatArray) -> Altered:
+    """A motor at a share of its rated voltage; the torque is taken as it was.
+
+    Torque goes with slip and voltage squared, so the slip grows by 1/voltage²: common
+    textbook of induction motors (from memory). Head and flow follow by the affinity laws.
+    """
+    speed = (1 - _SLIP / np.maximum(volts, _STALL) ** 2) / (1 - _SLIP)
+    return _of_pump(site, np.where(volts < _STALL, _DEAD, speed**2), speed)
 
 
-#: the causes, in the order of `CAUSES`
-TABLE: tuple[Cause, ...] = (
+def _aerated(site: Site, air: FloatArray) -> Altered:
+    """A pump that draws air: its flow at each head falls, its head at no flow stays."""
+    left = 1 - 0.1 * (np.minimum(air, _AIR_MOST) / _AIR) ** _AIR_POWER
+    return _of_pump(site, np.where(air > _AIR_MOST, _DEAD, 1.0), left)
+
+
+_TABLE: tuple[Cause, ...] = (
     Cause(
-        "head factor",
-        ("", ""),
-        1.0,
-        lambda s, x: (s.pump.si.scaled(x), s.arrays, _plain(s, x)),
-        lambda s: (0.02, 1.5),
-        lambda s, z: 1.0 - s.priors.head_loss * _half(z),
-        "pump worn, clogged or slow: its head at each flow times this; a leak back into the "
+        name="head factor",
+        nothing=1.0,
+        alter=lambda s, x: _of_pump(s, x, 1.0),
+        ends=lambda s: (_DEAD, 1.0),
+        spread=lambda s, z: np.maximum(1.0 - s.priors.head_loss * _half(z), _DEAD),
+        usual=lambda s: f"1 less {u.number(s.priors.head_loss)}",
+        says="pump worn or clogged: its head at each flow times this; a leak back into the "
         "pit reads the same by bucket and drawdown",
     ),
     Cause(
-        "deposit",
-        ("in", "mm"),
-        0.0,
-        lambda s, x: (s.pump, with_deposit(s.arrays, x), _plain(s, x)),
-        lambda s: (0.0, _thickest(s)),
-        lambda s, z: float(s.priors._deposit.si) * _half(z),
-        "deposit this thick all round every bore, as rough as it is thick",
+        name="low voltage",
+        nothing=1.0,
+        alter=_slowed,
+        ends=lambda s: (_STALL, 1.0),
+        spread=lambda s, z: 1.0 - s.priors.volts_lost * _half(z),
+        usual=lambda s: f"1 less {u.number(s.priors.volts_lost)}",
+        says="motor slow at this share of its rated voltage: a long thin cord, a weak supply",
     ),
     Cause(
-        "extra K",
-        ("", ""),
-        0.0,
-        lambda s, x: (s.pump, with_extra_k(s.arrays, x), _plain(s, x)),
-        lambda s: (-float(s.arrays.k[0]), 1e6),
-        lambda s, z: s.priors.extra_k * _half(z),
-        "valve part shut, check valve that sticks, debris: this further K on the first run",
+        name="air",
+        alter=_aerated,
+        ends=lambda s: (0.0, _AIR_MOST),
+        spread=lambda s, z: s.priors.air * _half(z),
+        usual=lambda s: u.number(s.priors.air),
+        says="this share of air in the water the pump draws: a whirl above it, water falling "
+        "in beside it, an air hole that spits into the pit",
     ),
     Cause(
-        "lid gap",
-        ("in", "mm"),
-        1e3,
-        lambda s, x: (s.pump, with_gap(s.arrays, x, *s.body), _plain(s, x)),
-        lambda s: (1e-6, 1.0),
-        lambda s, z: float(s.priors._gap.si) * 2.0**z,
-        "lid that opens no further than this over the ring it covers",
+        name="air in the high point",
+        units=("ft", "m"),
+        present=lambda s: s.drop > 0,
+        alter=lambda s, x: _of_line(s, with_lift(s.arrays, x), x),
+        ends=lambda s: (0.0, s.drop),
+        spread=lambda s, z: s.drop * ndtr(z),
+        usual=lambda s: f"anything up to {u.both(s.drop, 'ft')}",
+        says="air stands in the high point, and the siphon is lost by this height",
     ),
     Cause(
-        "extra lift",
-        ("ft", "m"),
-        0.0,
-        lambda s, x: (s.pump, with_lift(s.arrays, x), _plain(s, x)),
-        lambda s: (-100.0, 100.0),
-        lambda s, z: float(s.priors._lift.si) * z,
-        "line this much higher above the water than stated",
+        name="stuck valve",
+        present=lambda s: s.line.check_valve,
+        alter=lambda s, x: _of_line(s, with_extra_k(s.arrays, x), x),
+        ends=lambda s: (0.0, 1e6),
+        spread=lambda s, z: s.priors.stuck_k * _STUCK**z,
+        usual=lambda s: f"{u.number(s.priors.stuck_k)}, {_STUCK} times more or less",
+        says="check valve that does not open: this further K on the first run",
     ),
     Cause(
-        "leak at the pump",
-        ("gpm", "lps"),
-        0.0,
-        lambda s, x: (s.pump, s.arrays, np.asarray(x, dtype=np.float64)),
-        _leak_ends,
-        lambda s, z: float(s.priors._leak.si) * _half(z),
-        "leak at the pump, out of the pit: the pit loses the outlet's flow and this besides",
+        name="extra K",
+        alter=lambda s, x: _of_line(s, with_extra_k(s.arrays, x), x),
+        ends=lambda s: (0.0, 1e6),
+        spread=lambda s, z: s.priors.extra_k * _half(z),
+        usual=lambda s: u.number(s.priors.extra_k),
+        says="valve part shut, debris, a bend nobody counted: this further K on the first run",
+    ),
+    Cause(
+        name="deposit",
+        units=("in", "mm"),
+        present=lambda s: s.may_have_a_deposit,
+        alter=lambda s, x: _of_line(s, with_deposit(s.arrays, x), x),
+        # the wall is at most as rough as the friction formula allows: D/22
+        ends=lambda s: (0.0, float(s.arrays.diameter.min() / 22)),
+        spread=lambda s, z: s.priors.deposit(s.years) * _half(z),
+        usual=lambda s: u.both(s.priors.deposit(s.years), "in"),
+        says="deposit this thick all round every bore, as rough as it is thick",
+    ),
+    Cause(
+        name="lid gap",
+        units=("in", "mm"),
+        nothing=1e3,
+        present=lambda s: bool(s.arrays.lid > 0 or s.arrays.orifice > 0),
+        alter=lambda s, x: _of_line(s, with_gap(s.arrays, x, *s.body), x),
+        ends=lambda s: (1e-6, s.widest_gap),
+        spread=lambda s, z: np.minimum(s.priors.si.gap * 2.0**z, s.widest_gap),
+        usual=lambda s: f"{u.both(s.priors.si.gap, 'in')}, twice more or less",
+        says="lid that opens no further than this over the ring it covers",
+    ),
+    Cause(
+        name="extra lift",
+        units=("ft", "m"),
+        alter=lambda s, x: _of_line(s, with_lift(s.arrays, x), x),
+        ends=lambda s: (-_LIFT_SIGMAS * s.priors.si.lift, _LIFT_SIGMAS * s.priors.si.lift),
+        spread=lambda s, z: s.priors.si.lift * z,
+        usual=lambda s: f"{u.both(s.priors.si.lift, 'ft')} either way",
+        says="line this much higher above the water than stated",
+    ),
+    Cause(
+        name="leak at the pump",
+        units=("gpm", "lps"),
+        alter=lambda s, x: (s.pump, s.arrays, np.asarray(x, dtype=np.float64)),
+        ends=lambda s: (0.0, max(s.last_flow - s.flow, 0.0)),
+        spread=lambda s, z: s.priors.si.leak * _half(z),
+        usual=lambda s: u.both(s.priors.si.leak, "gpm"),
+        says="leak at the pump, out of the pit: the pit loses the outlet's flow and this besides",
     ),
 )

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from drainpump import units as u
-from drainpump.field.faults import TABLE, Site, beside_leak
+from drainpump.field.fault_outcomes import Outcome, beside_leak
+from drainpump.field.faults import Cause, Site
 from drainpump.results import html_lines
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
@@ -20,6 +21,8 @@ _DRAWDOWN_SHARE = 0.068
 _BUCKET_SHARE = 0.04
 _GAUGE_FT = 0.7
 _LIFT_FT = 0.1
+_VOLTS_SHARE = 0.02
+_FOOT = float(u.to_si(1.0, "ft"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,12 +38,13 @@ class NextTest:
         Chance, over pairs of causes weighed by their plausibility, of naming the right one
         of the two from one reading: 0 where it tells nothing, 1 where it settles all.
     unit : str
-        Of the readings, in US units: ``gpm`` or ``ft``.
+        Of the readings, in US units: ``gpm``, ``ft`` or ``v``.
     """
 
     name: str
     how: str
     unit: str
+    _causes: tuple[str, ...]
     _predicted: FloatArray  # per cause, SI
     _sigma: float
     power: float = 0.0
@@ -49,7 +53,7 @@ class NextTest:
     def readings(self) -> dict[str, float]:
         """What each cause would make the test read, in ``unit``."""
         values = np.atleast_1d(u.from_si(self._predicted, self.unit))
-        return {c.name: float(x) for c, x in zip(TABLE, values, strict=True)}
+        return dict(zip(self._causes, values.tolist(), strict=True))
 
     def _repr_html_(self) -> str:
         return html_lines(str(self))
@@ -64,51 +68,59 @@ class NextTest:
 
 
 def candidates(
-    site: Site, sizes: FloatArray, pit: FloatArray, head: FloatArray, shutoff: FloatArray
+    site: Site, causes: tuple[Cause, ...], sizes: FloatArray, shown: Outcome
 ) -> list[NextTest]:
-    """Return every test with its predictions, one per cause."""
-    foot = float(u.to_si(1.0, "ft"))
-    lift = float(site.line._lift)
-    names = [cause.name for cause in TABLE]
-    rises = np.where([n == "extra lift" for n in names], lift + sizes, lift)
-    rises = np.where(np.isnan(sizes), np.nan, rises)
+    """Return every test that can be made, with its predictions, one per cause."""
+    names = tuple(cause.name for cause in causes)
+    rises = site.line.si.lift + np.where(np.isnan(sizes), np.nan, 0.0)
+    rises[names.index("extra lift")] += sizes[names.index("extra lift")]
+
+    def test(name: str, how: str, unit: str, predicted: FloatArray, sigma: float) -> NextTest:
+        return NextTest(name, how, unit, names, predicted, sigma)
+
     tests = [
-        NextTest(
+        test(
             "drawdown", "time the fall of the pit between two levels with the inflow stopped or "
-            "measured", "gpm", pit, _DRAWDOWN_SHARE * site.expected,
+            "measured", "gpm", shown.pit, _DRAWDOWN_SHARE * site.expected,
         ),
-        NextTest(
+        test(
             "gauge at the pump", "read the pressure at the pump's outlet while it runs", "ft",
-            head, _GAUGE_FT * foot,
+            shown.head, _GAUGE_FT * _FOOT,
         ),
-        NextTest(
+        test(
             "gauge with the valve shut", "read it with the valve past it shut, for a few seconds "
-            "only and where the pipe stands that pressure", "ft", shutoff, _GAUGE_FT * foot,
+            "only and where the pipe stands that pressure", "ft", shown.shutoff,
+            _GAUGE_FT * _FOOT,
         ),
-        NextTest(
+        test(
             "lift by level", "measure the outlet's height above the pump-off water with a level",
-            "ft", rises, _LIFT_FT * foot,
-        ),
-        NextTest(
-            "bucket with the lid off", "take the lid off the outlet and time a bucket", "gpm",
-            _without_lid(site, sizes), _BUCKET_SHARE * site.expected,
+            "ft", rises, _LIFT_FT * _FOOT,
         ),
     ]  # fmt: skip
+    if "lid gap" in names:
+        tests.append(test(
+            "bucket with the lid off", "take the lid off the outlet and time a bucket", "gpm",
+            _without_lid(site, causes, sizes), _BUCKET_SHARE * site.expected,
+        ))  # fmt: skip
+    if (rated := site.pump.voltage_v) is not None:
+        volts = np.where(np.isnan(sizes), np.nan, rated)
+        volts[names.index("low voltage")] *= sizes[names.index("low voltage")]
+        tests.append(test(
+            "voltage", "have the voltage at the motor read while it runs, by one who may", "v",
+            volts, _VOLTS_SHARE * rated,
+        ))  # fmt: skip
     return tests
 
 
-def _without_lid(site: Site, sizes: FloatArray) -> FloatArray:
+def _without_lid(site: Site, causes: tuple[Cause, ...], sizes: FloatArray) -> FloatArray:
     """Flow with the lid off under each cause, m³/s."""
-    flows = []
-    for cause, size in zip(TABLE, sizes, strict=True):
-        if np.isnan(size):
-            flows.append(np.nan)
-            continue
-        pump, line, leak = cause.alter(site, np.asarray(size))
+    flows = np.full(len(causes), np.nan)
+    for i in np.flatnonzero(np.isfinite(sizes)):
+        pump, line, leak = causes[i].alter(site, np.asarray(sizes[i]))
         bare = line.without("lid", "orifice")
         # a leak stays near to what it was: the pump runs at nearly the same head
         if leak:
-            flows.append(float(beside_leak(pump, bare, leak)))
+            flows[i] = beside_leak(pump, bare, leak)
         else:
-            flows.append(float(solve_arrays(pump, bare).si.reckoned))
-    return np.array(flows)
+            flows[i] = solve_arrays(pump, bare).si.reckoned
+    return flows

@@ -1,0 +1,108 @@
+"""What a site with a fault gives: its flow at any size, the size behind a flow, how likely.
+
+Its size is the root (scipy) at which the altered pump makes what the altered line asks at the
+measured flow; its likelihood is the mean over all its usual sizes, whatever the root.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.optimize import brentq, elementwise
+from scipy.special import logsumexp
+
+from drainpump.field.faults import Cause, Site
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.physics import system
+from drainpump.solve.operating_point import at_flow, solve_arrays
+from drainpump.states import OK
+from drainpump.units import FloatArray
+
+__all__ = ["Outcome", "beside_leak", "likelihood", "outcome", "size_needed"]
+
+#: normal deviates over which a cause's spread is taken, sizes solved over them, and points
+#: of the sum
+_WIDE, _SOLVED, _FINE = 8.0, 97, 40001
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What a site altered by a cause shows: flows (m³/s) and heads (m)."""
+
+    outlet: FloatArray
+    pit: FloatArray
+    head: FloatArray
+    shutoff: FloatArray
+    code: Any  # of the operating point
+
+
+def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
+    """Recompute the site with a cause of some size, by the plain solver."""
+    pump, line, leak = cause.alter(site, size)
+    shape = np.shape(size)
+    if not np.any(leak):
+        op = solve_arrays(pump, line)
+        # a pump that was seen to run: what is reckoned with, and the head with it
+        op = at_flow(op, op.si.reckoned)
+        found = (op.si.flow, op.si.head, op.si.shutoff)
+        flow, head, shutoff = (np.broadcast_to(x, shape) for x in found)
+        return Outcome(flow, flow, head, shutoff, op.si.code)
+    # a leak: what the pump gives up at each head never reaches the line
+    flows = beside_leak(pump, line, leak)
+    line_head = system.head(flows, line.aligned(np.ndim(flows)))
+    made = np.full(shape, float(solve_arrays(pump, line).si.shutoff))
+    return Outcome(flows, flows + leak, line_head, made, np.full(shape, OK, dtype=np.int8))
+
+
+def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> FloatArray:
+    """Flow at the outlet with a steady leak at the pump; 0 where the leak takes it all."""
+    lost = np.ravel(leak)
+    plain = line.aligned(1)
+    first, last = (float(pump.si.flow[i] * pump.si.flow_factor) for i in (0, -1))
+
+    def gap(flow: FloatArray, gone: FloatArray) -> FloatArray:
+        # before its first point the pump makes no less head, unless it droops
+        made = pump.si.head_at(np.maximum(flow + gone, first))
+        return np.asarray(made - system.head(flow, plain))
+
+    # a hair inside the curve's last point, past which rounding would fall off it
+    most = np.maximum(last * (1 - 1e-12) - lost, 0.0)
+    none = (most <= 0) | ~(gap(np.zeros_like(lost), lost) > 0)
+    flow = np.where(none, 0.0, most)
+    inside = np.flatnonzero(~none & (gap(most, lost) < 0))
+    if inside.size:
+        ends = (np.zeros(inside.size), most[inside])
+        flow[inside] = elementwise.find_root(gap, ends, args=(lost[inside],)).x
+    return flow.reshape(np.shape(leak))
+
+
+def size_needed(site: Site, cause: Cause) -> float:
+    """Size (SI) at which this cause alone gives the measured flow; NaN where none does."""
+
+    def gap(size: float) -> float:
+        pump, line, leak = cause.alter(site, np.asarray(size))
+        made = float(pump.si.head_at(np.asarray(site.flow + float(leak))))
+        # NaN: the altered pump has run out before the measured flow
+        return (0.0 if np.isnan(made) else made) - float(system.head(np.asarray(site.flow), line))
+
+    low, high = cause.ends(site)
+    first, last = gap(low), gap(high)
+    if not np.isfinite(first + last) or first * last > 0:
+        return np.nan
+    return float(brentq(gap, low, high, xtol=1e-10, rtol=1e-10))
+
+
+def likelihood(site: Site, cause: Cause, sigma: float) -> float:
+    """Log of the chance density of the measured flow under a cause's usual sizes.
+
+    The mean, over the spread of sizes, of the normal density about the recomputed flow
+    (times sigma √2π). The flow between the solved sizes is taken as linear.
+    """
+    coarse = np.linspace(-_WIDE, _WIDE, _SOLVED)
+    flow = outcome(site, cause, cause.spread(site, coarse)).outlet
+    fine = np.linspace(-_WIDE, _WIDE, _FINE)
+    off = (site.flow - np.interp(fine, coarse, flow)) / sigma
+    step = fine[1] - fine[0]
+    return float(logsumexp(-0.5 * (off**2 + fine**2)) + np.log(step / np.sqrt(2 * np.pi)))

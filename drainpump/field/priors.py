@@ -1,0 +1,153 @@
+"""How common each cause of a wrong flow is, and how large it usually is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from drainpump import units as u
+from drainpump.errors import InputError, closed
+from drainpump.foreign import nearest
+from drainpump.parts.part import Part
+from drainpump.parts.scalars import factor, one_measure
+from drainpump.units import Measure, View
+
+__all__ = ["CAUSES", "LEFT_OVER", "SOURCES", "Priors"]
+
+#: what each cause is called
+CAUSES = (
+    "head factor",
+    "low voltage",
+    "air",
+    "air in the high point",
+    "stuck valve",
+    "extra K",
+    "deposit",
+    "lid gap",
+    "extra lift",
+    "leak at the pump",
+)
+#: what is left when none of them fits: a misread bucket, another curve, two causes at once
+LEFT_OVER = "none of these"
+#: how common that is against one cause: our own judgement, no source
+_LEFT_OVER_WEIGHT = 0.05
+#: age at which a deposit has its usual thickness, and that of a line whose age is not given
+_GROWN_YEARS = 30.0
+
+#: where the usual sizes come from
+SOURCES: dict[str, str] = {
+    "head factor": "our own judgement, no source",
+    "low voltage": "our own judgement, no source: 5 % is lost by the usual service range (ANSI "
+    "C84.1, from memory), as much again and more in a long thin cord",
+    "air": "our own judgement, no source",
+    "air in the high point": "any height as likely as another: our own judgement, no source",
+    "stuck valve": "a gate valve half and three quarters shut has K 2.1 and 17 (Munson, Young & "
+    "Okiishi, Fundamentals of Fluid Mechanics, table of loss coefficients, from memory); that a "
+    "flap which does not open is like it: our own judgement",
+    "extra K": "our own judgement, no source",
+    "deposit": "our own judgement, no source: 0.001 in a year",
+    "lid gap": "our own judgement, no source",
+    "extra lift": "a lift by eye or string level: common practice, no source",
+    "leak at the pump": "our own judgement, no source",
+}
+
+
+class Priors(Part):
+    """How large each cause usually is, and how common; no survey was found, see `sources`.
+
+    Parameters
+    ----------
+    head_loss : float, default 0.15
+        One-sigma of the share of head a pump has lost, > 0 and at most 1.
+    volts_lost : float, default 0.1
+        One-sigma of the share of the rated voltage that is missing at the motor, the same
+        range.
+    air : float, default 0.02
+        One-sigma of the share of air in the water the pump draws, the same range.
+    stuck_k, extra_k : float, default 6 and 20
+        Median K of a check valve that does not open, 2.8 times as much or as little being
+        one sigma away; one-sigma of the K of any other obstruction: debris, a valve part
+        shut. > 0.
+    deposit_in, deposit_mm : float, default 0.03 in
+        One-sigma of the thickness of a deposit that is 30 years old, > 0; it grows evenly.
+    gap_in, gap_mm : float, default 0.25 in
+        Median gap of a lid, > 0; half and twice as much are one sigma away.
+    lift_ft, lift_m : float, default 1 ft
+        One-sigma of an error of lift, either way, > 0.
+    leak_gpm, leak_lps : float, default 5 gpm
+        One-sigma of a leak, > 0.
+    weights : mapping of str to float, optional
+        How common a cause is against nothing wrong, by its name; 1 for each not named, and
+        0.05 for ``none of these``.
+
+    Raises
+    ------
+    UnitError, InputError
+        Both units, a scale that is not one number above 0, an unknown cause.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> dp.field.Priors(lift_ft=0.2, weights={"extra K": 3}).weight("extra K")
+    3.0
+    """
+
+    deposit_in, deposit_mm = View("_deposit"), View("_deposit")
+    gap_in, gap_mm = View("_gap"), View("_gap")
+    lift_ft, lift_m = View("_lift"), View("_lift")
+    leak_gpm, leak_lps = View("_leak"), View("_leak")
+
+    def __init__(
+        self,
+        *,
+        head_loss: float = 0.15,
+        volts_lost: float = 0.1,
+        air: float = 0.02,
+        stuck_k: float = 6.0,
+        extra_k: float = 20.0,
+        deposit_in: float | None = None,
+        deposit_mm: float | None = None,
+        gap_in: float | None = None,
+        gap_mm: float | None = None,
+        lift_ft: float | None = None,
+        lift_m: float | None = None,
+        leak_gpm: float | None = None,
+        leak_lps: float | None = None,
+        weights: Mapping[str, float] | None = None,
+    ) -> None:
+        mend = "give the scale of its usual size"
+        self.head_loss = float(factor("head_loss", head_loss, 1.0, mend))
+        self.volts_lost = float(factor("volts_lost", volts_lost, 1.0, mend))
+        self.air = float(factor("air", air, 1.0, mend))
+        self.stuck_k = float(factor("stuck_k", stuck_k, 1e6, mend))
+        self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
+        inch = {"in": deposit_in, "mm": deposit_mm}
+        self._deposit = _scale("deposit", ("in", 0.03), **inch)
+        self._gap = _scale("gap", ("in", 0.25), **u.inches(gap_in, gap_mm))
+        self._lift = _scale("lift", ("ft", 1.0), ft=lift_ft, m=lift_m)
+        self._leak = _scale("leak", ("gpm", 5.0), gpm=leak_gpm, lps=leak_lps)
+        self.weights = dict.fromkeys(CAUSES, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
+        for cause, weight in (weights or {}).items():
+            if cause not in self.weights:
+                mend = nearest(cause, [*self.weights])
+                raise InputError(closed(f"weights: unknown cause {cause!r}; {mend}"))
+            given = u.plain(f"weights[{cause!r}]", weight, low=0.0, mend="give 0 or more")
+            self.weights[cause] = float(given)
+
+    @property
+    def sources(self) -> dict[str, str]:
+        """Where the usual size of each cause comes from."""
+        return dict(SOURCES)
+
+    def weight(self, cause: str) -> float:
+        """How common a cause is against nothing wrong."""
+        return self.weights[cause]
+
+    def deposit(self, years: float | None) -> float:
+        """Usual thickness (m) of a deposit in a line of some age, or of one not known."""
+        grown = 1.0 if years is None else years / _GROWN_YEARS
+        return float(self._deposit.si) * grown
+
+
+def _scale(name: str, default: tuple[str, float], **given: Any) -> Measure:
+    return one_measure(name, u.take(name, guard="positive", default=default, **given))
