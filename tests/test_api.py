@@ -30,7 +30,7 @@ from tests.public import public
 #: why a number may stand without a unit, and the names it is true of
 UNITLESS = {
     "pairs of minutes, a name that callers already hold": "outages",
-    "a loss coefficient, on a velocity head": "k k_total exit_k extra_k",
+    "a loss coefficient, on a velocity head": "k k_total exit_k extra_k stuck_k",
     "a constant of an empirical formula, in its own units by definition": (
         "hazen_williams_c n n_corrugated curve_number discharge_coefficient"
     ),
@@ -44,7 +44,8 @@ UNITLESS = {
     "a share, ratio or probability": (
         "ratio flow head head_loss slope runoff voids probability chance plausibility power "
         "shares reaching certainty efficiency rate_log best_flow_preferred range_share_max "
-        "soaks_back depth_ratio misfit correlation inside above below as_high as_low"
+        "soaks_back depth_ratio misfit correlation inside above below as_high as_low "
+        "unexplained weight"
     ),
     "money, in the user's own currency": "price cost fitting_each",
     "a yes or no": (

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import drainpump as dp
+from tests.oracles.many import many
 from tests.problems import PUMP_A, r1_line
 
 LINE = r1_line()
@@ -26,6 +27,9 @@ SIZES = dict(zip(FOUND.causes, FOUND.to_frame().set_index("cause").loc[list(FOUN
         ("extra K", 51, 0.5),
         ("extra lift", 6.7, 0.05),
         ("leak at the pump", 16, 0.5),
+        ("stuck valve", 51, 0.5),
+        # by the stated rule: a curve whose flows are 18/34.1 of what they were
+        ("air", 0.02 * (10 * (1 - 18 / 34.135)) ** (1 / 2.1), 1e-4),
     ],
 )
 def test_what_each_cause_would_have_to_be(cause: str, size: float, within: float) -> None:
@@ -45,7 +49,7 @@ def rebuilt(cause: str) -> float:
     changes: dict[str, Any] = {}
     if cause == "deposit":
         changes["pipe"] = dp.Pipe(bore_in=1.59 - 2 * size, roughness_ft=size / 12)
-    elif cause == "extra K":
+    elif cause in ("extra K", "stuck valve"):
         changes["k"] = size
     elif cause == "extra lift":
         changes["lift_ft"] = 6 + size
@@ -86,12 +90,14 @@ def test_a_leak_back_into_the_pit_is_said_to_read_like_wear() -> None:
 
 
 def test_every_recomputed_flow_is_the_measured_one() -> None:
-    assert FOUND.status.tolist() == ["ok"] * 6
-    np.testing.assert_allclose(FOUND.flow_gpm, 18, rtol=1e-6)
+    explains = FOUND.status == "ok"
+    # a motor that still turns is not slow enough for this
+    assert [c for c, ok in zip(FOUND.causes, explains, strict=True) if not ok] == ["low voltage"]
+    np.testing.assert_allclose(FOUND.flow_gpm[explains], 18, rtol=1e-6)
 
 
 def test_plausibilities_sum_to_1_and_follow_the_priors() -> None:
-    assert FOUND.plausibility.sum() + FOUND.chance == pytest.approx(1)
+    assert FOUND.plausibility.sum() + FOUND.chance + FOUND.unexplained == pytest.approx(1)
     # 6.7 ft of lift is nearly seven times the scale of an error of lift
     assert FOUND.plausibility[FOUND.causes.index("extra lift")] < 1e-3
     loose = dp.field.diagnose(
@@ -136,15 +142,16 @@ def test_near_the_expected_flow_nothing_need_be_wrong() -> None:
 def test_more_than_expected_has_few_causes() -> None:
     found = dp.field.diagnose(PUMP_A, LINE, measured_gpm=28, sigma_gpm=1)
     frame = found.to_frame().set_index("cause")
-    assert frame.loc["head factor", "size"] > 1
-    assert frame.loc["head factor", "plausibility"] == 0
-    assert frame.loc["extra lift", "size"] < 0
+    # none is too good to be true; one too small to be seen may still be there
+    assert np.isnan(frame.loc["head factor", "size"])
+    assert 0 < frame.loc["head factor", "plausibility"] < 0.05
+    assert -4 < frame.loc["extra lift", "size"] < 0
     assert frame.loc["deposit", "status"] == "cannot_explain"
     assert np.isnan(frame.loc["deposit", "size"])
     with pytest.raises(dp.StatusError) as err:
         found.require()
     assert str(err.value) == (
-        "Diagnosis at index (1,): cannot_explain; no size of this cause alone, within its range, "
+        "Diagnosis at index (0,): cannot_explain; no size of this cause alone, within its range, "
         "gives this flow"
     )
 
@@ -207,11 +214,10 @@ def test_behind_a_high_point_the_causes_still_hold() -> None:
 @given(st.floats(8, 25))
 @settings(max_examples=10, deadline=None)
 def test_a_lower_flow_never_needs_a_smaller_cause(flow: float) -> None:
-    a = dp.field.diagnose(PUMP_A, LINE, measured_gpm=flow, sigma_gpm=1).sizes
-    b = dp.field.diagnose(PUMP_A, LINE, measured_gpm=flow - 1, sigma_gpm=1).sizes
-    # head factor and lid gap shrink; deposit, K, lift and leak grow
-    way = np.array([-1, 1, 1, -1, 1, 1])
-    change = way * (b - a)
+    a = dp.field.diagnose(PUMP_A, LINE, measured_gpm=flow, sigma_gpm=1)
+    b = dp.field.diagnose(PUMP_A, LINE, measured_gpm=flow - 1, sigma_gpm=1)
+    shrink = ("head factor", "low voltage", "lid gap")
+    change = (b.sizes - a.sizes) * np.where(np.isin(a.causes, shrink), -1, 1)
     assert (change[np.isfinite(change)] > 0).all()
 
 
@@ -276,3 +282,118 @@ def test_priors_that_cannot_be(given: dict, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
         dp.field.Priors(**given)
     assert str(err.value) == message
+
+
+def share_of(found: dp.field.Diagnosis, cause: str) -> float:
+    return float(found.plausibility[found.causes.index(cause)])
+
+
+def test_a_slow_motor_turns_by_its_slip() -> None:
+    """Half as much slip again at 82 % of the voltage: 3450 becomes 3375 rev/min."""
+    volts = np.sqrt(1 / 1.5)
+    slow = dp.operating_point(PUMP_A.at_speed(3375 / 3450), LINE)
+    found = dp.field.diagnose(PUMP_A, LINE, measured_gpm=float(slow.flow_gpm), sigma_gpm=0.3)
+    assert found.sizes[found.causes.index("low voltage")] == pytest.approx(volts, rel=1e-4)
+
+
+def test_the_voltage_is_read_where_the_plate_says_it() -> None:
+    plate = PUMP_A.replace(voltage_v=115)
+    found = dp.field.diagnose(plate, LINE, measured_gpm=24.5, sigma_gpm=0.5)
+    volts = next(t for t in found.tests if t.name == "voltage")
+    assert volts.unit == "v"
+    assert volts.readings["head factor"] == pytest.approx(115)
+    assert 115 * 0.71 < volts.readings["low voltage"] < 115
+    assert "voltage" not in {t.name for t in FOUND.tests}
+
+
+def test_a_siphon_may_be_lost_to_air() -> None:
+    pipe = dp.Pipe(bore_in=1.59)
+    up = dp.Run(pipe=pipe, length_ft=30, rise_ft=12, k=3.9)
+    down = dp.Run(pipe=pipe, length_ft=120, rise_ft=-8, k=2.4)
+    line = dp.DischargeLine(runs=[up, down], siphon=True)
+    # air over the last 5 ft of fall: 7 ft of lift in place of 4 and no crest
+    pocket = dp.operating_point(PUMP_A, line.replace(runs=[up, down.replace(rise_ft=-3)]))
+    found = dp.field.diagnose(PUMP_A, line, measured_gpm=float(pocket.flow_gpm), sigma_gpm=0.3)
+    frame = found.to_frame().set_index("cause")
+    assert frame.loc["air in the high point", "size"] == pytest.approx(5, rel=1e-5)
+    vented = dp.field.diagnose(PUMP_A, line.replace(siphon=False), measured_gpm=20, sigma_gpm=0.3)
+    assert "air in the high point" not in vented.causes
+
+
+def test_a_lid_opens_no_further_than_it_was_built() -> None:
+    line = r1_line(outlet=dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.25, body_in=4))
+    more = float(dp.operating_point(PUMP_A, line).flow_gpm) + 2
+    found = dp.field.diagnose(PUMP_A, line, measured_gpm=more, sigma_gpm=1)
+    assert np.isnan(found.sizes[found.causes.index("lid gap")])
+
+
+def test_a_deposit_grows_with_the_years() -> None:
+    grown = [
+        share_of(dp.field.diagnose(PUMP_A, LINE, measured_gpm=21, sigma_gpm=1, age_year=y),
+                 "deposit") for y in (1, 3, 10)
+    ]  # fmt: skip
+    assert grown == sorted(grown)
+    new = dp.field.diagnose(PUMP_A, LINE, measured_gpm=21, sigma_gpm=1, age_year=0)
+    assert "deposit" not in new.causes
+    with pytest.raises(dp.InputError) as err:
+        dp.field.diagnose(PUMP_A, LINE, measured_gpm=21, sigma_gpm=1, age_year=-1)
+    assert str(err.value) == "age_year=-1: must be finite and 0 or more; give its years."
+
+
+def test_the_priors_are_shown() -> None:
+    frame = FOUND.to_frame().set_index("cause")
+    assert frame.loc["head factor", "usual"] == "1 less 0.15"
+    assert frame.loc["deposit", "usual"] == "0.03 in (0.762 mm)"
+    assert (frame["weight"] == 1).all()
+    assert "(usual: 0.25 in (6.35 mm), twice more or less)" in repr(FOUND)
+    assert set(dp.field.Priors().sources) == set(dp.field.Priors().weights) - {"none of these"}
+
+
+@pytest.mark.parametrize("measured", [6.0, 12.0, 20.0, 25.0, 27.0])
+def test_two_causes_keep_their_ratio_when_a_third_is_ruled_out(measured: float) -> None:
+    found = dp.field.diagnose(PUMP_A, LINE, measured_gpm=measured, sigma_gpm=1)
+    fewer = dp.field.diagnose(
+        PUMP_A, LINE, measured_gpm=measured, sigma_gpm=1,
+        priors=dp.field.Priors(weights={"deposit": 0, "lid gap": 0}),
+    )  # fmt: skip
+    ratio = share_of(found, "air") / share_of(found, "stuck valve")
+    assert share_of(fewer, "air") / share_of(fewer, "stuck valve") == pytest.approx(ratio)
+    assert fewer.plausibility.sum() + fewer.chance + fewer.unexplained == pytest.approx(1)
+
+
+def test_all_causes_drawn_by_their_priors_the_first_is_right_as_often_as_it_says() -> None:
+    """Within 2.5 times the spread of chance; more draws by the environment's number."""
+    rng = np.random.default_rng(31)
+    sizes = {
+        "head factor": lambda z: {"head": 1 - 0.15 * abs(z)},
+        "stuck valve": lambda z: {"k": 6 * 2.85**z},
+        "extra K": lambda z: {"k": 20 * abs(z)},
+        "extra lift": lambda z: {"lift_ft": 6 + z},
+        "deposit": lambda z: {
+            "pipe": dp.Pipe(
+                bore_in=1.59 - 0.06 * abs(z), roughness_ft=max(0.03 * abs(z) / 12, 5e-6)
+            )
+        },
+    }
+    names = ["nothing", *sizes]
+    others = {c: 0 for c in FOUND.causes if c not in names}
+    priors = dp.field.Priors(weights={"none of these": 0, **others})
+    hits, said = [], []
+    for _ in range(many(80)):
+        true = names[rng.integers(len(names))]
+        fault = {} if true == "nothing" else sizes[true](rng.standard_normal())
+        pump = PUMP_A.worn(head=max(fault.pop("head", 1.0), 0.02))
+        flow = float(dp.operating_point(pump, r1_line(**fault)).flow_gpm)
+        found = dp.field.diagnose(
+            PUMP_A, LINE, measured_gpm=max(flow + rng.standard_normal(), 0.1), sigma_gpm=1,
+            priors=priors,
+        )  # fmt: skip
+        shares = {
+            "nothing": found.chance,
+            **dict(zip(found.causes, found.plausibility, strict=True)),
+        }
+        first = max(shares, key=shares.__getitem__)
+        hits.append(first == true)
+        said.append(shares[first])
+    error = 0.5 / np.sqrt(len(hits))
+    assert np.mean(hits) == pytest.approx(np.mean(said), abs=2.5 * error)

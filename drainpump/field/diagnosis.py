@@ -245,8 +245,8 @@ def diagnose(
     ...     outlet=dp.FreeOutlet(lid_ft=0.25))
     >>> found = dp.field.diagnose(pump, line, measured_gpm=18, sigma_gpm=1)
     >>> frame = found.to_frame().set_index("cause")
-    >>> frame.loc[["head factor", "extra K", "extra lift"], "size"].round(2).tolist()
-    [0.61, 51.25, 6.74]
+    >>> frame.loc[["head factor", "extra K", "leak at the pump"], "size"].round(2).tolist()
+    [0.61, 51.25, 16.15]
     """
     op = one_case("diagnose", pump, line, banks=False)
     if op.status != "ok":

@@ -41,8 +41,9 @@ _AIR, _AIR_POWER, _AIR_MOST = 0.02, 2.1, 0.05
 _DEAD = 0.02
 #: one sigma of a stuck valve's K, as a factor: from half shut to three quarters shut
 _STUCK = 2.85
-#: sigma of its own usual error past which a lift is no explanation
-_LIFT_SIGMAS = 4.0
+#: a lift less than stated is no fault but an error of the level, of so many sigma at the
+#: most; one more than stated (m) is said, however little it is believed
+_LIFT_SIGMAS, _LIFT_MOST = 4.0, 100.0
 
 #: pump, line and water lost on the way (m³/s)
 Altered: TypeAlias = tuple[PumpCurve, LineArrays, FloatArray]
@@ -168,16 +169,16 @@ _TABLE: tuple[Cause, ...] = (
         nothing=1.0,
         alter=_slowed,
         ends=lambda s: (_STALL, 1.0),
-        spread=lambda s, z: 1.0 - s.priors.volts_lost * _half(z),
-        usual=lambda s: f"1 less {u.number(s.priors.volts_lost)}",
+        spread=lambda s, z: 1.0 - s.priors.voltage_loss_share * _half(z),
+        usual=lambda s: f"1 less {u.number(s.priors.voltage_loss_share)}",
         says="motor slow at this share of its rated voltage: a long thin cord, a weak supply",
     ),
     Cause(
         name="air",
         alter=_aerated,
         ends=lambda s: (0.0, _AIR_MOST),
-        spread=lambda s, z: s.priors.air * _half(z),
-        usual=lambda s: u.number(s.priors.air),
+        spread=lambda s, z: s.priors.air_share * _half(z),
+        usual=lambda s: u.number(s.priors.air_share),
         says="this share of air in the water the pump draws: a whirl above it, water falling "
         "in beside it, an air hole that spits into the pit",
     ),
@@ -234,7 +235,7 @@ _TABLE: tuple[Cause, ...] = (
         name="extra lift",
         units=("ft", "m"),
         alter=lambda s, x: _of_line(s, with_lift(s.arrays, x), x),
-        ends=lambda s: (-_LIFT_SIGMAS * s.priors.si.lift, _LIFT_SIGMAS * s.priors.si.lift),
+        ends=lambda s: (-_LIFT_SIGMAS * s.priors.si.lift, _LIFT_MOST),
         spread=lambda s, z: s.priors.si.lift * z,
         usual=lambda s: f"{u.both(s.priors.si.lift, 'ft')} either way",
         says="line this much higher above the water than stated",

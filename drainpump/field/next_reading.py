@@ -107,7 +107,7 @@ def candidates(
         volts[names.index("low voltage")] *= sizes[names.index("low voltage")]
         tests.append(test(
             "voltage", "have the voltage at the motor read while it runs, by one who may", "v",
-            volts, _VOLTS_SHARE * rated,
+            volts, _VOLTS_SHARE * float(rated),
         ))  # fmt: skip
     return tests
 

@@ -59,10 +59,10 @@ class Priors(Part):
     ----------
     head_loss : float, default 0.15
         One-sigma of the share of head a pump has lost, > 0 and at most 1.
-    volts_lost : float, default 0.1
+    voltage_loss_share : float, default 0.1
         One-sigma of the share of the rated voltage that is missing at the motor, the same
         range.
-    air : float, default 0.02
+    air_share : float, default 0.02
         One-sigma of the share of air in the water the pump draws, the same range.
     stuck_k, extra_k : float, default 6 and 20
         Median K of a check valve that does not open, 2.8 times as much or as little being
@@ -101,8 +101,8 @@ class Priors(Part):
         self,
         *,
         head_loss: float = 0.15,
-        volts_lost: float = 0.1,
-        air: float = 0.02,
+        voltage_loss_share: float = 0.1,
+        air_share: float = 0.02,
         stuck_k: float = 6.0,
         extra_k: float = 20.0,
         deposit_in: float | None = None,
@@ -117,8 +117,8 @@ class Priors(Part):
     ) -> None:
         mend = "give the scale of its usual size"
         self.head_loss = float(factor("head_loss", head_loss, 1.0, mend))
-        self.volts_lost = float(factor("volts_lost", volts_lost, 1.0, mend))
-        self.air = float(factor("air", air, 1.0, mend))
+        self.voltage_loss_share = float(factor("voltage_loss_share", voltage_loss_share, 1.0, mend))
+        self.air_share = float(factor("air_share", air_share, 1.0, mend))
         self.stuck_k = float(factor("stuck_k", stuck_k, 1e6, mend))
         self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
         inch = {"in": deposit_in, "mm": deposit_mm}

@@ -51,6 +51,7 @@ _CREST = "the velocity head at a vented high point is lost as at an open end"
 _START = "a siphon starts over its crest"
 _DRAINS = "one model of a line without a check valve, filled by the part that is full"
 _TRACE = "a trace has a row at the highest water, whose level is that of the pond where it ponds"
+_CAUSES = "a diagnosis by Bayes over all usual sizes, of more causes, its priors beside them"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
@@ -111,6 +112,9 @@ CHANGED: dict[str, str] = {
     "worksheets/6": _CREST,
     "verdicts_and_causes/verdicts/*": _PRIOR,
     "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",
+    "pits_and_ponds/priors": _CAUSES,
+    **{f"verdicts_and_causes/{x}": _CAUSES for x in ("diagnosis", "frame", "tests", "weak")},
+    "verdicts_and_causes/priors": _CAUSES,
     "records/verdicts": _PRIOR,
     "records/sheets/*": _PRIOR,
     "selections/*": _LEAST,
