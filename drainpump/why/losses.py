@@ -27,7 +27,6 @@ from drainpump.units import FloatArray
 __all__ = [
     "LossCause",
     "by_subset",
-    "elbows",
     "flow_at_head",
     "head_by_cause",
     "loss_causes",
@@ -325,17 +324,3 @@ def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[Flo
     flat = replace(bare, end=bare.end + head, siphon=np.asarray(True))
     op = solve_arrays(pump, flat, risers=_switched_risers(pump, line, causes, off))
     return op.si.reckoned, np.asarray(op.status)
-
-
-def elbows(line: DischargeLine, flow: float) -> tuple[float, float]:
-    """How many elbows a line has, and the head (m) they take at ``flow`` (m³/s)."""
-    none = np.zeros(len(line.runs))
-    bends = LossCause(_ELBOWS, none, none)
-    count = 0.0
-    for i, run in enumerate(line.runs):
-        for loss in run.losses:
-            if loss.name.startswith("elbow"):
-                unit = np.arange(len(line.runs)) == i
-                bends = _joined(bends, LossCause(_ELBOWS, unit * loss.k, unit * loss._length))
-                count += float(loss.count)
-    return count, float(head_by_cause(line, (bends,), flow, whole=True)[0])

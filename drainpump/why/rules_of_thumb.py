@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -17,12 +17,13 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.physics import pipes
+from drainpump.physics import pipes, system
+from drainpump.physics.constants import GRAVITY
 from drainpump.results import check_units, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, operating_point, solve_arrays
 from drainpump.units import View
-from drainpump.why.losses import elbows, flow_at_head
+from drainpump.why.losses import flow_at_head
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,10 +36,6 @@ __all__ = ["RuleOfThumb", "RulesOfThumb", "rules_of_thumb"]
 
 _SOURCE = "common practice, no source"
 _FOOT, _INCH = 0.3048, 0.0254
-#: how often twice the motor's power turns the same pump faster: power goes with speed cubed
-_TWICE_POWER = 2 ** (1 / 3)
-
-_MIXED = "the length of pipe an elbow is worth is taken for its head"
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +49,7 @@ class RuleOfThumb:
     guess_gpm, guess_lps, truth_gpm, truth_lps : float or None
         What the rule says and what is so, where the rule is about a flow.
     guess_ft, guess_m, truth_ft, truth_m : float or None
-        The same where it is about a head.
+        The same where it is about a length of pipe.
     error : float
         Guess over truth, less 1: 0.63 reads 63 % too much; NaN where the truth is 0.
     holds : str
@@ -68,22 +65,22 @@ class RuleOfThumb:
     source: str
     _guess_flow: float | None
     _truth_flow: float | None
-    _guess_head: float | None
-    _truth_head: float | None
+    _guess_length: float | None
+    _truth_length: float | None
 
     guess_gpm, guess_lps = View("_guess_flow", maybe=True), View("_guess_flow", maybe=True)
     truth_gpm, truth_lps = View("_truth_flow", maybe=True), View("_truth_flow", maybe=True)
-    guess_ft, guess_m = View("_guess_head", maybe=True), View("_guess_head", maybe=True)
-    truth_ft, truth_m = View("_truth_head", maybe=True), View("_truth_head", maybe=True)
+    guess_ft, guess_m = View("_guess_length", maybe=True), View("_guess_length", maybe=True)
+    truth_ft, truth_m = View("_truth_length", maybe=True), View("_truth_length", maybe=True)
 
     @property
     def error(self) -> float:
         """Guess over truth, less 1."""
         guess, truth = (
-            head if flow is None else flow
-            for flow, head in (
-                (self._guess_flow, self._guess_head),
-                (self._truth_flow, self._truth_head),
+            length if flow is None else flow
+            for flow, length in (
+                (self._guess_flow, self._guess_length),
+                (self._truth_flow, self._truth_length),
             )
         )
         return guess / truth - 1 if guess is not None and truth else float("nan")
@@ -92,7 +89,7 @@ class RuleOfThumb:
         """Say the rule in one line."""
         if self._guess_flow is None:
             unit = "ft" if check_units(units) == "us" else "m"
-            guess, truth = self._guess_head, self._truth_head
+            guess, truth = self._guess_length, self._truth_length
         else:
             unit = "gpm" if check_units(units) == "us" else "lps"
             guess, truth = self._guess_flow, self._truth_flow
@@ -196,8 +193,9 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     Notes
     -----
     All rules are common practice, no source. None counts the outlet's lid. A guess past
-    the pump's points is the bound, and says so. Twice the horsepower is the same pump run
-    faster by the affinity laws, power going with speed cubed.
+    the pump's points is the bound, and says so. An elbow is worth K·D/f of its own pipe, f
+    the pipe's friction factor at the operating flow. What twice the horsepower gives is not
+    told: another motor is another pump, and only its own curve knows.
 
     Examples
     --------
@@ -210,7 +208,7 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     """
     op = one_case("rules_of_thumb", pump, line, told=True)
     works: tuple[Callable[[Pump, DischargeLine, OperatingPoint], list[RuleOfThumb]], ...]
-    works = (_constant_heads, _per_elbow, _horsepower, _nominal, _two_pumps)
+    works = (_constant_heads, _per_elbow, _nominal, _two_pumps)
     return RulesOfThumb(tuple(rule for work in works for rule in work(pump, line, op)), op)
 
 
@@ -221,21 +219,21 @@ def _flow_rule(name: str, holds: str, guess: Any, truth: Any, *status: Any) -> R
 
 
 def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    lift = float(line.si.arrays.end[-1] + line.si.arrays.tail)
-    run = float(line.si.length)
+    plain, truth = line.si.arrays, op.si.reckoned
+    lift, run = float(plain.end[-1] + plain.tail), float(line.si.length)
     heads = np.array([lift, lift + run / 10])
     flows, status = flow_at_head(pump, line, heads)
+    total = "where all losses together, not the pipe's alone, total a tenth of the run"
+    if run > 0:
+        share = (float(system.head(truth, plain)) - lift) / run
+        total += f"; here they total {u.number(100 * share)} ft in 100 ft"
     said = (
         (
             "read the pump's table at the lift",
             "where the line is so short and wide that it takes next to nothing",
         ),
-        (
-            "ten feet of run as one foot of head",
-            "at the one flow at which this pipe takes 10 ft in 100 ft",
-        ),
+        ("ten feet of run as one foot of head", total),
     )
-    truth = float(op.si.reckoned)
     return [
         _flow_rule(name, holds, q, truth, s, op.status)
         for (name, holds), q, s in zip(said, flows, status, strict=True)
@@ -243,30 +241,24 @@ def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list
 
 
 def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    count, taken = elbows(line, float(op.si.reckoned))
+    """Eight feet of pipe an elbow; nothing to tell where nothing flows or nothing bends."""
+    plain, flow = line.si.arrays, op.si.reckoned
+    metre_of = replace(plain, length=np.ones_like(plain.length)).without("k", "fitting_length")
+    slopes = np.diff(system.losses(flow, metre_of), axis=0, prepend=0.0)
+    squares = (flow / plain.area) ** 2 / (2 * GRAVITY)
+    count = worth = 0.0
+    for run, slope, square in zip(line.runs, slopes, squares, strict=True):
+        for loss in run.losses:
+            if loss.name.startswith("elbow") and slope > 0:
+                count += float(loss.count)
+                worth += float(loss.k * square / slope + u.SI(loss).length)
     if count == 0:
         return []
+    holds = f"where an elbow is worth 8 ft of its pipe; here it is {u.both(worth / count, 'ft')}"
     guess = 8 * _FOOT * count
-    holds = f"at no flow: {_MIXED}"
-    if taken > 0:
-        # an elbow's head goes with the flow squared
-        there = float(op.si.reckoned) * np.sqrt(guess / taken)
-        holds = f"at about {u.both(there, 'gpm')}, where no yard drain runs: {_MIXED}"
     return [
-        RuleOfThumb("eight feet of head an elbow", holds, "", _SOURCE, None, None, guess, taken)
+        RuleOfThumb("eight feet of pipe an elbow", holds, "", _SOURCE, None, None, guess, worth)
     ]
-
-
-def _horsepower(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    faster = pump.si.scaled(_TWICE_POWER**2, _TWICE_POWER)
-    then = operating_point(faster, line)
-    holds = "where the head stays as it is: all lift, no friction, and a pump made for that flow"
-    return [
-        _flow_rule(
-            "twice the horsepower, twice the flow", holds, 2 * op.si.reckoned, then.si.reckoned,
-            op.status, then.status,
-        )
-    ]  # fmt: skip
 
 
 def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
