@@ -32,8 +32,10 @@ from drainpump.limits.limits import Limits as Limits
 from drainpump.paper.job import Job as Job
 from drainpump.paper.job import Outcome as Outcome
 from drainpump.paper.job import read_job as read_job
+from drainpump.paper.laying import Laying as Laying
 from drainpump.paper.report import Report as Report
 from drainpump.paper.report import report as report
+from drainpump.paper.take_off import TakeOff as TakeOff
 from drainpump.parts.line.fitting import Fitting as Fitting
 from drainpump.parts.line.hand_off import GravityHandOff as GravityHandOff
 from drainpump.parts.line.line import DischargeLine as DischargeLine

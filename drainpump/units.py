@@ -82,6 +82,8 @@ UNITS: dict[str, Unit] = {
         Unit("mm", "in", "metric", 1e-3, "mm"),
         Unit("ft2", "m2", "us", _FOOT**2, "ft²"),
         Unit("m2", "ft2", "metric", 1.0, "m²"),
+        Unit("ft3", "m3", "us", _FOOT**3, "ft³"),
+        Unit("m3", "ft3", "metric", 1.0, "m³"),
         Unit("gal", "l", "us", _GALLON, "gal"),
         Unit("l", "gal", "metric", 1e-3, "L"),
         Unit("gpm", "lps", "us", _GALLON / 60, "gpm"),

@@ -47,7 +47,7 @@ UNITLESS = {
         "soaks_back depth_ratio misfit correlation inside above below as_high as_low "
         "unexplained weight"
     ),
-    "money, in the user's own currency": "price cost fitting_each",
+    "money, in the user's own currency": "price cost fitting_each pit_price outlet_price",
     "a yes or no": (
         "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"
     ),

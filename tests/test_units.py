@@ -30,6 +30,8 @@ EXACT = {
     "mm": F(1, 1000),
     "ft2": FOOT**2,
     "m2": F(1),
+    "ft3": FOOT**3,
+    "m3": F(1),
     "gal": GALLON,
     "l": F(1, 1000),
     "gpm": GALLON / 60,

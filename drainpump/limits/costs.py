@@ -104,14 +104,18 @@ class Costs(Part):
 
     def runs(self, runs: Sequence[Run]) -> tuple[float, float]:
         """Price of the pipe of some runs and of their fittings."""
-        length_unit = u.UNITS[self._pipe_unit].factor
-        pipe = sum(self._of_pipe(run.pipe) * float(run.si.length) / length_unit for run in runs)
+        pipe = sum(self._of_length(run.pipe, float(run.si.length)) for run in runs)
         fittings = sum(
             self._of_fitting(loss.name) * float(loss.count) for run in runs for loss in run.losses
         )
         return pipe, fittings
 
+    def _of_length(self, pipe: Any, length: float) -> float:
+        """Price of so much (m) of a pipe."""
+        return self._of_pipe(pipe) * length / u.UNITS[self._pipe_unit].factor
+
     def _of_pipe(self, pipe: Any) -> float:
+        """Price of a pipe for each unit of length that was typed; refused by name where none is."""
         if isinstance(self.pipe, float):
             return self.pipe
         for key in (pipe.nominal, pipe.name):
@@ -123,6 +127,7 @@ class Costs(Part):
         )
 
     def _of_fitting(self, name: str) -> float:
+        """Price of one piece of a fitting; a missing one is refused by name."""
         if isinstance(self.fitting_each, float):
             return self.fitting_each
         if name not in self.fitting_each:

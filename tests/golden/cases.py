@@ -111,6 +111,8 @@ CHANGED: dict[str, str] = {
     "inverse_questions/duty/0": _START,
     "worksheets": "worked with numbers, both readings of a curve, all that is needed given",
     "verdicts_and_causes/verdicts/*": _PRIOR,
+    "pipes_and_fittings/fittings": "the table has the two ways through a wye",
+    "pipes_and_fittings/k/wye_*": "the table has the two ways through a wye",
     "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",
     "pits_and_ponds/priors": _CAUSES,
     **{f"verdicts_and_causes/{x}": _CAUSES for x in ("diagnosis", "frame", "tests", "weak")},
