@@ -69,16 +69,16 @@ def test_smallest_change_names_what_would_admit_it() -> None:
     sel = dp.select([A, B], LINES, need_gpm=30, limits=dp.Limits(velocity_max_fps=6))
     short = next(c for c in sel.rejected if c.pump.name == "A" and c.line is LINES[1])
     assert short.change == (
-        "4.315 gpm (0.2723 L/s) short; the same pump on 2.047 in bore, 150 ft gives "
-        "34.06 gpm (2.149 L/s)"
+        "4.315 gpm (0.2723 L/s) short; admitted by 2 in Sch 40 PVC: 34.06 gpm (2.149 L/s); the "
+        "same pump on 2.047 in bore, 150 ft gives 34.06 gpm (2.149 L/s)"
     )
-    only = dp.select([A, B], LINES[:2], need_gpm=30, limits=dp.Limits())
+    only = dp.select([A, B], LINES[:2], need_gpm=30, limits=dp.Limits(), doubt=None)
     weak = next(c for c in only.rejected if c.pump.name == "A" and c.line is LINES[1])
     assert weak.change.endswith("B on the same line gives 37.59 gpm (2.372 L/s)")
     none = dp.select(A, LINES[:1], need_gpm=60)
     assert none.best is None
-    assert none.rejected[0].change.endswith("no single change on the list admits it")
-    assert repr(none).endswith("0 of 1 accepted; best: nothing serves")
+    assert none.rejected[0].change.endswith("short; no change that was tried admits it")
+    assert repr(none).endswith(f"0 of 1 accepted; nothing serves; nearest: {none.candidates[0]!r}")
 
 
 def test_smallest_change_is_the_next_pipe_though_the_risers_are_alike() -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.choose.admit import said_change
 from drainpump.choose.objectives import energy
+from drainpump.choose.question import Question
 from drainpump.findings import Finding
 from drainpump.limits.costs import CostGrid
 from drainpump.limits.judged import Judged
@@ -21,6 +24,7 @@ from drainpump.units import View
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
 
 __all__ = ["Candidate", "candidates"]
@@ -50,7 +54,11 @@ class Candidate:
     notes : tuple of str
         What to know though it does not reject.
     change : str
-        For a rejected one: the smallest change among the candidates that would admit it.
+        For a rejected one: the smallest change that would admit it, found by solving when
+        first asked for (floats, outlet, pipe, pit, a second pump), and what on the list
+        would take its place.
+    pit : Pit or None
+        In which it was judged.
     flow_gpm, flow_lps, head_ft, head_m : float
         Operating point at the pump-off level: the flow that may be counted on, and the
         head where the flow is known.
@@ -86,7 +94,10 @@ class Candidate:
     probability: float | None
     cost: float | None
     _energy: float
-    change: str = ""
+    pit: Pit | None = None
+    _asked: Question | None = None
+    _listed: str = ""
+    _solves: bool = False
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     flow_low_gpm, flow_low_lps = View("_low", maybe=True), View("_low", maybe=True)
@@ -102,6 +113,14 @@ class Candidate:
     def si(self) -> u.SI:
         """The candidate's quantities in SI, by the stem of their names: ``c.si.flow``."""
         return u.SI(self)
+
+    @cached_property
+    def change(self) -> str:
+        """The smallest change that would admit it; "" where it is accepted."""
+        if self.accepted:
+            return ""
+        asked = self._asked if self._solves else None
+        return said_change(asked, self.pump, self.line, self.pit, self.reasons, self._listed)
 
     @property
     def accepted(self) -> bool:
@@ -120,7 +139,7 @@ class Candidate:
 
     def __repr__(self) -> str:
         verdict = "accepted" if self.accepted else "; ".join(r.text for r in self.reasons)
-        if self.change:
+        if not self.accepted:
             verdict += f"; {self.change}"
         return (
             f"Candidate({self.pump.name} on {self.line.name}: "
@@ -129,7 +148,11 @@ class Candidate:
 
 
 def candidates(
-    judged: Judged, costs: CostGrid | None, order: Sequence[tuple[int, int]]
+    judged: Judged,
+    costs: CostGrid | None,
+    order: Sequence[tuple[int, int]],
+    asked: Question,
+    pit: Pit | None,
 ) -> Iterator[Candidate]:
     """Turn the grids into candidates, in the order of their ranks."""
     op, still, sure = judged.op, judged.still, judged.sure
@@ -160,6 +183,8 @@ def candidates(
             reasons=judged.findings(at, hard=True),
             warnings=judged.findings(at, hard=False),
             notes=tuple(_notes(judged, costs, at)),
+            pit=pit,
+            _asked=asked,
             **numbers,
         )
 

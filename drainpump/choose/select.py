@@ -11,14 +11,12 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.candidate import candidates
 from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, said
+from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection
-from drainpump.choose.smallest_change import smallest_change
-from drainpump.doubt.band import band
+from drainpump.choose.smallest_change import listed_changes
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs, cost_grid
-from drainpump.limits.judged import judge
-from drainpump.limits.limit_tests import Sure
 from drainpump.limits.limits import Limits, needs_pit
 from drainpump.parts.pit import Pit
 from drainpump.parts.scalars import one_plain
@@ -123,23 +121,20 @@ def select(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."
         )
-    spread, sure = None, None
-    if doubt is not None:
-        spread = band(many_pumps, many_lines, doubt, samples, seed)
-        sure = Sure(spread, need.si, wish)
-    judged = judge(many_pumps, many_lines, pit, need.si, limits, sure)
+    asked = Question(need, limits, doubt, wish, samples, seed, costs)
+    judged = asked.judge(many_pumps, many_lines, pit)
     prices = None if costs is None else cost_grid(judged.op, costs)
-    found = candidates(judged, prices, ranked(objective, judged, prices))
+    found = candidates(judged, prices, ranked(objective, judged, prices), asked, pit)
     return Selection(
-        candidates=tuple(smallest_change(tuple(found))),
+        candidates=tuple(listed_changes(tuple(found))),
         limits=limits,
         objective=objective,
         rule=said(objective, limits, priced(judged, prices)),
-        certainty=None if sure is None else wish,
+        certainty=None if doubt is None else wish,
         _need=need,
         operating=judged.op,
         cycling=judged.still,
-        band=spread,
+        band=None if judged.sure is None else judged.sure.band,
         costs=costs,
     )
 

@@ -107,10 +107,12 @@ class Selection:
         return pd.DataFrame(rows).dropna(axis="columns", how="all")
 
     def __repr__(self) -> str:
-        best = "nothing serves" if self.best is None else repr(self.best)
+        best = f"best: {self.best!r}"
+        if self.best is None:
+            best = f"nothing serves; nearest: {self.candidates[0]!r}"
         return (
             f"Selection for {u.both(self._need.si, self._need.unit)}: {len(self.accepted)} of "
-            f"{len(self.candidates)} accepted; best: {best}"
+            f"{len(self.candidates)} accepted; {best}"
         )
 
     @property

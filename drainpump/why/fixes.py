@@ -17,14 +17,14 @@ from drainpump.limits.limits import Limits
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import FreeOutlet
-from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
+from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
-from drainpump.physics.pipes import BORES, Convention, PipeSize, sizes
 from drainpump.results import check_units, html_lines
 from drainpump.solve.changed_line import in_pipes
 from drainpump.units import View
+from drainpump.why.pipe_sizes import above
 
 __all__ = ["Fix", "best_fix", "brief", "list_fixes"]
 
@@ -32,8 +32,6 @@ __all__ = ["Fix", "best_fix", "brief", "list_fixes"]
 _STEPS = ("", ", two sizes up", ", three sizes up")
 #: how much shorter a way is tried, as a share of its length
 _SHORTER = 0.1
-#: bores closer than this (m) are the same size
-_SAME_BORE = 1.5e-5
 #: gain, as a share of the flow, that is more than the solver's rounding
 _GAIN = 1e-6
 
@@ -163,7 +161,9 @@ def _other_pumps(pump: Pump, line: DischargeLine, pumps: Sequence[Pump]) -> Iter
 
 
 def _other_lines(pump: Pump, line: DischargeLine) -> Iterator[_Idea]:
-    for step, larger in enumerate(zip_longest(*(_sizes_above(run.pipe) for run in line.runs))):
+    for step, larger in enumerate(
+        zip_longest(*(above(run.pipe, len(_STEPS)) for run in line.runs))
+    ):
         # a run that is already the widest stays
         pipes = [pipe or run.pipe for pipe, run in zip(larger, line.runs, strict=True)]
         name = " and ".join(dict.fromkeys(_called(p) for p in larger if p is not None))
@@ -190,44 +190,6 @@ def _shorter(run: Run) -> Run:
     length, rise = float(run.si.length), abs(float(run.si.rise))
     share = min(1.0, max(1 - _SHORTER, rise / length)) if length > 0 else 1.0
     return run.variant(**{k: x * share for k, x in run.given.items() if k.startswith("length_")})
-
-
-def _standard(pipe: Pipe) -> tuple[PipeSize | None, Convention]:
-    """The standard pipe of this bore, and by which convention; None for a bore of one's own."""
-    bore = float(pipe.si.bore)
-    found = [
-        (size, convention)
-        for size in sizes()
-        for convention in BORES
-        if abs(size.bore(convention) - bore) < _SAME_BORE
-    ]
-    # the first table that has the bore is Schedule 40's, the commonest
-    first: tuple[PipeSize | None, Convention] = found[0] if found else (None, "average")
-    return next((pair for pair in found if pair[0].nominal == pipe.nominal), first)
-
-
-def _sizes_above(pipe: Pipe) -> list[Pipe]:
-    """The next sizes of the same schedule, or of Schedule 40 where the bore is one's own."""
-    same, convention = _standard(pipe)
-    schedule = "Sch 40" if same is None else same.schedule
-    metric = same is not None and same.nominal.endswith("mm")
-    above = [
-        s
-        for s in sizes()
-        if (s.schedule, s.nominal.endswith("mm")) == (schedule, metric)
-        and s.bore(convention) > 1.02 * float(pipe.si.bore)
-    ]
-    wall: dict[str, Any] = {
-        "bore": convention,
-        "roughness_m": float(pipe.si.roughness),
-        "hazen_williams_c": pipe.hazen_williams_c,
-    }
-    return [
-        pvc_metric(float(s.nominal.split()[0]), schedule, **wall)
-        if metric
-        else pvc(s.nominal, schedule, **wall)
-        for s in sorted(above, key=lambda s: s.bore())[: len(_STEPS)]
-    ]
 
 
 def _called(pipe: Pipe) -> str:

@@ -1,0 +1,227 @@
+"""The smallest change that would admit a rejected candidate: found by solving, not guessed.
+
+Changes are tried in the order of what they ask of a site: the floats, the outlet, the pipe
+of one run, the pipe of all, the pit, a second pump. The first that keeps every limit, with
+the certainty wished, is the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from drainpump import units as u
+from drainpump.choose.question import Question
+from drainpump.findings import Finding
+from drainpump.parts.line.hand_off import GravityHandOff
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet
+from drainpump.parts.line.pipe import Pipe
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump, parallel
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.physics.pipes import sizes
+from drainpump.solve.changed_line import in_pipes
+from drainpump.why.pipe_sizes import around
+
+__all__ = ["Change", "changes", "said_change"]
+
+_NOTHING = "no change that was tried admits it"
+#: what the floats and the pit decide
+_TURNS = {"starts_high", "starts_uncertain", "run_short"}
+#: what a single flow more or less may mend, by the pipe or the outlet
+_BY_FLOW = {
+    "flow_short", "flow_uncertain", "velocity_low", "velocity_high", "range_share_high",
+    "best_flow_off", "no_flow", "hand_off_short",
+} | _TURNS  # fmt: skip
+_TOO_LITTLE = {"flow_short", "flow_uncertain", "no_flow"}
+#: a pit is tried up to so many times as wide, a search goes to so fine a step (m)
+_WIDER, _FINE = 4.0, 0.00254
+
+
+class Change(NamedTuple):
+    """One change in words, and what would stand there then."""
+
+    words: str
+    pump: Pump
+    line: DischargeLine
+    pit: Pit | None
+
+
+@dataclass(frozen=True)
+class _Case:
+    asked: Question
+    pump: Pump
+    line: DischargeLine
+    pit: Pit | None
+    codes: frozenset[str]
+
+
+def changes(
+    asked: Question, pump: Pump, line: DischargeLine, pit: Pit | None, reasons: tuple[Finding, ...]
+) -> Iterator[Change]:
+    """Yield the changes that admit a rejected pump on a line, the smallest first."""
+    case = _Case(asked, pump, line, pit, frozenset(r.code for r in reasons))
+    ways: tuple[Callable[[_Case], Iterator[Change]], ...] = (
+        _floats, _outlet, _pipes, _pit, _two_pumps,
+    )  # fmt: skip
+    for way in ways:
+        yield from way(case)
+
+
+def _floats(case: _Case) -> Iterator[Change]:
+    """The on float higher, below inlet, alarm and rim."""
+    pit = case.pit
+    if pit is None or not case.codes <= _TURNS:
+        return
+    tops = (pit.si.depth, pit.si.alarm, pit.si.inlet)
+    top = float(min(level for level in tops if level is not None))
+
+    def at(level: float) -> Pit:
+        return pit.variant(on_mm=level * 1000)
+
+    level = _least(case, at, float(pit.si.on), top)
+    if level is not None:
+        made = at(level)
+        yield Change(f"starts only: on at {_inches(level)}", case.pump, case.line, made)
+
+
+def _pit(case: _Case) -> Iterator[Change]:
+    """A wider pit, its floats as they are."""
+    pit = case.pit
+    if pit is None or not case.codes <= _TURNS:
+        return
+    round_ = pit.si.diameter is not None
+    side = float(pit.si.diameter if round_ else pit.si.side_length)
+    name = "diameter_mm" if round_ else "length_mm"
+
+    def at(wide: float) -> Pit:
+        return pit.variant(**{name: wide * 1000})
+
+    wide = _least(case, at, side, _WIDER * side)
+    if wide is not None:
+        word = "across" if round_ else "long"
+        yield Change(f"another pit, {_inches(wide)} {word}", case.pump, case.line, at(wide))
+
+
+def _least(case: _Case, at: Callable[[float], Pit], low: float, high: float) -> float | None:
+    """Least size at which the pit serves, to a tenth of an inch; None where none does."""
+
+    def serves(size: float) -> bool:
+        return case.asked.serves(case.pump, case.line, at(size))
+
+    if not high > low or not serves(high):
+        return None
+    while high - low > _FINE:
+        middle = (low + high) / 2
+        low, high = (low, middle) if serves(middle) else (middle, high)
+    # up to the next tenth of an inch, where there is room for it
+    tenth = np.ceil(round(high / _FINE, 6)) * _FINE
+    return float(tenth) if serves(float(tenth)) else high
+
+
+def _outlet(case: _Case) -> Iterator[Change]:
+    """A gravity pipe that carries what comes, or an end without a lid."""
+    outlet = case.line.outlet
+    if not case.codes <= _BY_FLOW:
+        return
+    tried: list[tuple[str, DischargeLine]] = []
+    if isinstance(outlet, GravityHandOff) and case.codes == {"hand_off_short"}:
+        for nominal, bore in _gravity_bores():
+            if bore > float(outlet.si.bore):
+                wider = outlet.variant(bore_mm=bore * 1000)
+                words = f"a gravity pipe of {nominal} in, bore {_inches(bore)}"
+                tried.append((words, case.line.variant(outlet=wider)))
+    elif isinstance(outlet, FreeOutlet | PopUpOutlet) and outlet.si.least_head > 0:
+        tried.append(("an open end without a lid", case.line.variant(outlet=FreeOutlet())))
+    yield from _first(case, tried)
+
+
+def _pipes(case: _Case) -> Iterator[Change]:
+    """Another pipe in one run, the shortest first, or in all of them."""
+    if not case.codes <= _BY_FLOW:
+        return
+    runs = case.line.runs
+    by_run = [around(run.pipe) for run in runs]
+    lengths = [float(run.si.length) for run in runs]
+    tried: list[tuple[float, float, str, DischargeLine]] = []
+    for i, run in enumerate(runs):
+        for pipe in by_run[i]:
+            if pipe.si.bore < run.pipe.si.bore and 2 * lengths[i] < sum(lengths):
+                continue  # a short narrow piece is a throttle, not a pipe
+            pipes = [pipe if j == i else x.pipe for j, x in enumerate(runs)]
+            where = "" if len(runs) == 1 else f" in {run.name or f'run {i + 1}'}"
+            tried.append(
+                (lengths[i], _step(run.pipe, pipe), f"{pipe.name}{where}",
+                 in_pipes(case.line, pipes))
+            )  # fmt: skip
+    if len(runs) > 1:
+        for pipe in {p.name: p for each in by_run for p in each}.values():
+            most = max(_step(run.pipe, pipe) for run in runs)
+            tried.append(
+                (sum(lengths), most, f"{pipe.name} all the way",
+                 in_pipes(case.line, [pipe] * len(runs)))
+            )  # fmt: skip
+    tried.sort(key=lambda x: (x[0], x[1]))
+    yield from _first(case, [(words, line) for _, _, words, line in tried])
+
+
+def _two_pumps(case: _Case) -> Iterator[Change]:
+    """A second pump of the same kind beside the first, both on the line from the start."""
+    if isinstance(case.pump, PumpCurve) and case.codes & _TOO_LITTLE and case.codes <= _BY_FLOW:
+        two = parallel([case.pump, case.pump])
+        if case.asked.serves(two, case.line, case.pit):
+            yield Change("two of these pumps side by side", two, case.line, case.pit)
+
+
+def _first(case: _Case, tried: list[tuple[str, DischargeLine]]) -> Iterator[Change]:
+    """The changed lines that serve, in their order, all judged at once."""
+    if not tried:
+        return
+    # what fails by its plain figures is not drawn from
+    plain = replace(case.asked, doubt=None)
+    judged = plain.judge([case.pump], [line for _, line in tried], case.pit)
+    for (words, line), rejected, flow in zip(
+        tried, judged.rejected[0], judged.op.si.counted[0], strict=True
+    ):
+        if not rejected and case.asked.serves(case.pump, line, case.pit):
+            said = f"{words}: {u.both(flow, 'gpm')}"
+            yield Change(said, case.pump, line, case.pit)
+
+
+def _step(old: Pipe, new: Pipe) -> float:
+    """How far two pipes are apart."""
+    return abs(float(np.log(new.si.bore / old.si.bore)))
+
+
+def _gravity_bores() -> list[tuple[str, float]]:
+    """Nominal sizes and bores (m) of Schedule 40 pipe, narrowest first."""
+    rows = [s for s in sizes() if s.schedule == "Sch 40"]
+    return sorted(((s.nominal, s.bore()) for s in rows), key=lambda row: row[1])
+
+
+def _inches(si: float) -> str:
+    return u.both(u.to_si(round(float(u.from_si(si, "in")), 1), "in"), "in")
+
+
+def said_change(
+    asked: Question | None,
+    pump: Pump,
+    line: DischargeLine,
+    pit: Pit | None,
+    reasons: tuple[Finding, ...],
+    listed: str,
+) -> str:
+    """What would admit a rejected pump on a line: found by solving where asked, or on the list."""
+    short = next((r for r in reasons if r.code == "flow_short"), None)
+    lead = ""
+    if short is not None:
+        lead = f"{u.both(u.to_si(short.limit - short.value, short.unit), short.unit)} short; "
+    found = None if asked is None else next(changes(asked, pump, line, pit, reasons), None)
+    said = [] if found is None else [found.words]
+    if found is not None and "only" not in found.words:
+        said = [f"admitted by {found.words}"]
+    return lead + ("; ".join([*said, *([listed] if listed else [])]) or _NOTHING)
