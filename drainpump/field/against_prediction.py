@@ -103,8 +103,8 @@ def verdict(
     By Bayes' rule: the draws are the prior, each as likely as the reading's normal error
     makes the reading from it. So a rough reading leaves the prediction as it was, and over
     sites as doubtful as stated "inside" is as often true as it says. What the doubt does not
-    hold, a fault, shows in ``as_low`` and ``as_high``. Of each draw
-    it is the flow that may be counted on, as in `band`.
+    hold, a fault, shows in ``as_low`` and ``as_high``. Of each draw it is the flow that may
+    be counted on, as in `band`.
 
     Examples
     --------
@@ -132,9 +132,12 @@ def verdict(
     below, above = likely[flows < low].sum(), likely[flows > high].sum()
     inside = 1 - below - above
     as_low = ndtr((flow - flows) / sigma).mean()
-    status = commonest(op.si.code)
-    parts = (flow, sigma, low, middle, high, below, inside, above, as_low, 1 - as_low, status)
-    return Verdict(*map(np.asarray, parts))
+    found = {
+        "flow": flow, "sigma": sigma, "low": low, "middle": middle, "high": high,
+        "below": below, "inside": inside, "above": above, "as_low": as_low, "as_high": 1 - as_low,
+        "status": commonest(op.si.code),
+    }  # fmt: skip
+    return Verdict(**{f"_{name}": np.asarray(value) for name, value in found.items()})
 
 
 def predicted(

@@ -130,7 +130,7 @@ def drawdown_test(
     )
     one_shape("drawdown_test", start.si, end.si, run, inflow.si, back.si, np.zeros(pit.shape))
     _inside(pit, {"from": start, "to": end})
-    lost = pit._volume_between(end.si, start.si) + back.si
+    lost = pit.si.volume_between(end.si, start.si) + back.si
     flow = lost / run + inflow.si
     _moved("drawdown_test", flow, start, end, run)
     wide = (_wet_area(pit, start.si) ** 2 + _wet_area(pit, end.si) ** 2) * level_error**2
@@ -140,7 +140,7 @@ def drawdown_test(
         "diameter": (_area_error(pit, width_error) * (start.si - end.si) / run) ** 2,
         "inflow": np.asarray(_INFLOW_SHARE * inflow.si if given is None else given.si) ** 2,
     }
-    level = 0.5 * (start.si + end.si) - pit._off.si
+    level = 0.5 * (start.si + end.si) - pit.si.off
     return make_test("drawdown", "pit", flow, level, parts, inflow=inflow.si)
 
 
@@ -288,10 +288,11 @@ def _is_pit(pit: Any) -> None:
 
 def _inside(pit: Pit, levels: dict[str, Measure]) -> None:
     for name, level in levels.items():
-        if np.any(level.si > pit._depth.si * (1 + 1e-9)):
+        if np.any(level.si > pit.si.depth * (1 + 1e-9)):
+            rim = u.both(pit.si.depth, level.unit)
             raise InputError(
-                f"{name} level {level}: must not be above the pit's rim ({pit._depth}); measure "
-                "the level from the floor."
+                f"{name} level {level}: must not be above the pit's rim ({rim}); measure the level "
+                "from the floor."
             )
 
 
@@ -304,16 +305,14 @@ def _moved(where: str, flow: FloatArray, start: Measure, end: Measure, run: Floa
 
 
 def _wet_area(pit: Pit, level: FloatArray) -> FloatArray:
-    return np.asarray(pit._area - np.where(level < pit._body_top, pit._body_area, 0.0))
+    return np.asarray(pit.si.area - np.where(level < pit.si.body_top, pit.si.body_area, 0.0))
 
 
 def _area_error(pit: Pit, width_error: FloatArray) -> FloatArray:
     """One-sigma of the plan area from that of the diameter, or of each side."""
-    if pit._diameter is not None:
-        return np.asarray(0.5 * np.pi * pit._diameter.si * width_error)
-    assert pit._side_length is not None
-    assert pit._side_width is not None
-    return np.asarray(np.hypot(pit._side_length.si, pit._side_width.si) * width_error)
+    if pit.si.diameter is not None:
+        return np.asarray(0.5 * np.pi * pit.si.diameter * width_error)
+    return np.asarray(np.hypot(pit.si.side_length, pit.si.side_width) * width_error)
 
 
 def _working(pit: Pit | None, gallons: Any, litres: Any) -> tuple[FloatArray, Any, Any]:
@@ -327,7 +326,7 @@ def _working(pit: Pit | None, gallons: Any, litres: Any) -> tuple[FloatArray, An
     _is_pit(pit)
     assert pit is not None
     level, width = (float(u.to_si(x, "in")) for x in (_LEVEL_IN, _DIAMETER_IN))
-    wide = np.hypot(_wet_area(pit, pit._on.si), _wet_area(pit, pit._off.si)) * level
-    half = 0.5 * (pit._on.si - pit._off.si)
+    wide = np.hypot(_wet_area(pit, pit.si.on), _wet_area(pit, pit.si.off)) * level
+    half = 0.5 * (pit.si.on - pit.si.off)
     spread = np.hypot(wide, _area_error(pit, np.asarray(width)) * 2 * half)
-    return pit._working_volume, spread, half
+    return pit.si.working_volume, spread, half

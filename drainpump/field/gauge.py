@@ -188,7 +188,7 @@ def _gauge_head(
         run = Run(pipe=pipe, length_m=0, rise_m=u.out(still))
         outlet: Any = Junction() if bore is None else FreeOutlet()
         op = operating_point(pump, DischargeLine(runs=[run], outlet=outlet, siphon=True))
-    flow = np.where(op.ok, op._flow, np.nan)
+    flow = np.where(op.ok, op.si.flow, np.nan)
     moving = np.zeros(()) if bore is None else (np.nan_to_num(flow) / _area(bore)) ** 2
     return _GaugeHead(flow, np.asarray(still + moving / (2 * GRAVITY)), weight)
 
