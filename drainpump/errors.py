@@ -15,6 +15,7 @@ __all__ = [
     "CatalogError",
     "DrainpumpError",
     "DrainpumpWarning",
+    "FileError",
     "InputError",
     "Problem",
     "StatusError",
@@ -91,7 +92,7 @@ class Problem:
         return f"{place}:{received} {self.allowed}"
 
 
-class CatalogError(InputError):
+class FileError(InputError):
     """Files that cannot be read, with every problem found and not only the first.
 
     Attributes
@@ -101,14 +102,22 @@ class CatalogError(InputError):
         being row 1), column, value and what is allowed there.
     """
 
+    _holds = "the file"
+
     def __init__(self, problems: list[Problem] | tuple[Problem, ...]) -> None:
         self.problems = tuple(problems)
         count = len(self.problems)
-        head = f"{count} problem{'s' if count != 1 else ''} in the pump data:"
+        head = f"{count} problem{'s' if count != 1 else ''} in {self._holds}:"
         super().__init__("\n".join([head, *(f"  {p}" for p in self.problems)]))
 
-    def __reduce__(self) -> tuple[type[CatalogError], tuple[tuple[Problem, ...]]]:
+    def __reduce__(self) -> tuple[type[FileError], tuple[tuple[Problem, ...]]]:
         return type(self), (self.problems,)
+
+
+class CatalogError(FileError):
+    """Pump files that cannot be read."""
+
+    _holds = "the pump data"
 
 
 class DrainpumpWarning(UserWarning):

@@ -78,29 +78,6 @@ def test_rain_by_return_period_is_read_from_a_tidy_csv(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "message"),
-    [
-        (
-            "duration_min,depth_in\n5,0.4\n",
-            "rain.csv: columns duration_min, depth_in; must be return_year, duration_min and one "
-            "of depth_in, depth_mm, intensity_in_per_h, intensity_mm_per_h.",
-        ),
-        (
-            "return_year,duration_min,depth_in\n2,5,0.4\n2,60,much\n",
-            "rain.csv, row 3, column 'depth_in': 'much': must be a number; correct the cell or "
-            "leave the row out.",
-        ),
-    ],
-)
-def test_bad_csv_is_refused_by_row_and_column(tmp_path: Path, text: str, message: str) -> None:
-    file = tmp_path / "rain.csv"
-    file.write_text(text)
-    with pytest.raises(InputError) as err:
-        dp.inflow.read_rain(file)
-    assert str(err.value) == message
-
-
-@pytest.mark.parametrize(
     ("minutes", "depth", "message"),
     [
         (

@@ -13,7 +13,18 @@ from drainpump import units as u
 from drainpump.errors import Problem
 from drainpump.foreign import unit_of
 
-__all__ = ["Row", "Sheet", "number", "printable", "read_at_most", "read_sheet", "shorten"]
+__all__ = [
+    "Row",
+    "Sheet",
+    "cells_of",
+    "number",
+    "printable",
+    "read_at_most",
+    "read_lines",
+    "read_sheet",
+    "shorten",
+    "take_lines",
+]
 
 _MOST_BYTES = 20_000_000
 _MOST_ROWS = 200_000
@@ -103,16 +114,27 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
 
 def read_sheet(path: Path) -> Sheet:
     """Read one CSV file; nothing in it raises, everything wrong is in ``.problems``."""
+    sheet, lines = read_lines(path)
+    return sheet if sheet.problems else take_lines(sheet, lines)
+
+
+def read_lines(path: Path, most: int = _MOST_ROWS) -> tuple[Sheet, list[str]]:
+    """Read a file's lines, at most so many, into an empty sheet; none where it has a problem."""
     sheet = Sheet(printable(path.name), path.stem)
     text = _text(path, sheet)
     if text is None:
-        return sheet
+        return sheet, []
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    if len(lines) > _MOST_ROWS:
-        sheet.wrong(None, None, None, f"must have at most {_MOST_ROWS} rows; split the file")
-        return sheet
+    if len(lines) > most:
+        sheet.wrong(None, None, None, f"must have at most {most} rows; split the file")
+        return sheet, []
+    return sheet, lines
+
+
+def take_lines(sheet: Sheet, lines: list[str]) -> Sheet:
+    """Take a row of column names and the rows below it into the sheet, and return it."""
     for count, line in enumerate(lines, 1):
-        cells = _cells(line, count, sheet)
+        cells = cells_of(line, count, sheet)
         if cells and not sheet.columns:
             if (sign := max(_SIGNS, key=line.count)) != ",":
                 allowed = f"columns are parted by {_SIGNS[sign]}; use commas, and a point in "
@@ -163,7 +185,7 @@ def _text(path: Path, sheet: Sheet) -> str | None:
     return text
 
 
-def _cells(line: str, count: int, sheet: Sheet) -> list[str]:
+def cells_of(line: str, count: int, sheet: Sheet) -> list[str]:
     """Split a line into stripped cells; none for a blank, a comment or a bad line."""
     if line.lstrip().startswith(("#", '"#')):
         sheet.invented |= "invented" in line.lower()

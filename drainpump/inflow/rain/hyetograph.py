@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.errors import wrong
 from drainpump.inflow.series import even_edges, known_along_time, over_time
 from drainpump.parts.part import Part
 from drainpump.results import check_units
@@ -32,6 +35,9 @@ class Hyetograph(Part):
         When each block begins, evenly spaced.
     note : str, optional
         Where the rain comes from.
+    begin : str, optional
+        By the clock, as ISO 8601 writes it, with the zone's name in brackets where it is known
+        (RFC 9557): ``"2001-05-01T14:00-05:00[America/Chicago]"``.
 
     Raises
     ------
@@ -60,9 +66,13 @@ class Hyetograph(Part):
         block_min: u.Quantity | None = None,
         time_min: u.Quantity | None = None,
         note: str = "",
+        begin: str | None = None,
     ) -> None:
         self._depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm))
         self.note = note
+        self.begin = begin
+        if begin is not None:
+            _moment(begin)
         known = known_along_time(f"depth_{self._depth.unit}", self._depth.si)
         self._edges = u.frozen(even_edges(known, block_min, time_min))
 
@@ -86,12 +96,21 @@ class Hyetograph(Part):
     def _total(self) -> FloatArray:
         return np.asarray(self._depth.si.sum(axis=-1))
 
+    def _clock(self, seconds: FloatArray) -> pd.DatetimeIndex | None:
+        """The moments by the clock so many seconds after the begin, where that is known."""
+        if self.begin is None:
+            return None
+        import pandas as pd
+
+        return _moment(self.begin) + pd.to_timedelta(seconds, unit="s")
+
     def reversed(self) -> Hyetograph:
         """Return the same storm with its blocks in reverse order."""
         return Hyetograph(
             depth_mm=u.from_si(self._depth.si[..., ::-1], "mm"),
             block_min=self.block_min,
             note=self.note,
+            begin=self.begin,
         )
 
     def to_frame(self, units: u.System = "us") -> pd.DataFrame:
@@ -110,3 +129,17 @@ class Hyetograph(Part):
             f"Hyetograph({self._depth.si.shape[-1]} blocks of {self.block_min:g} min, "
             f"{u.both(self._total, 'in')}" + (f"; {self.note})" if self.note else ")")
         )
+
+
+def _moment(begin: str) -> pd.Timestamp:
+    """Read a moment as ISO 8601 writes it, in its zone."""
+    import pandas as pd
+
+    text, _, zone = begin.partition("[") if isinstance(begin, str) else ("", "", "")
+    try:
+        moment = pd.Timestamp(datetime.fromisoformat(text))
+        return moment.tz_convert(ZoneInfo(zone.removesuffix("]"))) if zone else moment
+    except (ValueError, TypeError, ZoneInfoNotFoundError, OverflowError):
+        allowed = "must be a moment as ISO 8601 writes it, its zone's name in brackets"
+        mend = "e.g. '2001-05-01T14:00-05:00[America/Chicago]'"
+        raise wrong("begin", begin, allowed, mend) from None

@@ -21,6 +21,8 @@ __all__ = ["recorded_rain"]
 #: share of odd steps above which a series is one of mixed steps and not one with gaps
 _MIXED = 0.1
 _HOUR = 3600.0
+#: steps of one record: 95 years of 5 min
+_MOST_STEPS = 10_000_000
 
 
 def recorded_rain(
@@ -47,7 +49,7 @@ def recorded_rain(
     Returns
     -------
     Hyetograph
-        Its time counts from the record's begin.
+        Its time counts from the record's begin, which ``.begin`` says.
 
     Raises
     ------
@@ -89,6 +91,11 @@ def recorded_rain(
     time, said = _seconds(name, series.index)
     step = _step(name, series.index, time)
     place = np.round((time - time[0]) / step).astype(np.intp)
+    if place[-1] >= _MOST_STEPS:
+        raise InputError(
+            f"{name}: {place[-1] + 1} steps of {step / 60:g} min from {series.index[0]} to "
+            f"{series.index[-1]}; must be at most {_MOST_STEPS}, give the record in parts."
+        )
     whole = np.full(int(place[-1]) + 1, np.nan)
     whole[place] = values
     missing = np.isnan(whole)
@@ -106,7 +113,15 @@ def recorded_rain(
         warnings.warn(f"{name}: {text}.", RainWarning, stacklevel=u.outside())
     whole[missing] = 0.0
     note = "; ".join([note, *said]) if note else "; ".join(said)
-    return Hyetograph(**{name: whole}, block_min=step / 60, note=note)
+    return Hyetograph(
+        **{name: whole}, block_min=step / 60, note=note, begin=_written(series.index[0])
+    )
+
+
+def _written(begin: pd.Timestamp) -> str:
+    """A moment as ISO 8601 writes it, and its zone's name where it has one."""
+    zone = getattr(begin.tzinfo, "key", None)
+    return begin.isoformat() + (f"[{zone}]" if zone else "")
 
 
 def _seconds(name: str, index: pd.DatetimeIndex) -> tuple[FloatArray, list[str]]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, InputError, UnitError, wrong
+from drainpump.inflow.rain.faults import faults
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor, one_number, whole
@@ -22,6 +23,8 @@ __all__ = ["RainDepth", "RainFit", "RainTable", "RainWarning"]
 
 #: share of a depth by which smoothing a kink counts as a change
 _KINK = 1e-6
+#: longest storm (s) where no length is given
+_LONGEST = 86400.0
 
 
 class RainWarning(DrainpumpWarning):
@@ -96,7 +99,8 @@ class _Rain(Part):
             The next most goes to its right, then to its left, and so on.
         length_min : float, optional
             Length of the storm, a whole number of blocks; by default as many as the
-            table's longest duration holds.
+            table's longest duration holds, or a day of them where that is longer (our
+            judgement, no source).
 
         Returns
         -------
@@ -108,9 +112,8 @@ class _Rain(Part):
             Durations outside the table, or a peak outside the storm.
         """
         block = u.take("block", guard="positive", min=block_min).si
-        given = u.take(
-            "length", guard="positive", default=("min", float(self._last / 60)), min=length_min
-        ).si
+        longest = min(float(self._last), _LONGEST) / 60
+        given = u.take("length", guard="positive", default=("min", longest), min=length_min).si
         one_number("block_min", block_min, block, "all blocks are alike")
         one_number("length_min", length_min, given, "all storms are of one length")
         count = int(np.floor(float(given / block) + 1e-9))
@@ -239,23 +242,13 @@ class RainTable(_Rain):
                 f"duration_min[{i}]: {time[i] / 60:g} min does not come after "
                 f"{time[i - 1] / 60:g} min; sort the table by duration, each once."
             )
-        slope = np.diff(depth, axis=-1, prepend=0.0) / steps
-        if (slope < 0).any() or (depth <= 0).any():
-            at = tuple(int(i) for i in np.argwhere((slope < 0) | (depth <= 0))[0])
-            raise InputError(
-                f"{label}{list(at)}: at {time[at[-1]] / 60:g} min less has fallen than before "
-                "it; a longer duration brings more rain, check that row and the one before."
-            )
         if depth.ndim > 1 and (np.diff(self._return.si, axis=0) <= 0).any():  # type: ignore[union-attr]
             raise wrong(
                 "return_year", np.asarray(self.return_year).tolist(), "must rise", "sort the rows"
             )
-        if depth.ndim > 1 and (np.diff(depth, axis=0) < 0).any():
-            at = tuple(int(i) for i in np.argwhere(np.diff(depth, axis=0) < 0)[0])
-            raise InputError(
-                f"{label}{[at[0] + 1, at[1]]}: a rarer storm has less rain than the row before "
-                "it; check the two rows."
-            )
+        for at, allowed in faults(time, depth):
+            raise InputError(f"{label}{list(at)}: {allowed}.")
+        slope = np.diff(depth, axis=-1, prepend=0.0) / steps
         kinks = np.argwhere(slope[..., 1:] > slope[..., :-1] * (1 + 1e-9))
         if len(kinks):
             *row, i = (int(x) for x in kinks[0])
