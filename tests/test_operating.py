@@ -311,6 +311,17 @@ def test_a_head_at_shutoff_gives_no_flow_however_it_was_summed(lift_ft):
 # -- high points, siphons, levels
 
 
+def test_a_crest_governs_though_the_lid_stands_higher():
+    """The bore widens over a small fall: more velocity head is lost at the crest than behind it."""
+    up = dp.Run(pipe=dp.Pipe(bore_in=1.1), length_ft=10, rise_ft=2)
+    down = dp.Run(pipe=dp.Pipe(bore_in=3), length_ft=1, rise_ft=-0.1)
+    op = dp.operating_point(
+        PUMP_A, dp.DischargeLine(runs=[up, down], outlet=dp.FreeOutlet(lid_ft=0.25))
+    )
+    alone = dp.operating_point(PUMP_A, dp.DischargeLine(runs=[up]))
+    assert op.flow_gpm == pytest.approx(alone.flow_gpm, rel=1e-12)
+
+
 def test_a_siphon_says_where_its_start_is_not_known():
     bare = dp.PumpCurve(flow_gpm=[20, 30, 50], head_ft=[15, 12.8, 0])
     op = dp.operating_point(bare, two_run_line(14.9, 12, siphon=True))

@@ -325,7 +325,7 @@ class SystemCurve:
         self._run_laws = [law.at(i) for i in range(len(square))]
         # what comes after only adds losses, so a run's end can govern only where the line
         # falls behind it; of siphoning lines the last alone
-        falls = (self._end[1:] < self._end[:-1]).any(axis=1) & ~line.siphon.all()
+        falls = (np.diff(line.end, axis=0) < 0).any(axis=1) & ~line.siphon.all()
         self._peaks = {*np.flatnonzero(falls).tolist(), len(square) - 1}
         self._start_governs = bool(((self._end[-1] < 0) & ~line.siphon).any())
 
