@@ -126,6 +126,8 @@ class _Bears:
         start = float(self.op.si.grid.starts(pump)[0])
         _, z = profile.points(self.line.si.arrays)
         z = z + start
+        # the receiving water stands above the end of a line that lies under it
+        z[-1] = z[-1] + self.line.si.arrays.tail
         top = np.maximum.accumulate(z[::-1])[::-1]
         found = [
             _Stretch(
@@ -136,6 +138,7 @@ class _Bears:
             for i, (riser, flow) in enumerate(zip(risers, shares, strict=False), 1)
             if riser is not None
         ]  # fmt: skip
+        z[-1] = z[-1] - self.line.si.arrays.tail
         lows = np.minimum(z[:-1], z[1:])
         for i, run in enumerate(self.line.runs):
             where = f"run {i + 1} ({run.pipe.name})"
@@ -149,6 +152,22 @@ class _Bears:
         more, less = states.may_be_more(code), states.may_be_less(code)
         broken, open_ = (states.over if most else states.under)(value, limit, more, less)
         return "not_known" if open_ or np.isnan(limit) else "look" if broken else "fine"
+
+    def rest_time(self) -> float:
+        """Time (s) in which what runs back comes to rest, each run at its own velocity.
+
+        ``sum(L V) / (g H)``: of a vented line what stands before its highest point, which
+        falls from there; of a siphon all of it, which falls from the outlet or the water on it.
+        """
+        line = self.line.si.arrays
+        last = float(line.end[-1] + line.tail)
+        share = np.ones(line.end.shape)
+        height = last
+        if not self.line.siphon:
+            share = profile.returning_share(line)
+            height = max(float(line.end.max()), last, 0.0)
+        moving = float((share * line.length * self.velocity).sum())
+        return moving / (GRAVITY * height) if height > 0 else np.inf
 
     def rating(self, run: Run) -> float:
         """Pressure (Pa) the pipe is made for: given, or that of its standard; else NaN."""
@@ -202,9 +221,9 @@ def side_checks(
     Notes
     -----
     Water hammer is Joukowsky's ``a V / g`` on top of the standing pressure: the upper
-    bound, reached by a stop quicker than 2L/a. The column at rest after ``V L / (g H)``
-    with H what pushes it back; a short steep line stops it quickly and may slam a swing
-    check valve.
+    bound, reached by a stop quicker than 2L/a. The column is at rest after the sum of
+    ``L V / (g H)`` over what runs back, H the height it falls from; a short steep line stops
+    it quickly and may slam a swing check valve.
 
     Examples
     --------
@@ -285,17 +304,24 @@ def _standing(bears: _Bears, one: _Stretch) -> Finding:
 
 
 def _slam(bears: _Bears) -> Finding:
-    speed = float(np.max(bears.velocity))
-    # what turns the column back: the lift and, at first, the losses
-    back = max(bears.head, 1e-9)
-    value = speed * float(bears.line.si.length) / (GRAVITY * back)
+    value = bears.rest_time()
+    text = (
+        f"the column comes to rest in about {value:.2g} s after a stop; under {_SLAM:g} s a "
+        "swing check valve may slam: a spring-loaded one closes sooner"
+    )
+    verdict = bears.judged(value, _SLAM, most=False)
+    if not bears.line.check_valve or bears.flow == 0:
+        verdict = "fine"
+    elif np.isinf(value):
+        text, verdict = "nothing stands above the pit that could turn the column back", "fine"
+    elif str(bears.op.status) != "ok":
+        # the flow is a bound, and so is the time
+        text = f"not known: the flow is not ({bears.op.status}); {text}"
+        verdict = "look" if verdict == "look" else "not_known"
     return found(
-        value, _SLAM, "s", code="valve_slam", where="check valve",
-        text=f"the column comes to rest in about {value:.2g} s after a stop; under {_SLAM:g} s a "
-        "swing check valve may slam: a spring-loaded one closes sooner",
-        verdict=bears.judged(value, _SLAM, most=False)
-        if bears.line.check_valve and value != 0 else "fine",
-        source="rigid column V L / (g H); the limit is common practice, no source",
+        value, _SLAM, "s", code="valve_slam", where="check valve", text=text, verdict=verdict,
+        source="rigid column, sum of L V / (g H), without the friction that helps to slow it; "
+        "the limit is common practice, no source",
     )  # fmt: skip
 
 

@@ -16,7 +16,17 @@ if TYPE_CHECKING:
 
     from drainpump.physics.system import LineArrays
 
-__all__ = ["dips", "filling", "frame", "held", "kinds", "notes", "points", "returning"]
+__all__ = [
+    "dips",
+    "filling",
+    "frame",
+    "held",
+    "kinds",
+    "notes",
+    "points",
+    "returning",
+    "returning_share",
+]
 
 
 #: height (m) below which two elevations are one: rises summed in feet differ by rounding
@@ -59,8 +69,8 @@ def filling(line: LineArrays) -> FloatArray:
     return np.where(z[1:] >= z[:-1] - _LEVEL, 1.0, held(line))
 
 
-def returning(line: LineArrays) -> FloatArray:
-    """Water (m³) that runs back to the pit when nothing holds it.
+def returning_share(line: LineArrays) -> FloatArray:
+    """Share of each run (R, ...) that runs back to the pit when nothing holds it.
 
     All that stands above every point between it and the pit, as far as the first highest
     point; dips keep theirs, and what lies past the high point leaves by the outlet.
@@ -73,7 +83,12 @@ def returning(line: LineArrays) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(end > before, (end - before) / (end - start), 0.0)
         share = np.where((end == start) & (start >= before), 1.0, share)
-    return np.asarray((share * line.area * line.length).sum(axis=0))
+    return np.asarray(share)
+
+
+def returning(line: LineArrays) -> FloatArray:
+    """Water (m³) that runs back to the pit when nothing holds it."""
+    return np.asarray((returning_share(line) * line.area * line.length).sum(axis=0))
 
 
 def dips(line: LineArrays) -> FloatArray:
