@@ -30,9 +30,9 @@ from drainpump.inflow.storm import Hydrograph as Hydrograph
 from drainpump.limits.costs import Costs as Costs
 from drainpump.limits.limits import Limits as Limits
 from drainpump.paper.job import Job as Job
-from drainpump.paper.job import Outcome as Outcome
 from drainpump.paper.job import read_job as read_job
 from drainpump.paper.laying import Laying as Laying
+from drainpump.paper.outcome import Outcome as Outcome
 from drainpump.paper.report import Report as Report
 from drainpump.paper.report import report as report
 from drainpump.paper.take_off import TakeOff as TakeOff

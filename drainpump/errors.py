@@ -7,8 +7,11 @@ allowed, and the mend.
 from __future__ import annotations
 
 import json
+import sys
+import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 
 __all__ = [
@@ -16,6 +19,7 @@ __all__ = [
     "DrainpumpError",
     "DrainpumpWarning",
     "FileError",
+    "Heard",
     "InputError",
     "Problem",
     "StatusError",
@@ -24,8 +28,10 @@ __all__ = [
     "closed",
     "inside",
     "joined",
+    "listening",
     "spelled",
     "step",
+    "warn",
     "wrong",
 ]
 
@@ -128,6 +134,65 @@ class UnusualValueWarning(DrainpumpWarning):
     """A value that is possible but far from any yard drain: perhaps the wrong unit."""
 
 
+@dataclass(frozen=True)
+class Heard:
+    """A warning that was heard, with the place in the document that it is about.
+
+    Attributes
+    ----------
+    path : str
+        Such as ``$.lines[0].runs[1]``; "" where it is about no place.
+    text, kind : str
+        What was said, and the warning's class by name.
+    """
+
+    path: str
+    text: str
+    kind: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.text}" if self.path else self.text
+
+
+#: where in a document things are being read, and who keeps the warnings
+_PATH: ContextVar[str] = ContextVar("_PATH", default="")
+_EAR: ContextVar[list[Heard] | None] = ContextVar("_EAR", default=None)
+
+
+@contextmanager
+def listening() -> Iterator[list[Heard]]:
+    """Keep each warning given within, whether or not Python's filters show it again.
+
+    >>> with listening() as heard, inside("$"), warnings.catch_warnings():
+    ...     warnings.simplefilter("ignore")
+    ...     warn("odd.", DrainpumpWarning)
+    >>> print(*heard)
+    $: odd.
+    """
+    heard: list[Heard] = []
+    token = _EAR.set(heard)
+    try:
+        yield heard
+    finally:
+        _EAR.reset(token)
+
+
+def warn(said: str, kind: type[DrainpumpWarning]) -> None:
+    """Warn at the user's own line, and tell whoever keeps the warnings."""
+    ear = _EAR.get()
+    if ear is not None:
+        ear.append(Heard(_PATH.get(), said, kind.__name__))
+    warnings.warn(said, kind, stacklevel=_outside())
+
+
+def _outside() -> int:
+    """Stack level of the first frame outside this package, so a warning names the user's line."""
+    level, frame = 2, sys._getframe(2)
+    while frame.f_back is not None and frame.f_globals.get("__name__", "").startswith("drainpump"):
+        level, frame = level + 1, frame.f_back
+    return level
+
+
 def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     """Build the library's usual error: ``name=value: must be ...; mend.``
 
@@ -157,10 +222,13 @@ def inside(place: str) -> Iterator[None]:
     ...
     drainpump.errors.InputError: $.runs[1].k=-3: must be 0 or more.
     """
+    token = _PATH.set(joined(_PATH.get(), place) if _PATH.get() else place)
     try:
         yield
     except InputError as error:
         raise error.at(place) from None
+    finally:
+        _PATH.reset(token)
 
 
 @contextmanager

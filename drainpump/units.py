@@ -12,7 +12,6 @@ The factors are exact by definition (international foot 0.3048 m; US gallon
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -32,7 +31,7 @@ from typing import (
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import UnitError, UnusualValueWarning, wrong
+from drainpump.errors import UnitError, UnusualValueWarning, warn, wrong
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 #: Which of the two spellings of a quantity is shown.
@@ -499,7 +498,7 @@ def unusual(say: str, *about: str) -> None:
     """
     spoken = _SPOKEN.get()
     if spoken is None or spoken.intersection(about):
-        warnings.warn(_PLACE.get()[0] + say, UnusualValueWarning, stacklevel=outside())
+        warn(_PLACE.get()[0] + say, UnusualValueWarning)
 
 
 def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
@@ -508,16 +507,6 @@ def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
         return "", typed.item()
     index = tuple(int(i) for i in np.argwhere(mask)[0])
     return "[" + ", ".join(map(str, index)) + "]", float(typed[index])
-
-
-def outside() -> int:
-    """Stack level of the first frame outside this package, so a warning names the user's line."""
-    import sys
-
-    level, frame = 2, sys._getframe(2)
-    while frame.f_back is not None and frame.f_globals.get("__name__", "").startswith("drainpump"):
-        level, frame = level + 1, frame.f_back
-    return level
 
 
 T = TypeVar("T")

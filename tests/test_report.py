@@ -8,12 +8,14 @@ import json
 import re
 import subprocess
 import sys
+import warnings
 from typing import Any
 
 import pytest
 
 import drainpump as dp
 from drainpump.paper.blocks import Bullets, Paragraph, Table, to_html, to_markdown
+from drainpump.paper.cautions import CAUTIONS
 from tests.notebook import ROOT
 from tests.problems import PUMP_A, r1_line, r1_pit
 from tests.test_job import WHOLE, changed
@@ -31,7 +33,7 @@ def test_dict_is_json_and_holds_every_part(full: dp.Report) -> None:
     assert found == full.to_dict()
     assert set(found) == {
         "title", "story", "library_version", "schema_version", "data_version", "input_hash",
-        "inputs", "assumptions", "results", "rejections", "cautions", "open_items",
+        "inputs", "assumptions", "results", "rejections", "cautions", "warnings", "open_items",
     }  # fmt: skip
     assert found["inputs"] == WHOLE  # as typed; the pumps were given by their points
 
@@ -320,3 +322,36 @@ def test_a_need_is_said_as_it_was_typed() -> None:
         assert said in found.to_text().replace("\n", " ")
         assert found.to_dict()["inputs"][next(iter(need))] == need[next(iter(need))]
         assert getattr(chosen, next(iter(need))) == need[next(iter(need))]
+
+
+def test_warnings_are_kept_with_their_place_and_shown_every_time() -> None:
+    document = changed("lines", 0, "runs", 1, "length_m", 33300)
+    for _ in range(2):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            outcome = dp.Job.from_dict(document).run()
+        heard = [w for w in outcome.warnings if "33300" in w.text or "3.33" in w.text]
+        assert heard
+        assert heard[0].path == "$.lines[0].runs[1]"
+        assert heard[0].text in repr(outcome)
+        assert heard[0].text in dp.report(outcome).to_text().replace("\n    ", " ")
+    # a copy of the job speaks of them, too
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        job = dp.Job.from_dict(document)
+        assert job.with_pumps(job.pumps[:1]).run().warnings[0] == job.warnings[0]
+
+
+def test_each_caution_stands_once_and_the_jobs_own_stand_first(full: dp.Report) -> None:
+    found = full.to_dict()["cautions"]
+    assert len(found) == len(set(found))
+    assert found[-len(CAUTIONS) :] == list(CAUTIONS)
+    assert any("spills over its rim" in said for said in found[: -len(CAUTIONS)])
+    text = full.to_text()
+    assert text.count("Electricity near water kills") == 1
+
+
+def test_what_a_candidate_needs_stands_in_its_row(full: dp.Report) -> None:
+    row = full.to_dict()["results"]["candidates"][0]
+    for note in (*row["warnings"], *row["notes"]):
+        assert note in " ".join(full.to_html().split())

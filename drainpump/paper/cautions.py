@@ -1,22 +1,35 @@
-"""The usual cautions: where this work can hurt someone, the law and the trade come first."""
+"""The cautions: those tied to what was computed, then the usual; the law and the trade first."""
 
 from __future__ import annotations
 
-__all__ = ["CAUTIONS", "OPEN_ITEMS"]
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from drainpump.paper.words import two
+from drainpump.parts.line.outlet import PopUpOutlet, SubmergedOutlet
+
+if TYPE_CHECKING:
+    from drainpump.paper.outcome import Outcome
+
+__all__ = ["CAUTIONS", "FIRST", "OPEN_ITEMS", "cautions_of"]
+
+#: what stands above all cautions
+FIRST = "Local codes and licensed practice come first."
 
 #: common practice, no source; local codes and licensed trades decide
 CAUTIONS: tuple[str, ...] = (
-    "Electricity near water kills: a licensed electrician fits the outlet, ground-fault "
-    "protection and any wiring, to the local code. Unplug the pump before reaching into the pit.",
-    "Trenches and pits cave in and fill with water and gas: shore or slope them, have buried "
-    "services located before digging, keep a lid on the pit that a child cannot lift.",
-    "Do not flood a neighbour, a footpath or a road: where the water may go is a matter of local "
-    "law, setbacks and permits.",
-    "Storm water does not go into a sanitary sewer, and backflow must be kept out of any sewer: "
-    "ask the authority before any connection.",
-    "A pump fails when it rains hardest, often with the power: plan what the water does then.",
-    "A sudden stop hammers the pipe, and frost bursts a line that holds water: have the line "
-    "checked for both.",
+    "Electricity near water kills: a licensed electrician fits outlet, ground-fault protection "
+    "and wiring, to the local code. Unplug the pump before reaching into the pit.",
+    "Never enter a pit: gas and bad air kill without warning. Work from above.",
+    "Lift the pump by a rope or its handle, never by its cord.",
+    "Trenches cave in: shore or slope them, and keep people out. Have buried services located "
+    "before digging. A lid on the pit that a child cannot lift.",
+    "A pump fails when it rains hardest, often with the power. A generator never runs indoors "
+    "and never feeds back into the house's wiring.",
+    "Frost bursts a line that holds water and shuts an outlet with ice: drain it or bury it "
+    "below frost, and let no sheet of ice form where people walk.",
+    "Do not flood a neighbour, a footpath or a road; mind setbacks and permits. Storm water "
+    "does not go into a sanitary sewer.",
 )
 
 #: what the engine cannot know and the user has to confirm
@@ -27,3 +40,42 @@ OPEN_ITEMS: tuple[str, ...] = (
     "lift and length measured, not paced; fittings counted",
     "the pump's own curve, from its maker, for the exact model",
 )
+
+
+def cautions_of(outcome: Outcome) -> list[str]:
+    """Return the cautions that fit an outcome: its own first, then the usual ones, each once."""
+    return list(dict.fromkeys([*_own(outcome), *CAUTIONS]))
+
+
+def _own(outcome: Outcome) -> Iterator[str]:
+    """What this job's own answer warns of."""
+    first, job = outcome.first, outcome.job
+    where = f"{first.pump.name} on {first.line.name}"
+    if outcome.selection.best is None:
+        yield "Nothing on the list serves; what is told is the nearest of the rejected."
+    if any(r.code == "hand_off_short" for r in (*first.reasons, *first.warnings)):
+        yield (
+            "The gravity pipe after the outlet carries less than the pump gives: the water comes "
+            "up where the two meet."
+        )
+    if first.pump.invented:
+        yield f"The curve of {first.pump.name} is invented: no pump to buy is like it."
+    if outcome.cycling is not None and not outcome.cycling.keeps_up:
+        inflow = two(outcome.cycling.si.inflow, "gpm")
+        yield f"{where} does not keep up with the inflow of {inflow}: the pit spills."
+    if outcome.band is not None and outcome.band.ok_share < 1:
+        yield (
+            f"{where}: {outcome.band.ok_share:.0%} of the draws have an operating point; a draw "
+            "without flow counts as 0, one beyond the curve as its last point, one with several "
+            "crossings as 0."
+        )
+    if isinstance(first.line.outlet, PopUpOutlet | SubmergedOutlet):
+        yield (
+            "The outlet can be blocked or freeze shut: give the line a relief opening at the "
+            "house end, where water may come out and does no harm."
+        )
+    if job.pit is not None:
+        yield (
+            f"Without the pump the pit spills over its rim, {two(job.pit.si.depth, 'in')} above "
+            "its floor: say where that water goes, and keep it off paths and away from walls."
+        )

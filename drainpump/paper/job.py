@@ -5,26 +5,21 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
 from drainpump import units as u
-from drainpump.choose.candidate import Candidate
 from drainpump.choose.objectives import RankedBy
-from drainpump.choose.select import USUAL, select
-from drainpump.choose.selection import Selection
-from drainpump.cycling.switching import Cycle, cycle
-from drainpump.doubt.band import Band, band
-from drainpump.doubt.doubt import INPUTS, Doubt
-from drainpump.doubt.sensitivity import sensitivity
-from drainpump.errors import InputError, inside, wrong
+from drainpump.choose.select import USUAL
+from drainpump.doubt.doubt import Doubt
+from drainpump.errors import Heard, InputError, inside, listening, wrong
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.curve_files import CurveFiles
 from drainpump.paper.document.json_text import MOST_BYTES, parse
 from drainpump.paper.document.shapes import Key, Listed, Whole
+from drainpump.paper.outcome import Outcome, outcome_of
 from drainpump.parts.csv_sheet import read_at_most
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.part import Part, each
@@ -32,7 +27,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.units import View
 
-__all__ = ["JOB", "SCHEMA_VERSION", "Job", "Outcome", "read_job"]
+__all__ = ["JOB", "SCHEMA_VERSION", "Job", "read_job"]
 
 #: of the document: raised when a reader of the old one could misread the new one
 SCHEMA_VERSION = 1
@@ -68,6 +63,11 @@ class Job(Part):
     name, story : str, optional
         The job's name, and the site in words.
 
+    Attributes
+    ----------
+    warnings : tuple of Heard
+        Warnings given while the job was read from a document, each with its path.
+
     Raises
     ------
     UnitError, InputError
@@ -85,6 +85,9 @@ class Job(Part):
     >>> round(again.run().selection.best.flow_gpm, 1)
     36.3
     """
+
+    #: heard while the job was read
+    warnings: tuple[Heard, ...] = ()
 
     need_gpm, need_lps = View("_need"), View("_need")
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
@@ -172,11 +175,13 @@ class Job(Part):
             JOB.keys[0].shape.check(document["schema_version"], "$.schema_version")
         said = JOB.check(document, "$")
         del said["schema_version"]
-        with inside("$"):
+        with listening() as heard, inside("$"):
             if "pumps" in said:
                 with inside("pumps"):
                     said["pumps"] = each(lambda pump: _read_pump(folder, pump))(said["pumps"])
-            return super().from_dict(said)
+            job = super().from_dict(said)
+        vars(job)["warnings"] = tuple(heard)
+        return job
 
     @classmethod
     def from_json(cls, text: str | bytes, *, folder: str | os.PathLike[str] = ".") -> Job:
@@ -210,6 +215,11 @@ class Job(Part):
         """Return the job as JSON text."""
         return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
 
+    def _replaced(self, changes: dict[str, Any]) -> Any:
+        job = super()._replaced(changes)
+        vars(job)["warnings"] = self.warnings
+        return job
+
     def with_pumps(self, pumps: Sequence[PumpCurve]) -> Job:
         """Return the job for other pumps; its document then holds their points."""
         return self.replace(pumps=tuple(pumps))
@@ -228,24 +238,7 @@ class Job(Part):
         """
         if not self.pumps:
             raise InputError("$.pumps: none; give curves, or the path of their files.")
-        chosen = select(
-            self.pumps, self.lines, pit=self.pit, **self._need.spelled("need"),
-            limits=self.limits, doubt=self.doubt, certainty=self.certainty,
-            objective=self.objective, costs=self.costs, samples=self.samples, seed=self.seed,
-        )  # fmt: skip
-        first = chosen.candidates[0]
-        inflow = None if self._inflow is None else self._inflow.spelled("inflow")
-        turning = spread = None
-        if self.pit is not None and inflow is not None:
-            turning = cycle(first.pump, first.line, self.pit, **inflow)
-        swings: tuple[dict[str, Any], ...] = ()
-        if self.doubt is not None:
-            spread = band(
-                first.pump, first.line, self.doubt, self.samples, self.seed,
-                pit=self.pit, **(inflow or {}),
-            )  # fmt: skip
-            swings = _swings(first, self)
-        return Outcome(self, chosen, first, turning, spread, swings)
+        return outcome_of(self)
 
     def __str__(self) -> str:
         name = f"{self.name!r}: " if self.name else ""
@@ -286,56 +279,6 @@ def _read_pump(folder: str | os.PathLike[str], given: Mapping[str, Any]) -> Pump
     """Build a pump of its points, or read those of files."""
     curves = given.get("curves")
     return PumpCurve.from_dict(given) if curves is None else CurveFiles.below(folder, curves)
-
-
-def _swings(first: Candidate, job: Job) -> tuple[dict[str, Any], ...]:
-    """What to measure next, largest swing first, in both units."""
-    assert job.doubt is not None
-    if not any(job.doubt._sigma(name) > 0 for name in INPUTS if name != "inflow"):
-        return ()
-    us, metric = (
-        sensitivity(
-            first.pump, first.line, job.doubt, job.samples, job.seed,
-            **job._need.spelled("need"), units=units,
-        )
-        for units in ("us", "metric")
-    )  # fmt: skip
-    columns = [c for c in metric.columns if str(c).endswith("_lps")]
-    return tuple(us.join(metric[columns]).to_dict("records"))  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True, eq=False, repr=False)
-class Outcome:
-    """What comes of a job.
-
-    Attributes
-    ----------
-    job : Job
-    selection : Selection
-        Every candidate, judged.
-    first : Candidate
-        The best; where nothing serves, the first of the rejected.
-    cycling : Cycle or None
-        Its cycle at the job's inflow.
-    band : Band or None
-        Its spread, where the job has a doubt.
-    swings : tuple of dict
-        What to measure next, by how far each input's doubt moves its flow.
-    """
-
-    job: Job = field(repr=False)
-    selection: Selection
-    first: Candidate
-    cycling: Cycle | None
-    band: Band | None
-    swings: tuple[dict[str, Any], ...]
-
-    def __repr__(self) -> str:
-        return f"Outcome({self.selection!r})"
-
-    def _repr_html_(self) -> str:
-        found = (self.selection, self.cycling, self.band)
-        return "".join(part._repr_html_() for part in found if part is not None)
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:

@@ -24,8 +24,9 @@ from drainpump.limits.limits import needs_pit
 from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import to_html, to_markdown, to_text
-from drainpump.paper.cautions import CAUTIONS, OPEN_ITEMS
-from drainpump.paper.job import SCHEMA_VERSION, Job, Outcome
+from drainpump.paper.cautions import OPEN_ITEMS, cautions_of
+from drainpump.paper.job import SCHEMA_VERSION, Job
+from drainpump.paper.outcome import Outcome
 from drainpump.paper.report_page import page
 from drainpump.parts.pit import Pit
 from drainpump.results import plain
@@ -204,7 +205,8 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "assumptions": [asdict(one) for one in assumptions(job)],
         "results": results,
         "rejections": [_rejection(c) for c in chosen.rejected],
-        "cautions": [*_cautions(outcome), *CAUTIONS],
+        "cautions": cautions_of(outcome),
+        "warnings": [asdict(heard) for heard in outcome.warnings],
         "open_items": list(OPEN_ITEMS),
     }
     # JSON has no infinity either
@@ -252,26 +254,6 @@ def _views(result: Any) -> dict[str, Any]:
     if isinstance(result, Band):
         found |= {"samples": result.samples, "seed": result.seed, "doubt": str(result.doubt)}
     return {key: value for key, value in found.items() if value is not None}
-
-
-def _cautions(outcome: Outcome) -> list[str]:
-    """What this job's own answer warns of."""
-    first, said = outcome.first, []
-    if outcome.selection.best is None:
-        said.append("Nothing on the list serves; what is reported is the first of the rejected.")
-    where = f"{first.pump.name} on {first.line.name}"
-    said += [f"{where}: {text}." for text in (*(r.text for r in first.warnings), *first.notes)]
-    if first.pump.invented:
-        said.append(f"The curve of {first.pump.name} is invented: no pump to buy is like it.")
-    if outcome.cycling is not None and not outcome.cycling.keeps_up:
-        said.append(f"{where} does not keep up with the inflow.")
-    if outcome.band is not None and outcome.band.ok_share < 1:
-        said.append(
-            f"{where}: {outcome.band.ok_share:.0%} of the draws have an operating point; a draw "
-            "without flow counts as 0, one beyond the curve as its last point, one with several "
-            "crossings as 0."
-        )
-    return said
 
 
 def _floats(value: Any) -> Any:

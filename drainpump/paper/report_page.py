@@ -8,6 +8,7 @@ from typing import Any
 from drainpump import units as u
 from drainpump.cycling.switching import ENDLESS, PATTERNS
 from drainpump.paper.blocks import Block, Bullets, Heading, Paragraph, Table
+from drainpump.paper.cautions import FIRST
 
 __all__ = ["page"]
 
@@ -19,9 +20,19 @@ def page(content: Mapping[str, Any]) -> list[Block]:
         blocks.append(Paragraph(content["story"]))
     blocks += _results(content["results"])
     blocks += [Heading("Rejected, and why"), *_rejections(content["rejections"])]
+    if content["warnings"]:
+        blocks += [
+            Heading("Values to look at again"),
+            Bullets(
+                [
+                    f"{w['path']}: {w['text']}" if w["path"] else w["text"]
+                    for w in content["warnings"]
+                ]
+            ),
+        ]
     blocks += [
         Heading("Cautions"),
-        Paragraph("Local codes and licensed practice come first."),
+        Paragraph(FIRST),
         Bullets(content["cautions"]),
         Heading("Still to be confirmed by you"),
         Bullets(content["open_items"]),
@@ -102,7 +113,7 @@ def _candidates(results: Mapping[str, Any]) -> Table:
         "probability": [_number(r["probability"]) for r in rows],
         cost: [_number(r["cost"]) for r in rows],
         "verdict": ["accepted" if r["accepted"] else ", ".join(r["codes"]) for r in rows],
-        "warnings": ["; ".join(r["warnings"]) or "-" for r in rows],
+        "notes": ["; ".join((*r["warnings"], *r["notes"])) or "-" for r in rows],
     }
     kept = {name: cells for name, cells in columns.items() if set(cells) != {"-"}}
     return Table(tuple(kept), list(zip(*kept.values(), strict=True)))

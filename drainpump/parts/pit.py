@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import warnings
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import DrainpumpWarning, InputError, UnitError
+from drainpump.errors import DrainpumpWarning, InputError, UnitError, warn
 from drainpump.parts.part import Part
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -155,12 +154,11 @@ class Pit(Part):
             ordered(self._on, self._alarm, ("on", "alarm"), "raise the alarm float")
             ordered(self._alarm, self._depth, ("alarm", "depth"), "lower the alarm float")
         if self._inlet is not None and np.any(self._on.si > self._inlet.si):
-            warnings.warn(
+            warn(
                 f"on level {u.text(self._on.si, self._on.unit)} is above the inlet's invert "
                 f"{u.text(self._inlet.si, self._inlet.unit)}: water backs up into the inlet pipe "
                 "before the pump starts; lower the on float or raise the inlet.",
                 PitWarning,
-                stacklevel=u.outside(),
             )
 
     def _check_body(self) -> None:

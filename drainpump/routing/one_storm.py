@@ -5,14 +5,13 @@ Inside, time counts from the storm's first point; its own clock is put on at the
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import DrainpumpWarning, InputError
+from drainpump.errors import DrainpumpWarning, InputError, warn
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.results import one_shape
@@ -200,11 +199,10 @@ class OneStorm:
         for window in self.asked.outages:
             if window[1] <= 0 or window[0] >= end:
                 a, b, first, last = (f"{(t + self.begin) / 60:g}" for t in (*window, 0.0, end))
-                warnings.warn(
+                warn(
                     f"outages: ({a}, {b}) lies outside the routing, which goes from {first} to "
                     f"{last} min; all minutes are those of the hydrograph.",
                     RoutingWarning,
-                    stacklevel=u.outside(),
                 )
 
     def _stands(self, volume: FloatArray, rim: FloatArray) -> tuple[FloatArray, ...]:

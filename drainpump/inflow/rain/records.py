@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import warnings
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from drainpump import units as u
-from drainpump.errors import InputError, UnitError, wrong
+from drainpump.errors import InputError, UnitError, warn, wrong
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainWarning
 from drainpump.units import FloatArray
@@ -110,7 +108,10 @@ def recorded_rain(
             )
         said.append(f"{missing.sum()} steps missing, the first at {when}, taken for dry")
     for text in said:
-        warnings.warn(f"{name}: {text}.", RainWarning, stacklevel=u.outside())
+        warn(
+            f"{name}: {text}.",
+            RainWarning,
+        )
     whole[missing] = 0.0
     note = "; ".join([note, *said]) if note else "; ".join(said)
     return Hyetograph(

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import DrainpumpWarning, InputError, UnitError, wrong
+from drainpump.errors import DrainpumpWarning, InputError, UnitError, warn, wrong
 from drainpump.inflow.rain.faults import faults
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.parts.part import Part
@@ -254,13 +253,12 @@ class RainTable(_Rain):
             *row, i = (int(x) for x in kinks[0])
             where = (*row, i + 1)
             more = f", and {len(kinks) - 1} places more" if len(kinks) > 1 else ""
-            warnings.warn(
+            warn(
                 f"{label}{list(where)}: at {time[i + 1] / 60:g} min the table is not concave (each "
                 f"minute more adds {u.text(slope[where], 'in_per_h')}, before it "
                 f"{u.text(slope[(*row, i)], 'in_per_h')}){more}; taken as issued, and smoothed "
                 "only in a nested storm.",
                 RainWarning,
-                stacklevel=u.outside(),
             )
 
     @property

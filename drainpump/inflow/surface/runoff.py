@@ -13,13 +13,12 @@ the block the peak of one catchment is C i(tc) A exactly.
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, warn, wrong
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainWarning
 from drainpump.inflow.storm import Hydrograph
@@ -87,12 +86,11 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
     block, depth = float(storm._block), storm._depth.si
     for one in listed:
         if np.any(one._tc.si < block * (1 - 1e-9)):
-            warnings.warn(
+            warn(
                 f"storm: blocks of {block / 60:g} min are longer than the time of concentration "
                 f"of {one.name!r}, {u.text(one._tc.si.min(), 'min')}: the peak within a block is "
                 "hidden; give rain in blocks no longer than that.",
                 RainWarning,
-                stacklevel=u.outside(),
             )
             break
     fallen = np.zeros((*depth.shape[:-1], depth.shape[-1] + 1))

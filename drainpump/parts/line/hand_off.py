@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import UnusualValueWarning
+from drainpump.errors import UnusualValueWarning, warn
 from drainpump.parts.line.outlet import Outlet
 from drainpump.parts.scalars import factor
 from drainpump.physics import open_channel
@@ -68,11 +67,10 @@ class GravityHandOff(Outlet):
         one_shape("GravityHandOff", self._bore.si, self._slope, self._n)
         steep = self._slope[self._slope > 0.2]
         if steep.size:
-            warnings.warn(
+            warn(
                 f"slope={steep.flat[0]:.10g} is {100 * steep.flat[0]:.10g} %; did you mean "
                 f"slope={steep.flat[0] / 100:.10g}?",
                 UnusualValueWarning,
-                stacklevel=2,
             )
 
     @property

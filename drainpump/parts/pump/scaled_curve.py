@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import copy
-import warnings
 from typing import Any, Self
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import UnusualValueWarning
+from drainpump.errors import UnusualValueWarning, warn
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor
 from drainpump.results import one_shape
@@ -78,11 +77,10 @@ class ScaledCurve(Part):
         n = factor("ratio", ratio, 3.0, "give new speed over old, such as 0.9")
         odd = n[np.isfinite(n) & ((n < 0.5) | (n > 1.2))]
         if odd.size:
-            warnings.warn(
+            warn(
                 f"ratio={odd.flat[0]:.10g}: outside 0.5 to 1.2 the affinity laws are rough; "
                 "is it new speed over old?",
                 UnusualValueWarning,
-                stacklevel=2,
             )
         twin = self._scaled(n**2, n)
         return twin._with_factors(twin._head_factor, twin._flow_factor, self._power_factor * n**3)
