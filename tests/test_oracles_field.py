@@ -131,6 +131,7 @@ def test_a_valve_is_shut_or_not(value: Any) -> None:
     assert str(err.value).startswith(f"valve_shut={value!r}: ")
 
 
+PIT = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13, alarm_in=20)
 PLATE = dp.PumpCurve(
     name="plate", flow_gpm=[0, 15, 30, 50], head_ft=[20, 18.2, 12.8, 0],
     power_w=[250, 300, 340, 350], voltage_v=115, current_a=5.2, price=200, invented=True,
@@ -179,3 +180,27 @@ def test_a_record_refuses_by_place_what_cannot_be(place: tuple[Any, ...], value:
         field.Record.from_json(json.dumps(document))
     branch = "".join(f"[{x}]" if isinstance(x, int) else f".{x}" for x in place[:2]).lstrip(".")
     assert branch in str(err.value)
+
+
+def test_a_record_read_back_says_what_was_built() -> None:
+    built = record()
+    again = field.Record.from_json(built.to_json())
+    assert again.line.runs[0].fittings == built.line.runs[0].fittings
+    assert "check_valve_swing" in again.line.runs[0].fittings
+    assert repr(again.line.runs[0]) == repr(built.line.runs[0])
+    assert (again.pump.voltage_v, again.pump.current_a) == (115, 5.2)
+    assert again.pump.power_w.tolist() == [250, 300, 340, 350]
+    assert again.pump.invented
+    assert [(x.on, x.note) for x in again.tests] == [(x.on, x.note) for x in built.tests]
+    assert again.to_markdown() == built.to_markdown()
+    assert again.to_json() == built.to_json()
+
+
+def test_a_record_keeps_its_pit_and_floats() -> None:
+    built = record(pit=PIT)
+    again = field.Record.from_json(built.to_json())
+    for one in (built, again):
+        assert (one.pit.diameter_in, one.pit.off_in, one.pit.on_in, one.pit.alarm_in) == (
+            18, 6, 13, 20,
+        )  # fmt: skip
+        assert "13 in" in one.to_markdown()
