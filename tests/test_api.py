@@ -56,6 +56,7 @@ UNITLESS = {
         "schedule sdr sizes"
     ),
     "the seed of a random generator": "seed",
+    "a number of sheets": "pupils",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
     "things, whole or by name": "fittings weights run job",
     "a matplotlib axes, or what is passed on to it": "ax",

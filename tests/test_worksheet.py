@@ -78,7 +78,7 @@ def test_same_seed_same_sheet(lesson: int, units: str) -> None:
 def test_numbers_are_sensible_and_no_answer_is_missing(lesson: int, units: str) -> None:
     for seed in range(25):
         sheet = dp.teach.worksheet(lesson, seed, units=units)
-        values = list(sheet.answers.values())
+        values = [x for x in sheet.answers.values() if not isinstance(x, str)]
         assert np.isfinite(values).all()
         assert (np.array(values) >= 0).all()
         assert len(sheet.steps) >= 3
@@ -132,7 +132,7 @@ def test_text_is_escaped() -> None:
     assert "<= measured" not in page
     odd = dp.teach.Worksheet(
         1, "a <b> title", 0, "us", "x_y * [z]", ("a & b",), ("1 < 2 | 3?",), (("#",), ("|",)),
-        (), {},
+        (), {}, {},
     )  # fmt: skip
     assert "a &lt;b&gt; title" in odd.html()
     assert "<b>" not in odd.html()
@@ -188,7 +188,7 @@ def test_a_pump_has_a_curve(seed: int, units: str) -> None:
     assert sheet.answers[f"last_head_{head}"] == pytest.approx(float(sheet.table[-1][1]))
     at = sheet.answers[f"flow_{flow}"]
     there = getattr(pump.head(**{f"flow_{flow}": at}), f"head_{head}")
-    assert there == pytest.approx(lift, rel=0.03)  # the short wide pipe takes an inch or so
+    assert there == pytest.approx(lift, rel=2e-3)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -196,11 +196,12 @@ def test_the_line_pushes_back(seed: int) -> None:
     sheet = dp.teach.worksheet(3, seed)
     answer, words = sheet.answers, sheet.given[0]
     length, bore = number(words), given(sheet, "true bore ")
-    flow, k = given(sheet, "flow "), given(sheet, "fittings K ")
+    flow, k = number(sheet.given[-1]), given(sheet, "fittings K ")
     speed = velocity_fps(flow, bore)
     assert answer["velocity_fps"] == pytest.approx(speed, rel=1e-6)
     square = speed**2 / (2 * G_FPS2)
     # 1.21e-5 ft²/s at 60 °F: Munson, Young & Okiishi, table B.1 (from memory)
+    assert given(sheet, "kinematic viscosity ") == pytest.approx(1.21e-5, rel=2e-3)
     reynolds = speed * bore / 12 / 1.21e-5
     factor = fluids.friction.Colebrook(reynolds, 5e-6 / (bore / 12))
     pipe = factor * length / (bore / 12) * square
@@ -321,4 +322,82 @@ def test_trust_and_decline(seed: int) -> None:
         expected = dp.operating_point(pump.worn(head=share), line).flow_gpm
         assert answer[f"{name}_gpm"] == pytest.approx(expected, rel=3e-3)
     inside = answer["low_gpm"] <= answer["measured_gpm"] <= answer["high_gpm"]
-    assert sheet.steps[2].result.startswith("within" if inside else "below")
+    assert str(sheet.answers["verdict"]).startswith("within" if inside else "below")
+
+
+# -- both readings of a curve, and the class
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("lesson", range(1, 11))
+def test_every_answer_lies_well_inside_what_is_right(lesson: int, units: str) -> None:
+    for seed in SEEDS:
+        sheet = dp.teach.worksheet(lesson, seed, units=units)
+        numbers = {name for name, x in sheet.answers.items() if not isinstance(x, str)}
+        assert set(sheet.accepted) | {"k"} == numbers | {"k"}
+        for name, (low, high) in sheet.accepted.items():
+            value = sheet.answers[name]
+            assert isinstance(value, float)
+            assert low <= 0.981 * value
+            assert 1.019 * value <= high
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_curve_read_by_ruler_and_by_hand_is_right(seed: int) -> None:
+    """Straight lines by `np.interp`, the crossing by halving: an answer that is accepted."""
+    sheet = dp.teach.worksheet("where they cross", seed)
+    flows, heads = np.array([[float(x) for x in row] for row in sheet.table[1:]]).T
+    line = line_of(sheet)
+    low, high = 0.0, float(flows[-1])
+    for _ in range(50):
+        middle = (low + high) / 2
+        above = np.interp(middle, flows, heads) > line.head(flow_gpm=middle).head_ft
+        low, high = (middle, high) if above else (low, middle)
+    least, most = sheet.accepted["flow_gpm"]
+    assert least < low < most
+    # the ruler's reading is one of the two ends, two per cent off
+    ends = [least / 0.98, most / 1.02]
+    assert min(abs(low - end) for end in ends) < 1e-3 * low
+
+
+def test_every_pupil_has_another_sheet_and_the_teacher_one_key() -> None:
+    lesson = dp.teach.class_set("storms", pupils=24, seed=5)
+    assert len({sheet.text() for sheet in lesson}) == 24
+    assert [sheet.seed for sheet in lesson] == list(range(5, 29))
+    assert lesson[3].text(answer=True) == dp.teach.worksheet("storms", 8).text(answer=True)
+    frame = lesson.key_frame()
+    assert list(frame) == ["sheet", "inflow_gpm", "flow_gpm", "pond_gal"]
+    assert frame.index.tolist() == list(range(1, 25))
+    assert frame["pond_gal"][4] == lesson[3].answers["pond_gal"]
+    low, high = lesson[0].accepted["flow_gpm"]
+    row = next(x for x in lesson.key_markdown().splitlines() if x.startswith("| 1 | 5 |"))
+    assert f"({low:.4g} to {high:.4g})" in row
+    assert lesson.html().count("<section>") == 24
+    assert lesson.html(answer=True).count("<section>") == 48
+    assert "Worked answer" not in lesson.html()
+    assert "Key to Lesson 9: storms (sheets 5 to 28)" in lesson.key_html()
+
+
+def test_a_class_needs_pupils() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.teach.class_set(8, pupils=0)
+    assert str(err.value) == (
+        "pupils=0: must be a whole number, 1 or more; give how many sheets are wanted."
+    )
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("lesson", range(1, 11))
+def test_a_sheet_prints_on_two_sides(lesson: int, units: str) -> None:
+    """Problem and answer each fit a letter page: 10 pt on 13 pt leaves 55 lines of 100 letters."""
+    for seed in SEEDS:
+        sheet = dp.teach.worksheet(lesson, seed, units=units)
+        page = sheet.html(answer=True, whole=True)
+        assert page.count("<section>") == 2
+        assert page.startswith("<!DOCTYPE html>")
+        assert "break-after:page" in page
+        for side in re.findall(r"<section>(.*?)</section>", page, re.DOTALL):
+            text = re.sub(r"</(?:p|li|tr|h1|h2)>|<br>", "\n", side)
+            lines = [re.sub(r"<[^>]+>", " ", x).strip() for x in text.split("\n")]
+            used = sum(math.ceil(len(x) / 100) for x in lines if x)
+            assert used <= 55, (lesson, seed, used)

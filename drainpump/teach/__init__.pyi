@@ -1,5 +1,7 @@
 """Lessons: rules of thumb beside the truth, and worksheets."""
 
+from drainpump.teach.classes import ClassSet as ClassSet
+from drainpump.teach.classes import class_set as class_set
 from drainpump.teach.sheets import Worksheet as Worksheet
 from drainpump.teach.sheets import worksheet as worksheet
 from drainpump.why.rules_of_thumb import RulesOfThumb as RulesOfThumb

@@ -22,19 +22,14 @@ from drainpump.paper.blocks import (
 )
 from drainpump.parts.scalars import whole
 from drainpump.results import check_units
-from drainpump.teach.lesson import Draft, Draw, Step
-from drainpump.teach.lessons_line import (
-    crossing,
-    curve,
-    fittings,
-    height,
-    line_head,
-    pipe_or_pump,
-)
-from drainpump.teach.lessons_site import high_points, pits, storms, trust
-from drainpump.units import System
+from drainpump.teach.lesson import TOLERANCE, Draft, Draw, Step
+from drainpump.teach.lessons_line import fittings, height, high_points, line_head
+from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
+from drainpump.teach.lessons_site import pits, storms
+from drainpump.teach.page import in_words, printed
+from drainpump.units import System, number
 
-__all__ = ["LESSONS", "Worksheet", "worksheet"]
+__all__ = ["LESSONS", "Worksheet", "ready_lesson", "worksheet"]
 
 #: the ten lessons by title, in their order
 LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
@@ -52,7 +47,12 @@ LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
     }
 )
 
+_KEY = ("answer", "value", "right from", "to")
 _INVENTED = "Site, pump and figures are invented."
+_TOLERANCE = (
+    f"An answer is right within ±{100 * TOLERANCE:g} %; where a curve is read, within as much of "
+    "either reading, by straight lines between the points or by a smooth curve through them."
+)
 _CAUTION = (
     "On a real site electricity near water, open trenches and where the water may go are matters "
     "for local codes and licensed trades."
@@ -76,8 +76,11 @@ class Worksheet:
         The pump's points where there are any, heads with units first.
     steps : tuple of Step
         The worked answer: words, formula, result, and the question each belongs to.
-    answers : mapping of str to float
-        The numbers asked for, each name ending in its unit.
+    answers : mapping of str to float or str
+        What is asked for, each number's name ending in its unit; a verdict is words.
+    accepted : mapping of str to (float, float)
+        Of each number the least and the most that are right: 2 % off either reading of a
+        curve.
     """
 
     lesson: int
@@ -89,7 +92,8 @@ class Worksheet:
     questions: tuple[str, ...]
     table: tuple[tuple[str, ...], ...]
     steps: tuple[Step, ...]
-    answers: Mapping[str, float]
+    answers: Mapping[str, float | str]
+    accepted: Mapping[str, tuple[float, float]]
 
     @property
     def heading(self) -> str:
@@ -104,11 +108,20 @@ class Worksheet:
         """Return the problem as Markdown, with ``answer=True`` the worked answer behind it."""
         return to_markdown(self._blocks(answer))
 
-    def html(self, *, answer: bool = False) -> str:
-        """Return the problem as HTML, with ``answer=True`` the worked answer behind it."""
-        return to_html(self._blocks(answer), whole=False)
+    def html(self, *, answer: bool = False, whole: bool = False) -> str:
+        """Return the problem as HTML, with ``answer=True`` the worked answer behind it.
+
+        ``whole=True`` is a page of its own, to print: the problem, and the answer overleaf.
+        """
+        if not whole:
+            return to_html(self._blocks(answer), whole=False)
+        return printed([self.problem(), *([self.worked()] if answer else [])], self.heading)
 
     def _blocks(self, answer: bool) -> list[Block]:
+        return [*self.problem()[:-1], *(self.worked() if answer else []), Paragraph(_CAUTION)]
+
+    def problem(self) -> list[Block]:
+        """Return the problem as blocks of a page."""
         page: list[Block] = [
             Heading(self.heading, 1),
             Paragraph(f"{self.story} {_INVENTED}"),
@@ -116,13 +129,24 @@ class Worksheet:
         ]
         if self.table:
             page.append(Table(self.table[0], self.table[1:]))
-        page.append(Numbered(self.questions))
-        if answer:
-            page.append(Heading("Worked answer"))
-            for i, question in enumerate(self.questions, 1):
-                steps = [(s.words, s.formula, s.result) for s in self.steps if s.question == i]
-                page += [Paragraph(f"Question {i}: {question}"), Steps(steps)]
-        return [*page, Paragraph(_CAUTION)]
+        return [*page, Numbered(self.questions), Paragraph(_CAUTION)]
+
+    def worked(self) -> list[Block]:
+        """Return the worked answer of all questions as blocks of a page, the key at its end."""
+        page: list[Block] = [Heading("Worked answer")]
+        for i, question in enumerate(self.questions, 1):
+            steps = [(s.words, s.formula, s.result) for s in self.steps if s.question == i]
+            page += [Paragraph(f"Question {i}: {question}"), Steps(steps)]
+        return [*page, Paragraph(_TOLERANCE), Table(_KEY, self.key())]
+
+    def key(self) -> list[tuple[str, str, str, str]]:
+        """Return one row an answer: what, its value, and the least and most that are right."""
+        rows = []
+        for name, value in self.answers.items():
+            span = self.accepted.get(name)
+            said = value if isinstance(value, str) else number(value)
+            rows.append((in_words(name), said, *(map(number, span) if span else ("", ""))))
+        return rows
 
     def __str__(self) -> str:
         return self.text()
@@ -165,19 +189,11 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
     >>> sheet.title, len(sheet.questions), sorted(sheet.answers)[:2]
     ('pits and cycling', 3, ['rest_s', 'run_s'])
     """
-    titles = list(LESSONS)
-    if isinstance(lesson, str) and lesson in LESSONS:
-        number = titles.index(lesson) + 1
-    elif isinstance(lesson, int) and not isinstance(lesson, bool) and 1 <= lesson <= len(titles):
-        number = lesson
-    else:
-        mend = nearest(lesson, titles) if isinstance(lesson, str) else "pick one"
-        raise wrong("lesson", lesson, f"must be 1 to {len(titles)} or a lesson's title", mend)
+    count, title = ready_lesson(lesson)
     seed = whole("seed", seed, "give the sheet's number", low=0)
-    title = titles[number - 1]
-    draft = LESSONS[title](Draw(number, seed, check_units(units)))
+    draft = LESSONS[title](Draw(count, seed, check_units(units)))
     return Worksheet(
-        lesson=number,
+        lesson=count,
         title=title,
         seed=seed,
         units=units,
@@ -187,4 +203,18 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
         table=tuple(draft.table),
         steps=tuple(draft.steps),
         answers=MappingProxyType(dict(draft.answers)),
+        accepted=MappingProxyType(dict(draft.accepted)),
     )
+
+
+def ready_lesson(lesson: int | str) -> tuple[int, str]:
+    """Return a lesson's number and title from either."""
+    titles = list(LESSONS)
+    if isinstance(lesson, str) and lesson in LESSONS:
+        count = titles.index(lesson) + 1
+    elif isinstance(lesson, int) and not isinstance(lesson, bool) and 1 <= lesson <= len(titles):
+        count = lesson
+    else:
+        mend = nearest(lesson, titles) if isinstance(lesson, str) else "pick one"
+        raise wrong("lesson", lesson, f"must be 1 to {len(titles)} or a lesson's title", mend)
+    return count, titles[count - 1]
