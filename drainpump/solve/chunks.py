@@ -49,9 +49,10 @@ def solve_grid(grid: Grid) -> Solved:
                 found = _together(grid, some, part, line, level)
             else:
                 found = grid.flat(grid.pumps[some[0]], part).cross(line, level)
-            rows = some[0] if len(some) == 1 else some
-            for kept, new in ((flow, found.flow), (code, found.code), (reckoned, found.reckoned)):
-                kept[rows, part] = new.reshape(-1, level.size)
+            rows, shape = (some, (len(some), -1)) if len(some) > 1 else (some[0], (-1,))
+            flow[rows, part] = found.flow.reshape(shape)
+            code[rows, part] = found.code.reshape(shape)
+            reckoned[rows, part] = found.reckoned.reshape(shape)
             for element, roots in found.several.items():
                 index = np.unravel_index(some[0] * size + start + element, full)
                 where = tuple(

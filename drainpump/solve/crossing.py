@@ -141,16 +141,17 @@ def cross(curve: Curve, side: Side) -> Crossing:
     greatest = flow
     if curve.falls:
         inside = np.flatnonzero(code == OK)
-        part = side if inside.size == code.size else side.take(inside)
+        whole = inside.size == code.size
+        part = side if whole else side.take(inside)
         if few:
             bracket = tested.pick(inside)
         else:
             bracket = _halve(curve, part, begin[inside], end[inside], first[inside], last[inside])
         flow[inside] = _solve(curve, part, bracket)
+        if whole:  # as a slider's one element mostly is
+            return Crossing(flow, code, several, flow)
     else:
         several, greatest = _scan(curve, side, first, last, code, flow)
-    if not code.any():  # all ok, as a slider's mostly is
-        return Crossing(flow, code, several, flow)
     low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
     return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
 
