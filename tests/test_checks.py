@@ -86,6 +86,34 @@ def test_standing_pressure_of_each_run() -> None:
     assert {c.verdict for c in (first, second, third)} == {"not_known"}
 
 
+def test_tail_water_stands_in_the_line_and_adds_to_the_hammer() -> None:
+    runs = [
+        dp.Run(pipe=dp.pvc("2"), length_ft=10, rise_ft=-3),
+        dp.Run(pipe=dp.pvc("2"), length_ft=50, rise_ft=5),
+    ]
+    bare, drowned = (
+        dp.side_checks(PUMP_A, dp.DischargeLine(runs=runs, outlet=outlet))
+        for outlet in (dp.FreeOutlet(), dp.SubmergedOutlet(depth_ft=4))
+    )
+    # an outlet below the pit: its own run stands under the water as well
+    deep = dp.straight_line(
+        pipe=dp.pvc("2"), length_ft=100, lift_ft=-2, outlet=dp.SubmergedOutlet(depth_ft=5)
+    )
+    (one,) = dp.side_checks(PUMP_A, deep).of("standing_pressure")
+    assert one.value == pytest.approx(5 * WEIGHT_PSI_FT, rel=1e-9)
+    # up to the outlet at 2 ft, or to the water's surface at 6 ft, over a lowest point of -3 ft
+    for checks, head in ((bare, 5), (drowned, 9)):
+        for one in checks.of("standing_pressure"):
+            assert one.value == pytest.approx(head * WEIGHT_PSI_FT, rel=1e-9)
+    speeds = [c.operating.velocity_fps for c in (bare, drowned)]
+    # Joukowsky: the wave's own part goes with the velocity
+    waves = [
+        c.of("water_hammer")[0].value - head * WEIGHT_PSI_FT
+        for c, head in ((bare, 5), (drowned, 9))
+    ]
+    assert waves[1] / waves[0] == pytest.approx(speeds[1] / speeds[0], rel=1e-9)
+
+
 def test_scour_by_ground_and_by_outlet() -> None:
     line = r1_line(1.590)
     (scour,) = dp.side_checks(PUMP_A, line, ground="fine sand").of("scour")

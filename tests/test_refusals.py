@@ -50,6 +50,11 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
             "arrays of one shape, or scalars.",
         ),
         (
+            lambda: dp.field.inflow_from_cycles(working_volume_gal=8, returned_gal=8, rest_s=60),
+            "returned 8 gal (30.28 L): must be less than the working volume 8 gal (30.28 L); the "
+            "pump would start again at once and never rest.",
+        ),
+        (
             lambda: dp.field.inflow_from_rise(18, rise_in_per_min=1),
             "pit=18: must be a Pit; make one with Pit(...).",
         ),

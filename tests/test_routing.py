@@ -217,6 +217,72 @@ def test_a_line_that_refills_the_pit_at_each_stop_comes_to_an_end() -> None:
     assert abs(spilt.balance_error_gal) < 1e-9 * spilt.inflow_gal
 
 
+_LOOSE = {
+    "riser": dp.straight_line(
+        pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6, k=6, check_valve=False
+    ),
+    "short": dp.straight_line(
+        pipe=dp.Pipe(bore_in=1.59), length_ft=30, lift_ft=6, k=6, check_valve=False
+    ),
+    "dip": dp.DischargeLine(
+        runs=[
+            dp.Run(pipe=dp.Pipe(bore_in=1.59), length_ft=length, rise_ft=rise)
+            for length, rise in ((10, 8), (40, -3), (20, 2))
+        ],
+        check_valve=False,
+    ),
+    "drowned": dp.straight_line(
+        pipe=dp.Pipe(bore_in=2.047), length_ft=100, lift_ft=-2, check_valve=False,
+        outlet=dp.SubmergedOutlet(depth_ft=5),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.filterwarnings("ignore:outages:drainpump.DrainpumpWarning")
+@settings(max_examples=25, deadline=None)
+@given(
+    st.sampled_from(sorted(_LOOSE)), st.lists(st.floats(0.0, 90.0), min_size=2, max_size=6),
+    st.floats(1.0, 30.0), st.sampled_from([None, 29.0]), st.booleans(), st.booleans(),
+    st.sampled_from([None, 300.0]),
+)  # fmt: skip
+def test_without_a_check_valve_water_is_conserved_whatever_happens(
+    kind: str, flow: list[float], minutes: float, overflow: float | None, out: bool, lag: bool,
+    until: float | None,
+) -> None:  # fmt: skip
+    more: dict[str, Any] = {"overflow_in": overflow, "pond_area_ft2": 300, "until_min": until}
+    if out:
+        more |= {"outages": [(minutes / 2, 3 * minutes)], "battery_wh": 20}
+    pumps = dp.parallel([POWERED, POWERED], lag_on_in=24) if lag else POWERED
+    got = dp.route(pumps, _LOOSE[kind], pit(), _flows(flow, minutes), **more)
+    assert abs(got.balance_error_gal) <= 1e-9 * max(got.inflow_gal, 1.0)
+    rows = got.to_frame(step_s=53)
+    assert rows["level_in"].to_numpy().max() == pytest.approx(got.peak_level_in, abs=1e-6)
+    assert np.diff(rows["time_min"]).max() <= 53 / 60 + 1e-9
+
+
+@pytest.mark.parametrize(("length_ft", "pattern"), [(20, "lag_helps"), (150, "restarts_at_once")])
+def test_lag_pumps_on_a_line_that_drains_back_start_as_often_as_the_cycle_says(
+    length_ft: float, pattern: str
+) -> None:
+    # of the longer line more runs back than it takes to lift the lag's float
+    both = dp.parallel([A, A], lag_on_in=22)
+    line = dp.straight_line(
+        pipe=dp.Pipe(bore_in=3.04), length_ft=length_ft, lift_ft=6, k=4, check_valve=False
+    )
+    deep = dp.Pit(diameter_in=24, depth_in=44, off_in=6, on_in=13)
+    wanted = dp.cycle(both, line, deep, inflow_gpm=50)
+    assert wanted.pattern == pattern
+    early, late = (
+        dp.route(both, line, deep, dp.Hydrograph(flow_gpm=[50, 50], time_min=[0, end]),
+                 until_min=end)
+        for end in (120, 1320)
+    )  # fmt: skip
+    for name in ("starts", "lag_starts"):
+        rate = (getattr(late, name) - getattr(early, name)) / 20
+        assert rate == pytest.approx(wanted.starts_per_h, rel=0.01)
+    assert wanted.lag_starts_per_h == wanted.starts_per_h
+
+
 def test_nan_stays_in_its_cell_of_the_routing() -> None:
     burst = dp.Hydrograph(flow_gpm=[0, 90, 0], time_min=[0, 30, 60])
     for options in (

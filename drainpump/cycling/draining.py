@@ -20,8 +20,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import OperatingPoint
-from drainpump.states import NAMES, OK, first_failed, may_be_less
+from drainpump.states import MENDS, NAMES, OK, first_failed, may_be_less
 from drainpump.units import FloatArray, View
 
 __all__ = ["DrainBack", "drain_back", "drains"]
@@ -129,7 +128,7 @@ class DrainBack(Result):
     spills = View("_spills", bool)
     pattern = View("_pattern", str)
 
-    _mends: ClassVar[dict[str, str]] = OperatingPoint._mends
+    _mends: ClassVar[dict[str, str]] = MENDS
     _patterns: ClassVar[dict[str, str]] = PATTERNS
     _endless: ClassVar[dict[str, str]] = {
         **dict.fromkeys(("cycles_to_outlet", "first_water_s", "priming_s"), "never"),

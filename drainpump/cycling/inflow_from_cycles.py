@@ -61,15 +61,18 @@ def inflow_from_cycles(
     volume = water.si
     rest = u.take("rest", guard="positive", s=rest_s).si
     run = u.maybe("run", guard="positive", s=run_s)
-    back = u.take("returned", guard="volume", default=("gal", 0.0), gal=returned_gal, l=returned_l)
-    one_shape("inflow_from_cycles", volume, rest, back.si, *(() if run is None else (run.si,)))
+    back = u.maybe("returned", guard="volume", gal=returned_gal, l=returned_l)
+    one_shape("inflow_from_cycles", volume, rest, *(x.si for x in (run, back) if x is not None))
     if np.any(volume == 0):
         raise wrong(f"working_volume_{water.unit}", np.asarray(water.typed).tolist(),
                     "must be above 0", "give the water between the floats")  # fmt: skip
-    if np.any(back.si >= volume):
-        raise InputError(
-            f"returned {back}: must be less than the working volume {u.both(volume, water.unit)}; "
-            "the pump would start again at once and never rest."
-        )
-    inflow = np.asarray((volume - back.si) / rest)
+    comes_in = volume
+    if back is not None:
+        comes_in = volume - back.si
+        if np.any(comes_in <= 0):
+            raise InputError(
+                f"returned {back}: must be less than the working volume "
+                f"{u.both(volume, water.unit)}; the pump would start again at once and never rest."
+            )
+    inflow = np.asarray(comes_in / rest)
     return MeasuredInflow(inflow, None if run is None else inflow + volume / run.si)

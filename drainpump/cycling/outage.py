@@ -123,7 +123,8 @@ def outage(
     -----
     ``t = V/q`` from the level to the overflow. The battery gives its energy over the
     share of time the pump runs: ``h = Wh / (P t_run/(t_run + t_rest))``, P taken midway
-    between the floats. A storm with an outage in it is a matter for `route`.
+    between the floats. A storm with an outage in it is a matter for `route`, which counts
+    too what a line without a check valve gives back when the power fails.
 
     Examples
     --------

@@ -255,7 +255,7 @@ def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
         "lag_helps",
     )
     higher = found.most > lead._worst_rate
-    return replace(
+    staged = replace(
         lead, _grid=found.grid, _at_on=at_on, _run=run, _rest=rest,
         _worst_rate=np.where(higher, found.most, lead._worst_rate),
         _worst_inflow=np.where(higher, found.at, lead._worst_inflow),
@@ -265,6 +265,21 @@ def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
         _more=lead._more | found.both.more, _less=lead._less | found.both.less,
         _lag_rate=rate,
     )  # fmt: skip
+    lifts = lead._returned >= pit.si.volume_between(pit.si.off, pump.si.lag_on)
+    return _at_once(staged, pit, inflow, lifts) if lifts.any() else staged
+
+
+def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
+    """The same where what runs back lifts the lag's float too: all pumps start together."""
+    assert staged._grid is not None
+    assert staged._lag_rate is not None
+    nodes = levels_of(pit, np.broadcast_shapes(inflow.shape, pit.shape))
+    held = _held(staged._grid, pit, inflow, nodes, flows_at(staged._grid, nodes))
+    together = _drained(held, staged._grid, pit)
+    names = ("_run", "_rest", "_worst_rate", "_worst_inflow", "_pattern")
+    whole = {n: np.where(lifts, getattr(together, n), getattr(staged, n)) for n in names}
+    rate = np.where(lifts, together._rate, staged._lag_rate)
+    return replace(staged, _lag_rate=rate, **whole)
 
 
 def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:

@@ -93,6 +93,7 @@ class March:
         self._floats = [self.site.nodes[i] for i in self.site.floats]
         self._charge = self.site.battery
         self._q = self.rates.tolist()
+        self._step: tuple[Priming, int, float, float, float] | None = None
         self._stopped: _Stop | None = None
         self._end = 0.0  # of the piece
         # a line that holds its water, or none at rest: then a cycle is known before it is walked
@@ -155,7 +156,7 @@ class March:
                     continue
                 going = self._rest(q, k, left)
             elif self.line < self.site.returning and stage.priming is not None:
-                going = self._prime(q, stage.priming, left, supply)
+                going = self._prime(k, stage.priming, left, supply)
             else:
                 going = self._run(q, k, stage.drive, left, supply)
             if not going:
@@ -211,10 +212,13 @@ class March:
         self._pass(q - net, left, self.volume, watts * left, supply)
         return True
 
-    def _prime(self, q: float, priming: Priming, left: float, supply: int) -> bool:
+    def _prime(self, k: int, priming: Priming, left: float, supply: int) -> bool:
         """Fill the line as far as its next node, the pit giving what it takes."""
-        node, flow, watts = priming.step(self.line, self.volume, q)
-        since = self.time
+        q, since = self._q[k], self.time
+        if self._step is None or self._step[:2] != (priming, k) or self.line >= self._step[2]:
+            # a step goes on through cuts at which nothing changes, so that looking moves nothing
+            self._step = (priming, k, *priming.step(self.line, self.volume, q))
+        node, flow, watts = self._step[2:]
         lasts = (node - self.line) / flow if flow > 0 else inf
         floor = self.site.rim if self.volume > self.site.rim else 0.0
         if not self._steady(q, q - flow, floor, watts, min(left, lasts), supply):
@@ -355,7 +359,7 @@ class March:
         """What stood in the line is back in the pit, and was not pumped after all."""
         self.volume += self.line
         self.tally.pumped -= self.line
-        self.line = 0.0
+        self.line, self._step = 0.0, None
         if self.volume > self.site.overflow:
             self.tally.overflow += self.volume - self.site.overflow
             self.volume = self.site.overflow

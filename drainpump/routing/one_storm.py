@@ -37,6 +37,8 @@ _WALKED = {
 }  # fmt: skip
 #: water (as a share of what the pit holds) that is no pond but a rounding of the rim's volume
 _DRY = 1e-12
+#: a time (s) in which no water moves that one could see
+_BEHIND = 1e-8
 
 
 class RoutingWarning(DrainpumpWarning):
@@ -235,7 +237,9 @@ class OneStorm:
         steps = self._steps(which, site.working)
         until, power = self.asked.until, self._power
         whole = March(site, steps.rates, start).run(cut_time(steps, power, until)[0])
-        samples = np.append(np.arange(0.0, whole.end, step), [whole.peak_at, whole.end])
+        # a line's water is back in the pit at once when the pump stops: look just behind that
+        highest = min(whole.peak_at + _BEHIND, whole.end)
+        samples = np.append(np.arange(0.0, whole.end, step), [highest, whole.end])
         pieces, wanted = cut_time(steps, power, until, samples)
         march = March(site, steps.rates, start)
         march.run(pieces, wanted)

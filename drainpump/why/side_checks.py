@@ -95,7 +95,7 @@ class _Stretch:
     run: Run
     velocity: float
     low: float  # its lowest point above the pump-off level
-    top: float  # of the highest point still to come: so high stands a full line at rest
+    top: float  # so high stands a full line at rest: the highest point to come, or tail water
 
     @property
     def standing(self) -> float:
@@ -126,9 +126,10 @@ class _Bears:
         start = float(self.op.si.grid.starts(pump)[0])
         _, z = profile.points(self.line.si.arrays)
         z = z + start
-        # the receiving water stands above the end of a line that lies under it
-        z[-1] = z[-1] + self.line.si.arrays.tail
-        top = np.maximum.accumulate(z[::-1])[::-1]
+        # at rest the tail water over the outlet stands in the line as well
+        surface = z.copy()
+        surface[-1] = surface[-1] + self.line.si.arrays.tail
+        top = np.maximum.accumulate(surface[::-1])[::-1]
         found = [
             _Stretch(
                 f"riser {i} ({riser.name or riser.pipe.name})", riser,
@@ -220,7 +221,8 @@ def side_checks(
 
     Notes
     -----
-    Water hammer is Joukowsky's ``a V / g`` on top of the standing pressure: the upper
+    The standing pressure is that of the highest point still to come, or of the tail water
+    over a submerged outlet. Water hammer is Joukowsky's ``a V / g`` on top of it: the upper
     bound, reached by a stop quicker than 2L/a. The column is at rest after the sum of
     ``L V / (g H)`` over what runs back, H the height it falls from; a short steep line stops
     it quickly and may slam a swing check valve.
