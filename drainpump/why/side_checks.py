@@ -139,7 +139,6 @@ class _Bears:
             for i, (riser, flow) in enumerate(zip(risers, shares, strict=False), 1)
             if riser is not None
         ]  # fmt: skip
-        z[-1] = z[-1] - self.line.si.arrays.tail
         lows = np.minimum(z[:-1], z[1:])
         for i, run in enumerate(self.line.runs):
             where = f"run {i + 1} ({run.pipe.name})"
