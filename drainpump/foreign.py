@@ -15,7 +15,7 @@ from difflib import get_close_matches
 
 from drainpump.units import UNITS, FloatArray, Unit, suffix_of
 
-__all__ = ["FOREIGN", "READ", "convert", "hint", "nearest", "same_unit", "unit_of"]
+__all__ = ["FOREIGN", "READ", "convert", "hint", "nearest", "same_unit", "stem_of", "unit_of"]
 
 _WATER = 9806.65  # Pa per metre of height
 _FOOT, _GALLON, _IMPERIAL_GALLON = UNITS["ft"].factor, UNITS["gal"].factor, 4.54609e-3
@@ -56,10 +56,13 @@ _IMPERIAL = ("imp", "imp.", "imperial", "uk")
 _FLOWS = ("gpm", "lps")
 _GROUPS = (_FLOWS, ("ft", "m", "in", "mm"), ("gal", "l"), ("w",))
 
-#: the columns of a pump file in a foreign unit, which are turned into ours on reading
+#: quantities of a pump in a foreign unit, as printed on its box or curve: they are turned
+#: into ours on reading, from a file or a keyword
 READ: dict[str, Unit] = {
-    name: FOREIGN[name.split("_")[1]]
-    for name in ("flow_lpm", "flow_m3ph", "flow_gph", "head_kpa", "head_psi")
+    f"{name}_{unit}": FOREIGN[unit]
+    for names, units in ((("flow", "flow_max"), "lpm m3ph gph"), (("head", "head_max"), "kpa psi"))
+    for name in names
+    for unit in units.split()
 }
 
 
@@ -79,6 +82,16 @@ def convert(column: str, numbers: FloatArray) -> tuple[str, FloatArray]:
         return column, numbers
     stem = column.removesuffix(unit.suffix)
     return stem + unit.twin, numbers * (unit.factor / UNITS[unit.twin].factor)
+
+
+def stem_of(name: str) -> str:
+    """Return a pump's quantity without its unit, be it one of ours or a printed one.
+
+    >>> stem_of("flow_max_gph"), stem_of("head_ft"), stem_of("note")
+    ('flow_max', 'head', 'note')
+    """
+    unit = unit_of(name)
+    return name if unit is None else name.removesuffix(f"_{unit.suffix}")
 
 
 def nearest(word: object, known: list[str]) -> str:

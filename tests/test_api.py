@@ -21,6 +21,7 @@ import numpy as np
 import pytest
 
 import drainpump as dp
+from drainpump import foreign
 from drainpump import units as u
 from drainpump.parts.part import Part
 from drainpump.results import Result
@@ -58,7 +59,7 @@ UNITLESS = {
     "the seed of a random generator": "seed",
     "a number of sheets": "pupils",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
-    "things, whole or by name": "fittings weights run job",
+    "things, whole or by name": "fittings weights run job learned",
     "a matplotlib axes, or what is passed on to it": "ax",
 }
 #: endings that say share: of a hundred, of one, and of a spread by natural logarithm
@@ -73,7 +74,9 @@ KNOWN = {name for names in UNITLESS.values() for name in names.split()}
 
 def named(name: str) -> bool:
     """True for a unit, a share, or a listed name; C of Hazen-Williams is no Celsius."""
-    return u.suffix_of(name) is not None or name.endswith(SHARES) or name in KNOWN
+    # what is printed on a pump may be typed as it stands
+    printed = name in foreign.READ
+    return u.suffix_of(name) is not None or name.endswith(SHARES) or name in KNOWN or printed
 
 
 FUNCTIONS = {n: f for n, f in public() if inspect.isfunction(f)}

@@ -411,12 +411,12 @@ def test_a_foreign_unit_is_refused_as_typed(tmp_path):
     )
 
 
-def test_rows_from_the_last_point_to_the_first_are_one_complaint(tmp_path):
+def test_rows_from_the_last_point_to_the_first_are_as_good(tmp_path):
     text = "pump,flow_gpm,head_ft\nA,60,7\nA,30,24\nA,0,31\n"
-    assert refused(put(tmp_path, x=text)) == (
-        "x.csv, row 3, column 'flow_gpm': '30': must be more than the flow before it (60); the "
-        "flows fall all the way, turn the rows round"
-    )
+    (pump,) = read_curves(put(tmp_path, x=text))
+    assert pump.flow_gpm.tolist() == [0, 30, 60]
+    assert pump.head_ft.tolist() == [31, 24, 7]
+    assert pump.origin == "a table"
 
 
 def test_points_of_a_pump_that_no_column_names_are_the_files(tmp_path):

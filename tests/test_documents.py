@@ -47,7 +47,9 @@ def test_a_job_of_the_first_version_reads_to_the_same_results() -> None:
     ):
         op = dp.operating_point(pumps[pump], job.lines[i])
         assert op.flow_gpm == pytest.approx(flow, rel=1e-12)
-    assert input_hash(job.with_pumps(list(pumps.values())).to_dict()) == (
+    # it did not say where a curve comes from
+    read = [{k: v for k, v in p.to_dict().items() if k != "origin"} for p in pumps.values()]
+    assert input_hash(job.to_dict() | {"pumps": read}) == (
         "639150cc6ecba8b7c06db6a0c201301f82f3576ed3151b583d1f000c83f91edb"
     )
 

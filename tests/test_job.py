@@ -173,6 +173,7 @@ def objects(schema: Any) -> Iterator[dict[str, Any]]:
 #: what each object of a document is built with, and keywords that come another way
 MADE_BY = {
     "pump": (dp.PumpCurve, {}),
+    "pump by two figures": (dp.PumpCurve.from_box, {"name": "from_box"}),
     "pvc pipe": (dp.pvc, {"nominal": "pvc"}),
     "metric pvc pipe": (dp.pvc_metric, {"od_mm": "pvc_metric"}),
     "pipe of one's own": (dp.Pipe, {}),

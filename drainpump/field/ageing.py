@@ -10,6 +10,7 @@ from scipy.special import ndtri
 
 from drainpump import units as u
 from drainpump.doubt.band import PERCENTILES, percentiles
+from drainpump.doubt.doubt import of_curves
 from drainpump.errors import InputError
 from drainpump.parts.scalars import one_measure, one_plain, whole
 from drainpump.results import Result
@@ -126,7 +127,8 @@ def outlook(
     Each draw keeps its rates: a deposit ``rate · age`` thick, as rough as it is thick (up
     to a twentieth of the bore that is left), and a head factor ``(1 - wear) ** age``. No
     published rate fits every water and pump, so none is given here. The two rates are
-    independent, a scrambled Sobol sequence; the doubt of today's flow is not in the band.
+    independent, a scrambled Sobol sequence; the doubt of today's flow is not in the band, but
+    for what is not known of the curve itself, such as the shape of one told by two figures.
 
     Examples
     --------
@@ -170,7 +172,10 @@ def outlook(
     age = np.linspace(0.0, horizon, _AGES)[:, None]
     years = age / float(u.to_si(1.0, "year"))
     left = (1.0 - np.minimum(wear * factor[:, 1], 0.9)) ** years
-    worn = pump.si.scaled(np.maximum(left, 1e-3))
+    ones = np.ones(samples)
+    # what is not known of the curve itself is drawn, of two figures the shape
+    own = pump.si.drawn(ones, ones, **of_curves(samples, seed))
+    worn = own.si.scaled(np.maximum(left, 1e-3))
     op = solve_arrays(worn, with_deposit(line.si.arrays, deposit * factor[:, 0] * age))
     flow = op.si.counted
     p10, p50, p90 = percentiles(flow)

@@ -14,6 +14,8 @@ from drainpump.limits.limits import Limits
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.line.run import GRANTED, missing_valve
+from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.curve_shown import ORIGINS
 
 if TYPE_CHECKING:
     from drainpump.paper.job import Job
@@ -53,7 +55,11 @@ def assumptions(job: Job) -> tuple[Assumption, ...]:
         for one in _line(line):
             key = (one.name, one.value, one.defaulted, one.source)
             shared.setdefault(key, []).append(line.name)
-    found = [*_physics(), *(Assumption(*key, tuple(names)) for key, names in shared.items())]
+    found = [
+        *_physics(),
+        *_origins(job),
+        *(Assumption(*key, tuple(names)) for key, names in shared.items()),
+    ]
     found += [*_limits(job), *_doubt(job), *_costs(job)]
     return tuple(found)
 
@@ -66,6 +72,14 @@ def _physics() -> Iterator[Assumption]:
         "pump curve", "shape-preserving cubic between its points, never beyond them", True,
         "F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) (from memory)",
     )  # fmt: skip
+
+
+def _origins(job: Job) -> Iterator[Assumption]:
+    """Where each curve comes from, but for points that the job itself holds."""
+    curves = [c for p in job.pumps for c in (p.si.curves if isinstance(p, PumpBank) else (p,))]
+    for name, origin in dict.fromkeys((c.name, c.origin) for c in curves):
+        if origin != ORIGINS["points"]:
+            yield Assumption(f"curve of {name}", origin, False, _OWN)
 
 
 def _line(line: DischargeLine) -> Iterator[Assumption]:

@@ -83,15 +83,16 @@ class FlatPump(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class FlatCurve:
-    """One pump curve with its factors, (N,) each."""
+    """One pump curve, or several it may have, with factors and the curve's number, (N,) each."""
 
     curve: Curve
     head_factor: FloatArray
     flow_factor: FloatArray
+    number: Index
 
     def cross(self, line: System, level: FloatArray) -> Crossing:
-        number = np.zeros(level.size, dtype=np.intp)
-        return cross(self.curve, Side(line, level, self.head_factor, self.flow_factor, number))
+        factors = self.head_factor, self.flow_factor, self.number
+        return cross(self.curve, Side(line, level, *factors))
 
     def shares(self, line: System, level: FloatArray, flow: FloatArray) -> Share:
         code = np.where(flow > 0, OK, np.where(np.isnan(flow), BAD, NO_FLOW))
@@ -115,7 +116,8 @@ class FlatCurve:
         return self.curve.falls
 
     def take(self, index: Index) -> FlatCurve:
-        return FlatCurve(self.curve, self.head_factor[index], self.flow_factor[index])
+        by_head, by_flow = self.head_factor[index], self.flow_factor[index]
+        return FlatCurve(self.curve, by_head, by_flow, self.number[index])
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,14 +128,18 @@ class FlatSeries:
 
     @cached_property
     def groups(self) -> list[tuple[Curve, Index]]:
-        factors = np.array([f for m in self.members for f in (m.head_factor, m.flow_factor)])
+        factors = np.array(
+            [f for m in self.members for f in (m.head_factor, m.flow_factor, m.number)]
+        )
         # elements whose factors are NaN cross nothing; they form a group like any other
         rows, group = np.unique(factors, axis=1, return_inverse=True, equal_nan=True)
-        curves = [m.curve for m in self.members]
-        return [
-            (_summed(curves, row[0::2], row[1::2]), np.flatnonzero(group.ravel() == i))
-            for i, row in enumerate(rows.T)
-        ]
+        found = []
+        for i, row in enumerate(rows.T):
+            numbers = row[2::3].astype(np.intp)
+            curves = [m.curve.one(k) for m, k in zip(self.members, numbers, strict=True)]
+            index = np.flatnonzero(group.ravel() == i)
+            found.append((_summed(curves, row[0::3], row[1::3]), index))
+        return found
 
     def cross(self, line: System, level: FloatArray) -> Crossing:
         flow, reckoned = (np.full(level.shape, np.nan) for _ in range(2))

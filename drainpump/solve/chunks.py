@@ -81,10 +81,12 @@ def _together(
     """Cross several falling pumps with the same lines, (pumps × lines)."""
     pumps = [grid.pumps[i].si for i in some]
     every = np.tile(np.arange(level.size), len(pumps))
-    head_factor, flow_factor = (
+    head_factor, flow_factor, number = (
         np.concatenate([grid.spread(f)[part] for f in each])
-        for each in zip(*((p.head_factor, p.flow_factor) for p in pumps), strict=True)
+        for each in zip(*((p.head_factor, p.flow_factor, p.number) for p in pumps), strict=True)
     )
-    number = np.repeat(np.arange(len(pumps)), level.size)
+    # each pump's curves stand behind those of the pumps before it
+    before = np.cumsum([0, *(p.curve.begin.size for p in pumps[:-1])])
+    number = number + np.repeat(before, level.size)
     side = Side(line.take(every), level[every], head_factor, flow_factor, number)
     return cross(end_to_end([p.curve for p in pumps]), side)

@@ -64,18 +64,18 @@ class Grid:
             by_level=True,
         )
 
-    def spread(self, quantity: FloatArray) -> FloatArray:
+    def spread(self, quantity: Any) -> Any:
         """A quantity of the inner shape or less, flat over the N elements."""
         # levels are the last inner axis, on which no part depends
         behind = quantity[..., None] if self.by_level and np.ndim(quantity) else quantity
-        return np.broadcast_to(behind, (self.count, *self.inner)).ravel()
+        return np.asarray(np.broadcast_to(behind, (self.count, *self.inner)).ravel())
 
     def flat(self, pump: Pump, part: slice = slice(None)) -> FlatPump:
         """A pump or bank as the solver takes it, over the elements of ``part``."""
         if isinstance(pump, PumpCurve):
             si = pump.si
-            head_factor, flow_factor = self.spread(si.head_factor), self.spread(si.flow_factor)
-            return FlatCurve(si.curve, head_factor[part], flow_factor[part])
+            by_head, by_flow = self.spread(si.head_factor), self.spread(si.flow_factor)
+            return FlatCurve(si.curve, by_head[part], by_flow[part], self.spread(si.number)[part])
         members = tuple(self.flat(member, part) for member in pump.pumps)
         if len(members) == 1 and pump.risers[0] is None:
             return members[0]
@@ -102,7 +102,8 @@ class Grid:
 
     def starts(self, pump: Pump) -> FloatArray:
         """Height (m) at which the line begins for a pump: a bank's risers come before it."""
-        return self.spread(pump.si.rise if isinstance(pump, PumpBank) else np.zeros(()))
+        rise = pump.si.rise if isinstance(pump, PumpBank) else np.zeros(())
+        return np.asarray(self.spread(rise))
 
 
 def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
@@ -117,6 +118,7 @@ def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     banks = [p for p in pumps if isinstance(p, PumpBank)]
     curves = [c for p in pumps for c in (p.si.curves if isinstance(p, PumpBank) else (p,))]
     own = [f for c in curves for f in (c.si.head_factor, c.si.flow_factor)]
+    own += [c.si.number for c in curves if c.si.number.ndim]
     own += [a for b in banks for run in b.risers if run for a in run.si.columns.values()]
     inner = one_shape("operating_point", level, *own, *(np.zeros(x.shape) for x in arrays))
     # unlike lines stack: the shorter ones are padded

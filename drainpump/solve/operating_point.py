@@ -13,7 +13,7 @@ import numpy.typing as npt
 from drainpump import states
 from drainpump import units as u
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump.bank import Pump
+from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.physics import system
 from drainpump.results import Result, html_lines
 from drainpump.solve import members
@@ -286,7 +286,7 @@ class OperatingPoint(Result):
     def _remarks(self) -> list[str]:
         # before its first point a curve does not say whether the pump fills the line over a crest
         unknown = (self._vented._code == BELOW) & (self._code != BELOW)
-        return [_MAY_NOT_START] if unknown.any() else []
+        return [_MAY_NOT_START] * bool(unknown.any()) + told_by_two(self._grid.pumps)
 
     @cached_property
     def _range_share(self) -> FloatArray:

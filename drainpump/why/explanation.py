@@ -13,7 +13,7 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.doubt.band import Band, band
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.bank import PumpBank, told_by_two
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.results import check_units, html_table
 from drainpump.solve.grid import listed
@@ -196,7 +196,7 @@ class Explanation:
             heads = zip(self.names, self._heads, strict=True)
             sums = " + ".join(f"{name} {brief(h, head)}" for name, h in heads)
             said.append(f"The head there is {brief(self._heads.sum(), head)} = {sums}.")
-        said += self._said_fixes(units)
+        said += [*self._said_fixes(units), *told_by_two([self.pump])]
         return "\n".join(said)
 
     @property

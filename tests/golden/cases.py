@@ -52,6 +52,8 @@ _START = "a siphon starts over its crest"
 _DRAINS = "one model of a line without a check valve, filled by the part that is full"
 _TRACE = "a trace has a row at the highest water, whose level is that of the pond where it ponds"
 _CAUSES = "a diagnosis by Bayes over all usual sizes, of more causes, its priors beside them"
+_ORIGIN = "a curve knows where it comes from, and whether two figures are all of it"
+_TWO = "two points are not a curve: the middle of the shapes it may have"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
@@ -140,6 +142,22 @@ CHANGED: dict[str, str] = {
     "routing/runs/until": "water that still stands above the rim at the end is a status",
     "routing/traces": _TRACE,
     "routing_r2/trace": _TRACE,
+    "curves_demo/*/origin": _ORIGIN,
+    "curves_demo/*/two_figures": _ORIGIN,
+    "curves/*/origin": _ORIGIN,
+    "curves/*/two_figures": _ORIGIN,
+    "banks/*/origin": _ORIGIN,
+    "banks/*/two_figures": _ORIGIN,
+    "job/*/origin": _ORIGIN,
+    "job/*/two_figures": _ORIGIN,
+    "job/schema/properties/pumps/*": "a pump may stand there by the two figures on its box",
+    "curves/pumps/cut/notes": _TWO,
+    "curves/heads/cut": _TWO,
+    "sampled_sites/*/points/[123]/3/*": _TWO,
+    "selections/limits/candidates/[89]/*": _TWO,
+    "selections/limits/candidates/10/*": _TWO,
+    "selections/limits/frame/*/[89]": _TWO,
+    "selections/limits/frame/*/10": _TWO,
 }
 CASES: dict[str, Callable[[], Any]] = {}
 

@@ -14,6 +14,7 @@ from typing import Any, Literal, get_args, get_origin
 
 from drainpump import units as u
 from drainpump.doubt.doubt import Doubt
+from drainpump.foreign import READ, stem_of
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import SOURCES, Limits
 from drainpump.paper.document.shapes import (
@@ -36,6 +37,7 @@ from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.line.run import Run
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.pump.curve_shown import ORIGINS
 
 __all__ = [
     "COSTS",
@@ -114,6 +116,8 @@ def keys_of(kinds: dict[str, Any], needed: Iterable[str], shapes: dict[str, Shap
 
 def _stem(name: str, names: Iterable[str]) -> str:
     """A quantity's name without its unit; a C of Hazen and Williams is no temperature."""
+    if name in READ:
+        return stem_of(name)
     if (unit := u.suffix_of(name)) is None:
         return name
     stem, twin = name.removesuffix(f"_{unit}"), u.UNITS[unit].twin
@@ -138,11 +142,18 @@ _NUMBERS = Listed(Number(), 1, 1000)
 _PRICES = Either((int, float), Number(), Named(Number(), 500))
 _LIMIT_NAMES = Listed(Text(choices=tuple(SOURCES)), 0, len(SOURCES))
 
+_LEARNED = Named(Listed(Number(), 2, 1024), 3)
+
 POINTS = shape_of(
-    "pump", PumpCurve, "name flow head", flow=_NUMBERS, head=_NUMBERS, power=_NUMBERS, note=LONG
-)
+    "pump", PumpCurve, "name flow head", flow=_NUMBERS, head=_NUMBERS, power=_NUMBERS, note=LONG,
+    origin=Text(choices=tuple(ORIGINS)), learned=_LEARNED,
+)  # fmt: skip
+BOX = shape_of(
+    "pump by two figures", PumpCurve.from_box, "flow_max head_max", called="from_box", note=LONG,
+    learned=_LEARNED,
+)  # fmt: skip
 CURVES = Object("curves", (Key("curves", Text(most=4000), required=True),))
-PUMP = OneOf((("curves", CURVES), ("", POINTS)))
+PUMP = OneOf((("curves", CURVES), ("from_box", BOX), ("", POINTS)))
 PIPE = OneOf(
     (
         ("pvc", shape_of("pvc pipe", pvc, called="pvc")),

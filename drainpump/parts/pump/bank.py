@@ -13,10 +13,11 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.run import Run
 from drainpump.parts.part import Part, each
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.pump.likely import BOX_NOTE
 from drainpump.parts.scalars import check_name
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = ["Pump", "PumpBank", "parallel", "pump_from_dict", "series"]
+__all__ = ["Pump", "PumpBank", "parallel", "pump_from_dict", "series", "told_by_two"]
 
 
 class PumpBank(Part):
@@ -74,6 +75,11 @@ class PumpBank(Part):
     def invented(self) -> bool:
         """True where a member's points are made up."""
         return any(pump.invented for pump in self.pumps)
+
+    @property
+    def two_figures(self) -> bool:
+        """True where two figures are all that is known of a member's curve."""
+        return any(pump.two_figures for pump in self.pumps)
 
     @property
     def lead(self) -> PumpCurve | PumpBank:
@@ -307,6 +313,11 @@ def _called(members: Sequence[Pump], sign: str) -> str:
     if len(names) > 1 and len(set(names)) == 1:
         return f"{len(names)} × {names[0]}" + (" in series" if sign == " > " else "")
     return sign.join(names)
+
+
+def told_by_two(pumps: Sequence[Pump]) -> list[str]:
+    """Say so once where two figures are all that is known of one of the pumps."""
+    return [BOX_NOTE] if any(pump.two_figures for pump in pumps) else []
 
 
 def pump_from_dict(given: Mapping[str, Any]) -> Pump:

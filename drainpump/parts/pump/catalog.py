@@ -13,8 +13,8 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import CatalogError, InputError, Problem, wrong
-from drainpump.foreign import READ, convert, hint, nearest, unit_of
-from drainpump.parts.csv_sheet import Row, Sheet, printable, read_sheet, shorten
+from drainpump.foreign import READ, convert, hint, nearest, stem_of, unit_of
+from drainpump.parts.csv_sheet import Row, Sheet, number, printable, read_sheet, shorten
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_points import point_problems
 from drainpump.parts.scalars import check_float
@@ -25,8 +25,9 @@ __all__ = ["read_curves"]
 _MOST_PROBLEMS = 1000
 _AT = re.compile(r"flow_(gpm|lps|lpm|m3ph|gph)_at_([0-9]{1,4}(?:\.[0-9]{1,3})?)_(ft|m)")
 _POINTS = {
-    column: column.partition("_")[0]
+    column: stem_of(column)
     for column in ("flow_gpm", "flow_lps", "head_ft", "head_m", *READ)
+    if stem_of(column) in ("flow", "head")
 }
 _FACTS = {
     "outlet_in": "positive",
@@ -272,11 +273,14 @@ class _Catalog:
             self._one_curve(sheet, draft, rows)
 
     def _one_curve(self, sheet: Sheet, draft: _Draft, rows: list[Row]) -> None:
-        """Check one pump's points and keep them as keywords."""
+        """Check one pump's points and keep them as keywords; some tables fall all the way."""
         before = len(sheet.problems)
         columns = {_POINTS[c]: c for c in sheet.columns if c in _POINTS}
         if any(row.cells.get("power_w") for row in rows):
             columns["power"] = "power_w"
+        flows = [number(row.cells[columns["flow"]], columns["flow"], "flow")[0] for row in rows]
+        if len(flows) > 1 and bool((np.diff(flows) < 0).all()):
+            rows = rows[::-1]
         values = {
             quantity: np.array([sheet.number(row, column, quantity) for row in rows])
             for quantity, column in columns.items()
@@ -291,7 +295,7 @@ class _Catalog:
                 sheet.wrong(rows[i].number, column, rows[i].cells[column], allowed)
         draft.sound = len(sheet.problems) == before
         draft.turn({column: values[quantity] for quantity, column in columns.items()})
-        draft.keywords["invented"] = sheet.invented
+        draft.keywords |= {"invented": sheet.invented, "origin": "table"}
 
     def _head_first(self, sheet: Sheet) -> None:
         """Read a table with one row per pump: its flow at each head."""
@@ -309,7 +313,7 @@ class _Catalog:
             flow = np.array([sheet.number(row, match[0], "flow") for match in given])
             head = np.array([float(match[2]) for match in given])
             draft.turn({f"flow_{ats[0][1]}": flow, f"head_{ats[0][3]}": head})
-            draft.keywords["invented"] = sheet.invented
+            draft.keywords |= {"invented": sheet.invented, "origin": "table"}
             shutoff = None
             if closed is not None and row.cells[closed]:
                 shutoff = draft.keywords[closed] = sheet.number(row, closed, "head")

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
-from functools import cached_property
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
+from drainpump.foreign import stem_of
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
-from drainpump.parts.pump.head_curve import Curve, through
-from drainpump.parts.pump.scaled_curve import ONE, ScaledCurve
-from drainpump.parts.scalars import check_float, check_words, fact, plain_fact
+from drainpump.parts.pump.likely import BOX_NOTE, Likely, read_learned
+from drainpump.parts.pump.scaled_curve import ONE
+from drainpump.parts.pump.solved_curve import SolvedCurve
+from drainpump.parts.scalars import (
+    check_float,
+    check_words,
+    fact,
+    one_measure,
+    one_plain,
+    plain_fact,
+)
 from drainpump.results import one_shape
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import Measure, View
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,18 +33,19 @@ if TYPE_CHECKING:
 __all__ = ["CurveHead", "PumpCurve"]
 
 
-class PumpCurve(ScaledCurve):
+class PumpCurve(SolvedCurve):
     """A pump: its points of head against flow, and the facts that decide whether it fits.
 
     Parameters
     ----------
     name : str, default "A"
         What the pump is called.
-    flow_gpm, flow_lps : array_like, shape (K,)
-        Flows, >= 0, each once and in rising order; K >= 2, or 1 beside a shutoff head.
-    head_ft, head_m : array_like, shape (K,)
+    flow_gpm, flow_lps, flow_gph, flow_lpm, flow_m3ph : array_like, shape (K,)
+        Flows, >= 0, each once, all rising or, as some tables print them, all falling;
+        K >= 2, or 1 beside a shutoff head. The last three are turned into gpm and L/s.
+    head_ft, head_m, head_psi, head_kpa : array_like, shape (K,)
         Head at each flow, >= 0. May rise before it falls: accepted, and noted. A last
-        head above all others warns.
+        head above all others warns. A pressure is turned into a height of water.
     power_w : array_like, shape (K,), optional
         Electrical power taken at each flow, > 0.
     shutoff_ft, shutoff_m : float, optional
@@ -53,6 +63,12 @@ class PumpCurve(ScaledCurve):
     invented : bool, default False
         The points are made up and match no maker's pump.
     note : str, optional
+    origin : {"points", "table", "picture", "box", "learned"}, default "points"
+        Where the curve comes from.
+    reading_pct : float, default 0
+        One-sigma of reading the points off, 0 to 20 % of the largest flow and head.
+    learned : mapping, optional
+        What `field.learn` left of the doubt: equally likely factors and shapes.
 
     Raises
     ------
@@ -62,9 +78,10 @@ class PumpCurve(ScaledCurve):
     Notes
     -----
     Between the points the head is a shape-preserving cubic (PCHIP); outside the first
-    and last point nothing is said. With factors from `at_speed` and `worn` the curve is
-    H = a·h(Q/b) and the power c·p(Q/b). A factor may be an array: points then have the
-    factor's shape in front, (..., K).
+    and last point nothing is said. Two points that fall are not a curve: between them
+    ``H = H0 - (H0 - H1) x**n``, x from 0 to 1, with n in doubt, see `from_box`. With factors
+    from `at_speed` and `worn` the curve is H = a·h(Q/b) and the power c·p(Q/b). A factor may
+    be an array: points then have the factor's shape in front, (..., K).
 
     Examples
     --------
@@ -98,8 +115,13 @@ class PumpCurve(ScaledCurve):
         name: str = "A",
         flow_gpm: u.Quantity | None = None,
         flow_lps: u.Quantity | None = None,
+        flow_gph: u.Quantity | None = None,
+        flow_lpm: u.Quantity | None = None,
+        flow_m3ph: u.Quantity | None = None,
         head_ft: u.Quantity | None = None,
         head_m: u.Quantity | None = None,
+        head_psi: u.Quantity | None = None,
+        head_kpa: u.Quantity | None = None,
         power_w: u.Quantity | None = None,
         shutoff_ft: float | None = None,
         shutoff_m: float | None = None,
@@ -118,11 +140,19 @@ class PumpCurve(ScaledCurve):
         best_flow_lps: float | None = None,
         invented: bool = False,
         note: str = "",
+        origin: str = "points",
+        reading_pct: float = 0.0,
+        learned: Mapping[str, Sequence[float]] | None = None,
     ) -> None:
         check_words(name, note, invented)
-        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
-        head = u.take("head", guard="head", ft=head_ft, m=head_m)
+        if origin not in shown.ORIGINS:
+            raise wrong("origin", origin, f"must be one of {tuple(shown.ORIGINS)}", "pick one")
+        flow = points.taken(
+            "flow", "flow", gpm=flow_gpm, lps=flow_lps, gph=flow_gph, lpm=flow_lpm, m3ph=flow_m3ph
+        )
+        head = points.taken("head", "head", ft=head_ft, m=head_m, psi=head_psi, kpa=head_kpa)
         power = u.maybe("power", guard="power", w=power_w)
+        flow, head, power = points.rising(flow, head, power)
         shutoff = fact("shutoff", "head", ft=shutoff_ft, m=shutoff_m)
         points.check(flow, head, power, shutoff)
         watts = None if power is None else power.si
@@ -131,7 +161,14 @@ class PumpCurve(ScaledCurve):
             head = points.in_front(head, shutoff.get(head.unit))
             watts = None if watts is None else u.frozen(np.concatenate([[np.nan], watts]))
         points.doubt_rise(head)
-        self.name, self.invented, self.note = name, invented, note
+        self.name, self.invented, self.note, self._origin = name, invented, note, origin
+        self._reading = one_plain("reading_pct", reading_pct, "give one sigma", high=20.0) / 100
+        two = flow.si.size == 2 and bool(head.si[1] < head.si[0])
+        self._likely = None if not two else Likely.box()
+        if learned is not None:
+            self._likely = read_learned(learned, two)
+            _, by_head, by_flow = self._likely.middle
+            flow, head = points.by(flow, by_flow), points.by(head, by_head)
         self._flow_given, self._head_given = flow, head  # (K,), a given shutoff's point included
         self._power = watts  # (K,) W; NaN at the point a given shutoff added
         self._best_given = fact("best_flow", "flow", gpm=best_flow_gpm, lps=best_flow_lps)
@@ -143,7 +180,90 @@ class PumpCurve(ScaledCurve):
         self._on = fact("on", "level", **u.inches(on_in, on_mm))
         self._off = fact("off", "level", **u.inches(off_in, off_mm))
         self._head_factor = self._flow_factor = self._power_factor = ONE
+        self._number = u.frozen(np.zeros((), dtype=np.intp))
         check_float(self._off, self._on)
+
+    @classmethod
+    def from_box(
+        cls,
+        name: str = "A",
+        *,
+        flow_max_gpm: float | None = None,
+        flow_max_lps: float | None = None,
+        flow_max_gph: float | None = None,
+        flow_max_lpm: float | None = None,
+        flow_max_m3ph: float | None = None,
+        head_max_ft: float | None = None,
+        head_max_m: float | None = None,
+        head_max_psi: float | None = None,
+        head_max_kpa: float | None = None,
+        price: float | None = None,
+        outlet_in: float | None = None,
+        outlet_mm: float | None = None,
+        voltage_v: float | None = None,
+        current_a: float | None = None,
+        invented: bool = False,
+        note: str = "",
+        learned: Mapping[str, Sequence[float]] | None = None,
+    ) -> PumpCurve:
+        """Return a pump of which the box tells two figures: largest flow and largest head.
+
+        Parameters
+        ----------
+        name : str, default "A"
+            What the pump is called.
+        flow_max_gpm, flow_max_lps, flow_max_gph, flow_max_lpm, flow_max_m3ph : float
+            Flow at no head, > 0; ``gph`` are US gallons an hour. Exactly one.
+        head_max_ft, head_max_m, head_max_psi, head_max_kpa : float
+            Head at no flow, > 0. Exactly one.
+        price, outlet_in, outlet_mm, voltage_v, current_a, invented, note, learned
+            As in the class.
+
+        Returns
+        -------
+        PumpCurve
+            With the middle shape, and the doubt of it wherever draws are made.
+
+        Notes
+        -----
+        ``H = H0 (1 - (Q / Q0)**n)``: n from 0.7 to 2.2, median 1.4, half of the probability
+        evenly on each side (our judgement, no source; a printed table of a small pump gave
+        1.0 to 1.5).
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> box = dp.PumpCurve.from_box("box", flow_max_gph=3300, head_max_ft=24)
+        >>> round(box.run_out_gpm, 1), round(box.head(flow_gpm=27.5).head_ft, 1)
+        (55.0, 14.9)
+        """
+        flow = points.taken(
+            "flow_max", "flow", gpm=flow_max_gpm, lps=flow_max_lps, gph=flow_max_gph,
+            lpm=flow_max_lpm, m3ph=flow_max_m3ph,
+        )  # fmt: skip
+        head = points.taken(
+            "head_max", "head", ft=head_max_ft, m=head_max_m, psi=head_max_psi, kpa=head_max_kpa
+        )
+        for what, figure in (("flow_max", flow), ("head_max", head)):
+            one_measure(what, figure, "give the figure on the box", above_zero=True)
+        ends: dict[str, Any] = {
+            f"flow_{flow.unit}": [0.0, flow.typed],
+            f"head_{head.unit}": [head.typed, 0.0],
+        }
+        facts: dict[str, Any] = {
+            "price": price, "outlet_in": outlet_in, "outlet_mm": outlet_mm,
+            "voltage_v": voltage_v, "current_a": current_a, "learned": learned,
+        }  # fmt: skip
+        facts |= {"invented": invented or None, "note": note or None}
+        with u.speaking_of(()):
+            known = {k: v for k, v in facts.items() if v is not None}
+            made = cls(name=name, **ends, **known, origin="box" if learned is None else "learned")
+        return made._made_by(
+            "from_box", name=name, flow_max_gpm=flow_max_gpm, flow_max_lps=flow_max_lps,
+            flow_max_gph=flow_max_gph, flow_max_lpm=flow_max_lpm, flow_max_m3ph=flow_max_m3ph,
+            head_max_ft=head_max_ft, head_max_m=head_max_m, head_max_psi=head_max_psi,
+            head_max_kpa=head_max_kpa, **facts,
+        )  # fmt: skip
 
     @property
     def given(self) -> dict[str, Any]:
@@ -156,97 +276,44 @@ class PumpCurve(ScaledCurve):
         factors = {
             "flow": self._flow_factor, "best_flow": self._flow_factor, "head": self._head_factor,
             "shutoff": self._head_factor, "power": self._power_factor,
+            "flow_max": self._flow_factor, "head_max": self._head_factor,
         }  # fmt: skip
         given = {"name": self.name} | super().given
         for name, typed in given.items():
-            stem = name.removesuffix(f"_{u.suffix_of(name)}")
+            stem = stem_of(name)
             if stem in factors and factors[stem] != 1:
                 given[name] = u.out(np.asarray(typed, dtype=np.float64) * factors[stem])
         return given
 
+    def _replaced(self, changes: dict[str, Any]) -> Any:
+        # a printed unit spells the same quantity
+        new = {stem_of(name) for name in changes}
+        gone = {n: None for n in self.given if stem_of(n) in new and stem_of(n) != n}
+        return super()._replaced(gone | changes)
+
     def _value(self) -> tuple[Any, ...]:
         if not self._many:
             return super()._value()
-        factors = (self._head_factor, self._flow_factor, self._power_factor)
+        factors = (self._head_factor, self._flow_factor, self._power_factor, self._number)
         plain = self._with_factors(ONE, ONE, ONE)
+        vars(plain)["_number"] = np.zeros((), dtype=np.intp)
         return (*plain._value(), *((f.shape, f.tobytes()) for f in factors))
-
-    # what the solver reads, all SI
-    @property
-    def _flow(self) -> FloatArray:
-        """The knots' flows before any factor, (K,) m³/s."""
-        return self._flow_given.si
-
-    @property
-    def _head(self) -> FloatArray:
-        """The knots' heads before any factor, (K,) m."""
-        return self._head_given.si
-
-    @cached_property
-    def _curve(self) -> Curve:
-        """The head before any factor."""
-        return through(self._flow, self._head)
-
-    @cached_property
-    def _power_curve(self) -> Curve | None:
-        """The power before any factor, at points of its own: a given shutoff brings none."""
-        if self._power is None or (known := np.isfinite(self._power)).sum() < 2:
-            return None
-        return through(self._flow[known], self._power[known])
-
-    def _head_at(self, flow: FloatArray) -> FloatArray:
-        """Head (m) at ``flow`` (m³/s), NaN outside the points."""
-        return np.asarray(self._head_factor * self._curve.read(flow / self._flow_factor))
-
-    def _power_at(self, flow: FloatArray) -> FloatArray | None:
-        """Power (W) at ``flow`` (m³/s), NaN where not known; None without power points."""
-        if self._power_curve is None:
-            return None
-        return np.asarray(self._power_factor * self._power_curve.read(flow / self._flow_factor))
-
-    # what the views answer
-    @property
-    def _flow_points(self) -> Measure | FloatArray:
-        return points.times(self._flow_factor, self._flow_given)
-
-    @property
-    def _head_points(self) -> Measure | FloatArray:
-        return points.times(self._head_factor, self._head_given)
-
-    @property
-    def _power_points(self) -> FloatArray | None:
-        return None if self._power is None else np.multiply.outer(self._power_factor, self._power)
-
-    @property
-    def _shutoff(self) -> Measure | FloatArray | None:
-        if self._flow[0] > 0:
-            return None
-        return points.times(self._head_factor, self._head_given, 0)
-
-    @property
-    def _run_out(self) -> Measure | FloatArray:
-        return points.times(self._flow_factor, self._flow_given, -1)
-
-    @property
-    def _best_flow(self) -> Measure | FloatArray | None:
-        return (
-            None if self._best_given is None else points.times(self._flow_factor, self._best_given)
-        )
-
-    @property
-    def droops(self) -> bool:
-        """True where the head at the first point is not the highest."""
-        return bool(self._head[0] < self._head.max())
-
-    @property
-    def rises(self) -> bool:
-        """True where the head rises with flow anywhere."""
-        return bool((np.diff(self._head) > 0).any())
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What a reader of the points should know, in plain sentences; before any factor."""
-        return points.notes(self._flow_given, self._head_given)
+        said = points.notes(self._flow_given, self._head_given)
+        return (BOX_NOTE, *said) if self.two_figures else said
+
+    @property
+    def two_figures(self) -> bool:
+        """True where two figures are all that is known of the curve."""
+        return self._likely is not None and not self._likely.learned
+
+    @property
+    def origin(self) -> str:
+        """Where the curve comes from, in words."""
+        return shown.ORIGINS[self._origin]
 
     def head(
         self, *, flow_gpm: u.Quantity | None = None, flow_lps: u.Quantity | None = None
@@ -305,29 +372,28 @@ class PumpCurve(ScaledCurve):
         }  # fmt: skip
 
     def __str__(self) -> str:
-        parts = [
-            f"{self._flow.size} points",
-            f"flow {points.span(self._flow_points, self._flow_given.unit)}",
-            f"head {points.span(self._head_points, self._head_given.unit)}",
+        ends = [
+            f"{word} {points.span(now, given.unit)}"
+            for word, now, given in (
+                ("flow", self._flow_points, self._flow_given),
+                ("head", self._head_points, self._head_given),
+            )
         ]
-        for word, known in self._facts().items():
-            if known is not None:
-                now = self._best_flow if word == "best flow" else known
-                said = str(now) if isinstance(now, Measure) else u.both(np.asarray(now), known.unit)
-                parts.append(f"{word} {said}")
+        facts = self._facts() | {"best flow": self._best_given and self._best_flow}
+        parts = [f"{self._flow.size} points", *ends, *shown.facts(facts, self._facts())]
         if self._price is not None:
             parts.append(f"price {self.price:.10g}")
-        for label, by in (("head", self._head_factor), ("flow", self._flow_factor)):
-            if by.ndim:
-                low, high = (u.number(float(x)) for x in (np.nanmin(by), np.nanmax(by)))
-                parts.append(f"{label} factor {low} to {high}, shape {by.shape}")
-            elif by != 1:
-                parts.append(f"{label} factor {u.number(float(by))}")
+        parts += shown.factors(head=self._head_factor, flow=self._flow_factor)
+        parts += [f"from {self.origin}"] * (self._origin not in ("points", "table"))
         parts += ["droops"] * self.droops + ["invented"] * self.invented
         return f"PumpCurve({self.name!r}: {', '.join(parts)})"
 
     def __repr__(self) -> str:
-        return str(self) if self._many else super().__repr__()
+        made = "PumpCurve." * ("_maker" in vars(self))
+        return str(self) if self._many else made + super().__repr__()
 
     def _repr_html_(self) -> str:
         return shown.table(self._at_points(), str(self), (*self.notes, self.note))
+
+
+PumpCurve._makers = {"from_box": PumpCurve.from_box}

@@ -8,16 +8,20 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.foreign import FOREIGN, READ, convert
 from drainpump.units import FloatArray, Measure
 
 __all__ = [
     "PointProblem",
+    "by",
     "check",
     "doubt_rise",
     "in_front",
     "notes",
     "point_problems",
+    "rising",
     "span",
+    "taken",
     "times",
 ]
 
@@ -68,19 +72,61 @@ def point_problems(
 
 
 def _order_problems(flow: FloatArray, before: str) -> list[PointProblem]:
-    """Name each flow that does not exceed the finite one before it; once, where all fall."""
+    """Name each flow that does not exceed the finite one before it."""
     found, last = [], -np.inf
-    falls = flow.size > 1 and bool((np.diff(flow) < 0).all())
     for i, q in enumerate(flow):
         if q <= last:
             allowed = f"must be more than {before} ({float(last):.10g})"
             mend = "give each flow once, in rising order"
-            if falls:
-                mend = "the flows fall all the way, turn the rows round"
             found.append(PointProblem("flow", i, allowed, mend))
         if not np.isnan(q):
             last = q
-    return found[:1] if falls else found
+    return found
+
+
+def taken(name: str, guard: str, **given: Any) -> Measure:
+    """Take a quantity as printed: in a unit of ours, or in one that is turned into it."""
+    units = [unit for unit, value in given.items() if value is not None]
+    if len(units) == 1:
+        (unit,) = units
+        if f"{name}_{unit}" in READ:
+            numbers = u.plain(f"{name}_{unit}", given[unit], mend=u.GUARDS[guard].mend)
+            refuse(f"{name}_{unit}", numbers, unit, guard)
+            ours, numbers = convert(f"{name}_{unit}", numbers)
+            # a unit that was turned is no slip of the pen
+            with u.place(f"{name}_{unit} turned into {ours}", guess=False):
+                return u.measure(ours, u.out(numbers), FOREIGN[unit].twin, guard)
+    ours_only = {unit: v for unit, v in given.items() if f"{name}_{unit}" not in READ}
+    return u.take(name, guard=guard, **ours_only | {unit: given[unit] for unit in units})
+
+
+def refuse(label: str, numbers: FloatArray, unit: str, guard: str) -> None:
+    """Refuse numbers in a printed unit that are out of bounds, as they were typed."""
+    rule, foreign = u.GUARDS[guard], FOREIGN[unit]
+    si = numbers * foreign.factor
+    with np.errstate(invalid="ignore"):
+        bad = np.flatnonzero(~(np.isnan(si) | ((si >= rule.low) & (si <= rule.high))))
+    if bad.size:
+        where = f"[{bad[0]}]" if numbers.ndim else ""
+        value = float(numbers.ravel()[bad[0]])
+        value = int(value) if value.is_integer() else value
+        raise wrong(f"{label}{where}", value, f"must be {u._allowed(rule, foreign)}", rule.mend)
+
+
+def rising(
+    flow: Measure, head: Measure, power: Measure | None
+) -> tuple[Measure, Measure, Measure | None]:
+    """Turn points round that were given from the last flow to the first, as some tables print."""
+    turn = flow.si.ndim == 1 and flow.si.size > 1 and bool((np.diff(flow.si) < 0).all())
+    if not turn:
+        return flow, head, power
+
+    def turned(m: Measure) -> Measure:
+        if m.si.ndim == 0:
+            return m
+        return Measure(u.frozen(m.si[::-1]), m.unit, np.asarray(m.typed)[::-1])
+
+    return turned(flow), turned(head), None if power is None else turned(power)
 
 
 def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure | None) -> None:
@@ -126,6 +172,12 @@ def in_front(measure: Measure, number: u.Value) -> Measure:
     """Put one more number, in the measure's own unit, before the others."""
     typed = np.concatenate([[number], measure.typed])
     return Measure(u.frozen(u.to_si(typed, measure.unit)), measure.unit, typed)
+
+
+def by(measure: Measure, factor: float) -> Measure:
+    """A row of numbers by a factor, typed numbers and all."""
+    typed = np.asarray(measure.typed, dtype=np.float64) * factor
+    return Measure(u.frozen(measure.si * factor), measure.unit, typed)
 
 
 def times(factor: FloatArray, measure: Measure, pick: Any = ...) -> Measure | FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -15,7 +16,16 @@ from drainpump.units import FloatArray, Measure, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["CurveHead", "frame", "table"]
+__all__ = ["ORIGINS", "CurveHead", "factors", "facts", "frame", "table"]
+
+#: where a curve may come from, and how that is said
+ORIGINS = {
+    "points": "points typed",
+    "table": "a table",
+    "picture": "a picture",
+    "box": "two figures on a box",
+    "learned": "readings on site",
+}
 
 #: points shown at either end of a table too long to read
 _ENDS = 10
@@ -51,6 +61,29 @@ class CurveHead(Result):
     _head: Measure | FloatArray
     _power: FloatArray | None
     _status: Any
+
+
+def facts(now: Mapping[str, Any], typed: Mapping[str, Measure | None]) -> list[str]:
+    """Say the facts that are known, in the units they were typed in."""
+    said = []
+    for word, known in typed.items():
+        if known is not None:
+            value = now[word]
+            text = str(value) if isinstance(value, Measure) else u.both(value, known.unit)
+            said.append(f"{word} {text}")
+    return said
+
+
+def factors(**by: FloatArray) -> list[str]:
+    """Say the factors that are not 1."""
+    said = []
+    for label, factor in by.items():
+        if factor.ndim:
+            low, high = (u.number(float(x)) for x in (np.nanmin(factor), np.nanmax(factor)))
+            said.append(f"{label} factor {low} to {high}, shape {factor.shape}")
+        elif factor != 1:
+            said.append(f"{label} factor {u.number(float(factor))}")
+    return said
 
 
 def frame(name: str, known: CurveHead, units: u.System) -> pd.DataFrame:

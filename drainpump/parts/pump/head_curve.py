@@ -49,6 +49,14 @@ class Curve:
         """Last knot of each curve, (P,)."""
         return np.append(self.begin[1:], self.flow.size) - 1
 
+    def one(self, number: int) -> Curve:
+        """One of the curves alone."""
+        if self.begin.size == 1:
+            return self
+        knots = slice(self.begin[number], self.end[number] + 1)
+        cubics = slice(self.begin[number] - number, self.end[number] - number)
+        return Curve(self.flow[knots], self.head[knots], self.cubic[:, cubics])
+
     @cached_property
     def segments(self) -> int:
         """Most segments of any curve."""
@@ -125,11 +133,11 @@ def through(flow: FloatArray, values: FloatArray) -> Curve:
 
 
 def end_to_end(curves: Sequence[Curve]) -> Curve:
-    """Lay single curves end to end."""
-    sizes = [c.flow.size for c in curves]
+    """Lay curves end to end, each of which may be several."""
+    first = np.cumsum([0, *(c.flow.size for c in curves[:-1])])
     return Curve(
         np.concatenate([c.flow for c in curves]),
         np.concatenate([c.head for c in curves]),
         np.concatenate([c.cubic for c in curves], axis=1),
-        np.cumsum([0, *sizes[:-1]]),
+        np.concatenate([c.begin + k for c, k in zip(curves, first, strict=True)]),
     )

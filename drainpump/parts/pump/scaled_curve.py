@@ -6,6 +6,7 @@ import copy
 from typing import Any, Self
 
 import numpy as np
+import numpy.typing as npt
 
 from drainpump import units as u
 from drainpump.errors import UnusualValueWarning, warn
@@ -27,10 +28,13 @@ class ScaledCurve(Part):
     _head_factor: FloatArray
     _flow_factor: FloatArray
     _power_factor: FloatArray
+    #: which of the curves it may have each draw took; a plain 0 for the middle one
+    _number: npt.NDArray[np.intp]
 
     @property
     def _many(self) -> bool:
-        return any(f.ndim for f in (self._head_factor, self._flow_factor, self._power_factor))
+        own = (self._head_factor, self._flow_factor, self._power_factor, self._number)
+        return any(f.ndim for f in own)
 
     def _scaled(self, head_factor: Any = 1.0, flow_factor: Any = 1.0) -> Self:
         """Return a copy with further factors multiplied in; they broadcast to one shape."""

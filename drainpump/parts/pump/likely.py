@@ -1,0 +1,118 @@
+"""A pump of which too little is known for one curve: the curves it may have, equally likely.
+
+Two facts, such as the largest flow and the largest head on a box, are not a curve. Between
+them the head falls as ``1 - x**n``, and n is in doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump import units as u
+from drainpump.errors import InputError, wrong
+from drainpump.parts.pump.head_curve import Curve, through
+from drainpump.units import FloatArray
+
+__all__ = ["BOX_NOTE", "Likely", "box_shapes", "falling", "read_learned"]
+
+#: least, middle and greatest exponent; half of the probability lies evenly on each side of
+#: the middle. Our judgement, no source; a small pump's printed table gave 1.0 to 1.5
+LEAST, MEDIAN, GREATEST = 0.7, 1.4, 2.2
+#: curves the doubt is cut into, an odd number, so that the middle one is among them
+COUNT = 65
+#: knots of one curve; closer where an exponent below 1 bends most
+_KNOTS = 49
+_MOST = 1024
+
+BOX_NOTE = (
+    "From two figures: get the curve. Its shape between them is not known; the middle one is "
+    "used, and the others are part of the doubt."
+)
+
+
+def box_shapes(count: int = COUNT) -> FloatArray:
+    """Exponents n of equal probability, rising; the middle one is the median.
+
+    >>> box_shapes()[32], box_shapes().min() > 0.7, box_shapes().max() < 2.2
+    (np.float64(1.4), np.True_, np.True_)
+    """
+    luck = (np.arange(count) + 0.5) / count
+    shapes: FloatArray = u.frozen(np.interp(luck, [0.0, 0.5, 1.0], [LEAST, MEDIAN, GREATEST]))
+    return shapes
+
+
+def falling(flow: FloatArray, head: FloatArray, exponent: float) -> Curve:
+    """Curve from the first of two points to the last: ``H = H0 - (H0 - H1) x**n``."""
+    share = np.linspace(0.0, 1.0, _KNOTS) ** 2
+    knots = flow[0] + (flow[-1] - flow[0]) * share
+    heads = head[0] - (head[0] - head[-1]) * share**exponent
+    knots[-1], heads[-1] = flow[-1], head[-1]
+    return through(u.frozen(knots), u.frozen(heads))
+
+
+@dataclass(frozen=True, eq=False)
+class Likely:
+    """M curves of equal probability, against the middle one: exponent and two factors."""
+
+    shape: FloatArray | None  # (M,) exponents; None where points tell the shape
+    head: FloatArray  # (M,) factor on the middle one's head
+    flow: FloatArray  # (M,) factor on its flow
+    middle: tuple[float | None, float, float]  # exponent, factors of head and flow
+    learned: bool = False  # whether a tolerance of catalogue curves no longer applies
+
+    @property
+    def count(self) -> int:
+        """Number of curves."""
+        return int(self.head.size)
+
+    @classmethod
+    def box(cls) -> Likely:
+        """What two figures leave open."""
+        ones = u.frozen(np.ones(COUNT))
+        return cls(box_shapes(), ones, ones, (MEDIAN, 1.0, 1.0))
+
+    def heads(
+        self, at: FloatArray, flow: FloatArray, head: FloatArray, number: npt.NDArray[np.intp]
+    ) -> FloatArray:
+        """Head at flows ``at``, each of its numbered curve; NaN outside both points."""
+        assert self.shape is not None
+        share = (at - flow[0]) / (flow[-1] - flow[0])
+        with np.errstate(invalid="ignore"):
+            inside = (share >= -1e-12) & (share <= 1 + 1e-12)
+        fallen = np.clip(share, 0.0, 1.0) ** self.shape[number]
+        return np.where(inside, head[0] - (head[0] - head[-1]) * fallen, np.nan)
+
+
+def read_learned(given: Any, two_points: bool) -> Likely:
+    """Take what readings left of the doubt: lists of equally likely heads, flows, shapes."""
+    mend = "give what learn(...) found"
+    if not isinstance(given, Mapping):
+        raise wrong("learned", given, "must be a mapping of head, flow and shape", mend)
+    names = ("head", "flow", "shape") if two_points else ("head", "flow")
+    if set(given) != set(names):
+        raise wrong("learned", sorted(map(str, given)), f"must hold {', '.join(names)}", mend)
+    lists: dict[str, FloatArray] = {}
+    for name in names:
+        value = given[name]
+        if not isinstance(value, Sequence | np.ndarray) or isinstance(value, str):
+            raise wrong(f"learned[{name!r}]", value, "must be a list of numbers", mend)
+        array = u.plain(f"learned[{name!r}]", value, low=0.05, high=20.0, mend=mend)
+        if array.ndim != 1 or np.isnan(array).any() or not 2 <= array.size <= _MOST:
+            raise InputError(f"learned[{name!r}]: must be 2 to {_MOST} numbers; {mend}.")
+        lists[name] = array
+    if len({a.size for a in lists.values()}) > 1:
+        raise InputError(f"learned: lists of unlike length; {mend}.")
+    shape = lists.get("shape")
+    middle = float(np.mean(lists["head"])), float(np.mean(lists["flow"]))
+    return Likely(
+        None if shape is None else u.frozen(shape),
+        u.frozen(lists["head"] / middle[0]),
+        u.frozen(lists["flow"] / middle[1]),
+        (None if shape is None else float(np.mean(shape)), *middle),
+        learned=True,
+    )
