@@ -1,33 +1,163 @@
-"""Run a notebook's cells in order, as a reader would, without Jupyter."""
+"""Run a notebook's cells in order, as a reader would, without Jupyter, and keep what they show."""
 
 from __future__ import annotations
 
 import ast
+import contextlib
+import functools
+import io
 import json
+import os
+import re
 from pathlib import Path
 from typing import Any
+
+import matplotlib.pyplot as plt
+import numpy as np
 
 ROOT = Path(__file__).parent.parent
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 
+#: how far numbers that are shown may differ, by machine and version: a share
+NEAR = 2e-3
+_NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 
-def show(value: Any) -> None:
-    """What a notebook does with a cell's last value: ask it how it looks."""
-    html = getattr(value, "_repr_html_", None)
-    assert isinstance(html() if html is not None else repr(value), str)
+
+def load(path: Path) -> dict[str, Any]:
+    """Read a notebook."""
+    book: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return book
 
 
 def run(path: Path) -> dict[str, Any]:
     """Execute every code cell; returns the names it leaves behind."""
-    names: dict[str, Any] = {"__name__": "__main__", "display": show}
-    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
-    for number, cell in enumerate(cells, 1):
-        if cell["cell_type"] != "code":
-            continue
-        place = f"{path.name}, cell {number}"
-        tree = ast.parse("".join(cell["source"]), place)
-        last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
-        exec(compile(tree, place, "exec"), names)
-        if last is not None:
-            show(eval(compile(ast.Expression(last.value), place, "eval"), names))
-    return names
+    return shown(path)[0]
+
+
+def shown(path: Path, pictures: bool = False) -> tuple[dict[str, Any], list[list[dict[str, Any]]]]:
+    """Execute every code cell where it lies; returns names, and the outputs of each cell.
+
+    A picture is told by its words and its data; with ``pictures`` it is drawn as well.
+    """
+    outputs: list[dict[str, Any]] = []
+
+    def display(value: Any) -> None:
+        outputs.append({"output_type": "display_data", "metadata": {}, "data": looks(value)})
+
+    names: dict[str, Any] = {"__name__": "__main__", "display": display}
+    found = []
+    with contextlib.chdir(path.parent):
+        cells = [c for c in load(path)["cells"] if c["cell_type"] == "code"]
+        for number, cell in enumerate(cells, 1):
+            outputs.clear()
+            source, said = "".join(cell["source"]), io.StringIO()
+            with contextlib.redirect_stdout(said):
+                value = _execute(source, f"{path.name}, code cell {number}", names)
+            if said.getvalue():
+                text = said.getvalue().splitlines(keepends=True)
+                outputs.insert(0, {"output_type": "stream", "name": "stdout", "text": text})
+            if value is not None:
+                outputs.append(
+                    {
+                        "output_type": "execute_result",
+                        "execution_count": number,
+                        "metadata": {},
+                        "data": looks(value),
+                    }
+                )
+            outputs.extend(_figure(plt.figure(n), pictures) for n in plt.get_fignums())
+            plt.close("all")
+            found.append(list(outputs))
+    return names, found
+
+
+@functools.cache
+def fresh(path: Path) -> tuple[dict[str, Any], list[list[dict[str, Any]]]]:
+    """What `shown` finds, run once for all tests."""
+    return shown(path)
+
+
+def _execute(source: str, place: str, names: dict[str, Any]) -> Any:
+    """Run a cell; returns what its last line is worth, None behind a semicolon."""
+    tree = ast.parse(source, place)
+    last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
+    exec(compile(tree, place, "exec"), names)
+    if last is None:
+        return None
+    value = eval(compile(ast.Expression(last.value), place, "eval"), names)
+    return None if source.rstrip().endswith(";") else value
+
+
+def looks(value: Any) -> dict[str, list[str]]:
+    """What a notebook does with a cell's last value: ask it how it looks."""
+    html = getattr(value, "_repr_html_", None)
+    data = {"text/plain": repr(value).splitlines(keepends=True)}
+    if html is not None:
+        data["text/html"] = html().splitlines(keepends=True)
+    return data
+
+
+def _figure(figure: Any, picture: bool) -> dict[str, Any]:
+    """A figure as an output; its words and data stand in the metadata."""
+    data: dict[str, Any] = {"text/plain": [f"<Figure of {len(figure.axes)} axes>"]}
+    if picture:
+        import base64
+
+        file = io.BytesIO()
+        figure.savefig(file, format="png", dpi=80, pil_kwargs={"optimize": True})
+        data["image/png"] = base64.b64encode(file.getvalue()).decode() + "\n"
+    words, numbers = [], []
+    for ax in figure.axes:
+        words += [
+            ax.get_title(),
+            ax.get_xlabel(),
+            ax.get_ylabel(),
+            *(t.get_text() for t in ax.texts),
+        ]
+        for line in ax.lines:
+            numbers += [float(np.nanmean(x)) for x in map(np.asarray, line.get_data()) if x.size]
+        numbers += [float(x) for patch in ax.patches for x in patch.get_path().vertices.mean(0)]
+    seen = {"words": words, "numbers": [float(f"{x:.6g}") for x in numbers if np.isfinite(x)]}
+    return {"output_type": "display_data", "metadata": {"seen": seen}, "data": data}
+
+
+def stale(path: Path, now: list[list[dict[str, Any]]]) -> str:
+    """Say where what a notebook keeps differs from what it shows now, else nothing."""
+    cells = [c for c in load(path)["cells"] if c["cell_type"] == "code"]
+    for number, (cell, outputs) in enumerate(zip(cells, now, strict=True), 1):
+        if not alike([_told(o) for o in cell["outputs"]], [_told(o) for o in outputs]):
+            return f"{path.name}, code cell {number}; run python -m tests.render_notebooks"
+    return ""
+
+
+def _told(output: dict[str, Any]) -> Any:
+    """An output without its picture and its place in the order."""
+    data = {k: "".join(v) for k, v in output.get("data", {}).items() if k != "image/png"}
+    return [output["output_type"], "".join(output.get("text", "")), data, output.get("metadata")]
+
+
+def alike(one: Any, two: Any) -> bool:
+    """True where two plain values are the same but for the last digits of their numbers."""
+    if isinstance(one, dict) and isinstance(two, dict):
+        return one.keys() == two.keys() and all(alike(one[k], two[k]) for k in one)
+    if isinstance(one, list) and isinstance(two, list):
+        return len(one) == len(two) and all(map(alike, one, two))
+    if isinstance(one, str) and isinstance(two, str):
+        same = _NUMBER.sub("#", one).split() == _NUMBER.sub("#", two).split()
+        return same and alike(*([float(x) for x in _NUMBER.findall(s)] for s in (one, two)))
+    if isinstance(one, float) and isinstance(two, float):
+        return bool(np.isclose(one, two, rtol=NEAR, atol=1e-9))
+    return bool(one == two)
+
+
+def keep(path: Path) -> bool:
+    """Run a notebook and store what it shows, unless what is stored still holds."""
+    now = shown(path, pictures=True)[1]
+    if not stale(path, now):
+        return False
+    book = load(path)
+    cells = [c for c in book["cells"] if c["cell_type"] == "code"]
+    for number, (cell, outputs) in enumerate(zip(cells, now, strict=True), 1):
+        cell["outputs"], cell["execution_count"] = outputs, number
+    path.write_text(json.dumps(book, indent=1, ensure_ascii=False) + os.linesep, encoding="utf-8")
+    return True
