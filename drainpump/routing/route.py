@@ -52,7 +52,8 @@ class Routing(Result):
     pond_min : float or ndarray
         Time during which water stands above the rim.
     worst_min : float or ndarray
-        When the water is highest, by the hydrograph's own clock, as all times are.
+        When the water is highest, by the hydrograph's own clock, as all times are; good to
+        the steps, of some seconds, in which a slope of inflow is walked.
     longest_run_min, run_min : float or ndarray
         Longest run of the pump, and all its runs together.
     inflow_gal, pumped_gal, overflow_gal, stored_gal : float or ndarray (and ``_l``)
@@ -265,9 +266,11 @@ def route(
     the rim's while it ponds. Between some sixty levels Q is taken as linear in S. A float
     keeps its state through an outage; when power returns on a raised float the pump
     starts, which counts. Without a check valve what stands in the rising line drops back
-    into the pit at each stop and is not counted as pumped; the line is filled at the full
-    line's flow, see `drain_back`. Where it starts the pump again at once, the routing ends
-    with the first stop after the inflow.
+    into the pit at each stop and is not counted as pumped; the line is empty at first, its
+    dips full, and fills as in `drain_back`. Where what ran back starts the pump again at
+    once, the routing ends with the first stop after the inflow. Tail water that runs back
+    through a line without a check valve counts as pumped the less; a depth of pond above the
+    rim holds it back no further.
 
     All minutes are those of the hydrograph, whose first point need not be at 0.
 
