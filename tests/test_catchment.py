@@ -174,7 +174,7 @@ def test_more_area_scales_the_inflow(depth: list[float], factor: float) -> None:
 def test_time_of_concentration_by_each_formula_worked_by_hand() -> None:
     # TR-55, 2nd ed., 1986, eq. 3-3: 0.007 (n L)^0.8 / (P2^0.5 s^0.4) h, ft and in
     sheet = dp.inflow.time_of_concentration(
-        "sheet", length_ft=150, slope=0.02, n="short grass", rain_in=3
+        "sheet", length_ft=150, slope=0.02, n="short grass", rain_in=3, sheet_max_ft=300
     )
     by_hand = 60 * 0.007 * (0.15 * 150) ** 0.8 / (3**0.5 * 0.02**0.4)
     assert sheet.tc_min == pytest.approx(by_hand, rel=1e-12)
@@ -254,3 +254,76 @@ def test_what_arrives_keeps_the_storm_and_its_note() -> None:
 def test_rare_storms_run_off_more(years: float, factor: float) -> None:
     # NRCS training module 206D, rational method; between its steps the higher one holds
     assert runoff_tables.frequency_factor(years) == factor
+
+
+TABLE = dp.inflow.RainTable(
+    duration_min=[5, 10, 15, 30, 60, 120],
+    depth_in=[[0.4, 0.63, 0.8, 1.1, 1.4, 1.7], [0.6, 0.93, 1.2, 1.7, 2.2, 2.6]],
+    return_year=[2, 10],
+)
+
+
+def test_a_kinematic_time_is_that_of_its_own_rain() -> None:
+    way: dict[str, Any] = {"length_ft": [60, 150], "slope": 0.01, "n": "short grass"}
+    found = dp.inflow.time_of_concentration("kinematic", table=TABLE, **way)
+    assert found.tc_min.shape == (2, 2)
+    assert found.status.tolist() == [["ok", "ok"], ["ok", "ok"]]
+    for row, depth in enumerate(TABLE.depth_in):
+        one = dp.inflow.RainTable(duration_min=TABLE.duration_min, depth_in=depth)
+        # by hand: the intensity again and again, until it stays
+        tc = np.full(2, 10.0)
+        for _ in range(80):
+            rate = one.at(duration_min=tc).intensity_in_per_h
+            tc = dp.inflow.time_of_concentration("kinematic", intensity_in_per_h=rate, **way).tc_min
+        assert found.tc_min[row] == pytest.approx(tc, rel=1e-9)
+    assert np.all(found.tc_min[0] > found.tc_min[1])
+    fit = dp.inflow.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823)
+    tc = dp.inflow.time_of_concentration("kinematic", table=fit, **way).tc_min
+    rate = fit.at(duration_min=tc).intensity_in_per_h
+    again = dp.inflow.time_of_concentration("kinematic", intensity_in_per_h=rate, **way)
+    assert tc == pytest.approx(again.tc_min, rel=1e-9)
+
+
+def test_what_lies_outside_the_table_is_said_and_nan_stays_in_its_cell() -> None:
+    found = dp.inflow.time_of_concentration(
+        "kinematic", table=TABLE, length_ft=[3, 80, 290, np.nan], slope=[0.05, 0.02, 1e-5, 0.01],
+        n=[0.011, 0.15, 0.8, 0.1],
+    )  # fmt: skip
+    assert found.status[0].tolist() == ["below_table", "ok", "beyond_table", "bad_input"]
+    assert np.isnan(found.tc_min[:, [0, 2, 3]]).all()
+    with pytest.raises(dp.StatusError) as err:
+        found.require()
+    assert str(err.value) == (
+        "Concentration at index (0, 0): below_table; shorter than the rain's shortest duration; "
+        "take that as the least"
+    )
+
+
+def test_sheet_flow_ends_after_a_hundred_feet_by_default() -> None:
+    way: dict[str, Any] = {"slope": 0.01, "n": 0.15, "rain_in": 3}
+    found = dp.inflow.time_of_concentration("sheet", length_ft=[99, 100, 101, 250], **way)
+    assert found.status.tolist() == ["ok", "ok", "too_long", "too_long"]
+    longer = dp.inflow.time_of_concentration("sheet", length_ft=250, sheet_max_ft=300, **way)
+    assert longer.tc_min == pytest.approx(found.tc_min[1] * 2.5**0.8)
+    message = (
+        r"^length: sheet flow over 350 ft \(106.7 m\); it gathers within 300 ft at most \(TR-55\), "
+        r"take the rest as 'shallow'\.$"
+    )
+    with pytest.warns(dp.UnusualValueWarning, match=message):
+        dp.inflow.time_of_concentration("sheet", length_ft=350, sheet_max_ft=400, **way)
+    with pytest.warns(dp.UnusualValueWarning, match=message):
+        dp.inflow.time_of_concentration(
+            "kinematic", length_ft=350, slope=0.01, n=0.15, intensity_in_per_h=2
+        )
+    for change, said in (
+        ({"method": "kirpich", "sheet_max_ft": 90},
+         "sheet_max: is not used by 'kirpich'; leave it out."),
+        ({"method": "kirpich", "table": TABLE}, "table: is not used by 'kirpich'; leave it out."),
+        ({"method": "kinematic", "n": 0.1, "table": TABLE, "intensity_in_per_h": 2},
+         "intensity and table: both given; give the one or the other."),
+        ({"method": "kinematic", "n": 0.1, "table": 3},
+         "table=3: must be a RainTable or a RainFit; or give intensity_in_per_h."),
+    ):  # fmt: skip
+        with pytest.raises(InputError) as err:
+            dp.inflow.time_of_concentration(length_ft=80, slope=0.01, **change)
+        assert str(err.value) == said
