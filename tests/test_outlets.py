@@ -135,3 +135,26 @@ def test_refusals(build: object, message: str) -> None:
 
 def test_reference_line_with_its_lid_is_untouched() -> None:
     assert dp.operating_point(PUMP_A, r1_line()).flow_gpm == pytest.approx(25.68, abs=0.01)
+
+
+@pytest.mark.parametrize("size", ["3", "4", "6"])
+def test_usual_pop_ups_bracket_their_doubt(size: str) -> None:
+    least, usual, most = (
+        dp.PopUpOutlet.usual(size, opens)
+        for opens in ("least", "usual", "most")  # type: ignore[arg-type]
+    )
+    assert usual == dp.PopUpOutlet(opening_head_ft=0.2, gap_in=usual.gap_in, body_in=float(size))
+    assert least.gap_in * 2 == usual.gap_in == most.gap_in / 2
+    for flow in (1, 20, 60, 120):
+        heads = [lid.gap_loss(flow_gpm=flow).head_ft for lid in (least, usual, most)]
+        assert heads == sorted(heads, reverse=True)
+    assert dp.PopUpOutlet.from_dict(usual.to_dict()) == usual
+
+
+def test_a_pop_up_of_no_size_is_refused() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.PopUpOutlet.usual("5")
+    assert str(err.value) == "size='5': must be one of ('3', '4', '6'); or give its numbers."
+    with pytest.raises(dp.InputError) as err:
+        dp.PopUpOutlet.usual("4", "wide")  # type: ignore[arg-type]
+    assert str(err.value) == "opens='wide': must be one of ('usual', 'least', 'most'); pick one."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, TypeAlias
@@ -11,7 +10,7 @@ import numpy as np
 from scipy.optimize import elementwise
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnitError, UnusualValueWarning, wrong
+from drainpump.errors import InputError, UnitError, UnusualValueWarning, warn, wrong
 from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import rain, runoff
@@ -207,12 +206,9 @@ def time_of_concentration(
     args = [given[name] for name in chosen.needs]
     one_shape("time_of_concentration", *args)
     if method in ("sheet", "kinematic") and np.any(given["length"] > _EVER_SHEET * _FOOT):
-        warnings.warn(
-            f"length: sheet flow over {u.both(np.max(given['length']), 'ft')}; it gathers within "
-            "300 ft at most (TR-55), take the rest as 'shallow'.",
-            UnusualValueWarning,
-            stacklevel=u.outside(),
-        )
+        said = f"length: sheet flow over {u.both(np.max(given['length']), 'ft')}; it gathers "
+        said += "within 300 ft at most (TR-55), take the rest as 'shallow'."
+        warn(said, UnusualValueWarning)
     if table is not None:
         return _by_own_rain(table, np.broadcast_arrays(*args), chosen.formula)
     with np.errstate(divide="ignore"):

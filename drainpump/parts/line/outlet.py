@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any, Literal, Self
 
 import numpy as np
 
@@ -32,6 +32,16 @@ __all__ = [
 #: discharge coefficient of a sharp-edged opening: Munson, Young & Okiishi, *Fundamentals
 #: of Fluid Mechanics*, ch. 3 and 8 (0.61 for a sharp-edged hole; from memory)
 _DISCHARGE = 0.6
+
+Opens = Literal["usual", "least", "most"]
+
+#: pop-ups by size (in): body (in), then gap (in) and opening head (ft) as they usually are, and
+#: as the lid opens least and most. Common practice, no source: measure where it matters
+_USUAL: dict[str, tuple[float, dict[Opens, tuple[float, float]]]] = {
+    "3": (3.0, {"usual": (0.5, 0.2), "least": (0.25, 0.5), "most": (1.0, 0.05)}),
+    "4": (4.0, {"usual": (0.5, 0.2), "least": (0.25, 0.5), "most": (1.0, 0.05)}),
+    "6": (6.0, {"usual": (0.75, 0.2), "least": (0.375, 0.5), "most": (1.5, 0.05)}),
+}
 
 
 class Outlet(Part):
@@ -175,7 +185,7 @@ class PopUpOutlet(Outlet):
     The water leaves through a curtain of area ``π · body · gap``. The loss is the larger
     of the opening head and the gap's ``(Q / C A)² / 2g``, and the exit's K = 1 besides.
     The gap is held at the height given: a real lid rises with the flow, so measure it at
-    the flow that matters.
+    the flow that matters, or begin with `usual`.
 
     References
     ----------
@@ -216,6 +226,43 @@ class PopUpOutlet(Outlet):
             "discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged opening"
         )
         one_shape("PopUpOutlet", self._gap.si, self._body.si, self._coefficient)
+
+    @classmethod
+    def usual(cls, size: str, opens: Opens = "usual") -> Self:
+        """Return a pop-up of a size as they usually are: common practice, no source.
+
+        Parameters
+        ----------
+        size : {"3", "4", "6"}
+            Of the pipe it ends, in.
+        opens : {"usual", "least", "most"}
+            The doubt: gap and opening head of a lid that opens least or most. Between the
+            two the loss at the gap differs by a factor of 16.
+
+        Returns
+        -------
+        PopUpOutlet
+            With its numbers, as if they had been typed.
+
+        Raises
+        ------
+        InputError
+            A size or an opening not known.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> lids = [dp.PopUpOutlet.usual("4", opens) for opens in ("least", "usual", "most")]
+        >>> [round(lid.gap_loss(flow_gpm=35).head_ft, 2) for lid in lids]
+        [0.55, 0.2, 0.05]
+        """
+        if not isinstance(size, str) or size not in _USUAL:
+            raise wrong("size", size, f"must be one of {tuple(_USUAL)}", "or give its numbers")
+        body, ways = _USUAL[size]
+        if not isinstance(opens, str) or opens not in ways:
+            raise wrong("opens", opens, f"must be one of {tuple(ways)}", "pick one")
+        gap, head = ways[opens]
+        return cls(opening_head_ft=head, gap_in=gap, body_in=body)
 
     @property
     def discharge_coefficient(self) -> Any:
