@@ -4,33 +4,34 @@ as plain text for a terminal.
 
 from __future__ import annotations
 
+import base64
 import html
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from importlib.resources import files
 
 __all__ = [
     "Block",
     "Bullets",
     "Checklist",
+    "Columns",
+    "Figure",
     "Heading",
+    "NewPage",
     "Numbered",
     "Paragraph",
     "Steps",
     "Table",
+    "figures",
     "fragment",
     "to_html",
     "to_markdown",
     "to_text",
 ]
 
-_STYLE = (
-    "body{font:16px/1.5 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}"
-    "table{border-collapse:collapse;margin:1em 0}"
-    "th,td{border:1px solid #bbb;padding:.25em .6em;text-align:left;vertical-align:top}"
-    "th{background:#eee}"
-)
+_STYLE = (files("drainpump.paper") / "data" / "page.css").read_text(encoding="utf-8")
 
 #: what would begin a list, a rule or a heading at the start of a line
 _START = re.compile(r"^(?:[-+=]|(\d+)(?=[.)]))")
@@ -87,7 +88,51 @@ class Table:
     rows: Sequence[Sequence[str]]
 
 
-Block = Heading | Paragraph | Bullets | Checklist | Numbered | Steps | Table
+@dataclass(frozen=True)
+class Figure:
+    """A picture: embedded in HTML, linked by its name in Markdown, named in text."""
+
+    name: str
+    #: draws it, when it is asked for
+    png: Callable[[], bytes]
+    alt: str
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Blocks that stand beside each other where the page is wide enough."""
+
+    parts: Sequence[Sequence[Block]]
+
+
+@dataclass(frozen=True)
+class NewPage:
+    """What follows begins on a page of its own when printed."""
+
+
+Block = (
+    Heading
+    | Paragraph
+    | Bullets
+    | Checklist
+    | Numbered
+    | Steps
+    | Table
+    | Figure
+    | Columns
+    | NewPage
+)
+
+
+def figures(blocks: Sequence[Block]) -> Iterator[Figure]:
+    """Every picture among blocks, in order."""
+    for block in blocks:
+        if isinstance(block, Figure):
+            yield block
+        elif isinstance(block, Columns):
+            for part in block.parts:
+                yield from figures(part)
+
 
 #: plain text: columns of a line, and of a table's cell
 _LINE, _CELL = 88, 40
@@ -106,6 +151,12 @@ def to_markdown(blocks: Sequence[Block]) -> str:
 
 
 def _markdown(block: Block) -> str:
+    if isinstance(block, NewPage):
+        return "---"
+    if isinstance(block, Columns):
+        return "\n\n".join(_markdown(one) for part in block.parts for one in part)
+    if isinstance(block, Figure):
+        return f"![{_inert(block.alt)}]({block.name})"
     if isinstance(block, Heading):
         return "#" * block.level + " " + _plain(block.text)
     if isinstance(block, Paragraph):
@@ -152,6 +203,7 @@ def to_html(blocks: Sequence[Block], *, title: str = "", whole: bool = True) -> 
         return f"<div>\n{body}\n</div>"
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width">\n'
         f"<title>{html.escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n"
         f"<body>\n{body}\n</body>\n</html>\n"
     )
@@ -163,14 +215,22 @@ def fragment(blocks: Sequence[Block]) -> str:
 
 
 def _html(block: Block) -> str:
+    if isinstance(block, NewPage):
+        return '<div class="page"></div>'
+    if isinstance(block, Columns):
+        parts = "\n".join(f"<div>\n{fragment(part)}\n</div>" for part in block.parts)
+        return f'<div class="columns">\n{parts}\n</div>'
+    if isinstance(block, Figure):
+        data = base64.b64encode(block.png()).decode("ascii")
+        return f'<img alt="{html.escape(block.alt)}" src="data:image/png;base64,{data}">'
     if isinstance(block, Heading):
         return f"<h{block.level}>{html.escape(block.text)}</h{block.level}>"
     if isinstance(block, Paragraph):
         return f"<p>{html.escape(block.text)}</p>"
     if isinstance(block, Bullets | Checklist):
-        box = "[ ] " if isinstance(block, Checklist) else ""
+        kind, box = (' class="check"', "☐ ") if isinstance(block, Checklist) else ("", "")
         items = "".join(f"<li>{box}{html.escape(item)}</li>" for item in block.items)
-        return f"<ul>{items}</ul>"
+        return f"<ul{kind}>{items}</ul>"
     if isinstance(block, Numbered):
         return f"<ol>{''.join(f'<li>{html.escape(item)}</li>' for item in block.items)}</ol>"
     if isinstance(block, Steps):
@@ -199,6 +259,12 @@ def to_text(blocks: Sequence[Block]) -> str:
 
 
 def _text(block: Block) -> str:
+    if isinstance(block, NewPage):
+        return "-" * _LINE
+    if isinstance(block, Columns):
+        return "\n\n".join(_text(one) for part in block.parts for one in part)
+    if isinstance(block, Figure):
+        return textwrap.fill(f"[picture {block.name}: {block.alt}]", _LINE, break_on_hyphens=False)
     if isinstance(block, Heading):
         line = " ".join(block.text.split())
         return f"{line}\n{('=' if block.level == 1 else '-') * len(line)}"

@@ -6,11 +6,13 @@ import copy
 import hashlib
 import inspect
 import json
+import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,13 +25,18 @@ from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import needs_pit
 from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
-from drainpump.paper.blocks import to_html, to_markdown, to_text
+from drainpump.paper.blocks import Block, NewPage, figures, to_html, to_markdown, to_text
 from drainpump.paper.cautions import OPEN_ITEMS, cautions_of
 from drainpump.paper.job import SCHEMA_VERSION, Job
 from drainpump.paper.outcome import Outcome
-from drainpump.paper.report_page import page
+from drainpump.paper.pages.appendix import appendix as the_appendix
+from drainpump.paper.pages.front import front
+from drainpump.paper.pages.second import second
 from drainpump.parts.pit import Pit
-from drainpump.results import plain
+from drainpump.results import check_units, plain
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["Report", "data_version", "input_hash", "report"]
 
@@ -48,6 +55,7 @@ class Report:
     """
 
     _content: Mapping[str, Any]
+    _outcome: Outcome
 
     @property
     def title(self) -> str:
@@ -68,23 +76,76 @@ class Report:
         """Return plain values, ready for JSON; what is not known or without end is None."""
         return copy.deepcopy(dict(self._content))
 
-    def to_markdown(self) -> str:
-        """Return the report in Markdown, the user's text escaped."""
-        return to_markdown(page(self._content))
+    @property
+    def take_off(self) -> pd.DataFrame:
+        """What has to be bought and dug, one row per item."""
+        return self._outcome.take_off.to_frame()
 
-    def to_text(self) -> str:
-        """Return the report as plain text for a terminal."""
-        return to_text(page(self._content))
+    def to_markdown(self, units: u.System = "us", *, appendix: bool = False) -> str:
+        """Return the report in Markdown, the user's text escaped.
 
-    def to_html(self) -> str:
-        """Return the report as one HTML page that needs nothing else, all text escaped."""
-        return to_html(page(self._content), title=self.title)
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Which system is said first; the other stands in brackets.
+        appendix : bool, default False
+            With every candidate, assumption and input behind the two pages.
+        """
+        return to_markdown(self._blocks(units, appendix))
+
+    def to_text(self, units: u.System = "us", *, appendix: bool = False) -> str:
+        """Return the report as plain text for a terminal; parameters as of `to_markdown`."""
+        return to_text(self._blocks(units, appendix))
+
+    def to_html(self, units: u.System = "us", *, appendix: bool = False) -> str:
+        """Return the report as one HTML page that needs nothing else; as of `to_markdown`.
+
+        It prints on two pages, letter or A4; all text is escaped, the pictures are within.
+        """
+        return to_html(self._blocks(units, appendix), title=self.title)
+
+    def pictures(self, units: u.System = "us") -> dict[str, bytes]:
+        """Return the pictures that the Markdown links to: name to PNG."""
+        return {one.name: one.png() for one in figures(self._blocks(units, False))}
+
+    def save(
+        self, path: str | os.PathLike[str], units: u.System = "us", *, appendix: bool = False
+    ) -> None:
+        """Write the report to a file: ``.html``, ``.md`` with its pictures beside it, ``.txt``.
+
+        Parameters
+        ----------
+        path : str or path-like
+        units, appendix
+            As of `to_markdown`.
+
+        Raises
+        ------
+        InputError
+            Another ending.
+        OSError
+            A file that cannot be written.
+        """
+        file = Path(path)
+        writers = {".html": self.to_html, ".md": self.to_markdown, ".txt": self.to_text}
+        if file.suffix.lower() not in writers:
+            raise wrong("path", str(path), f"must end in {', '.join(writers)}", "name the form")
+        text = writers[file.suffix.lower()](units, appendix=appendix)
+        file.write_text(text, encoding="utf-8")
+        if file.suffix.lower() == ".md":
+            for name, png in self.pictures(units).items():
+                (file.parent / name).write_bytes(png)
+
+    def _blocks(self, units: u.System, appendix: bool) -> list[Block]:
+        check_units(units)
+        blocks = [*front(self._outcome, self.title, units), *second(self._outcome, units)]
+        return [*blocks, NewPage(), *the_appendix(self._content)] if appendix else blocks
 
     def __str__(self) -> str:
         return self.to_text()
 
     def _repr_html_(self) -> str:
-        return to_html(page(self._content), whole=False)
+        return to_html(self._blocks("us", False), whole=False)
 
     def __repr__(self) -> str:
         chosen = self._content["results"]["chosen"]
@@ -144,7 +205,7 @@ def report(
         subject = subject.run()
     if not isinstance(subject, Outcome):
         raise wrong("subject", subject, "must be a Job, its Outcome or a Selection", "make a Job")
-    return Report(_content(subject))
+    return Report(_content(subject), subject)
 
 
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:

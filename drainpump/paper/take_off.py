@@ -223,7 +223,7 @@ def _pipes(line: DischargeLine, laid: Laying, costs: Costs | None) -> Iterator[I
         yield Item(
             kind="pipe", what=name, size=f"bore {one(runs[0].pipe.si.bore, 'in')}", pieces=pieces,
             length=length, price=price,
-            note=f"lengths of {two(stock, 'ft')}, {laid.waste_pct:g} % waste counted",
+            note=f"lengths of {two(stock, 'ft')}, {laid.waste_pct:g} % waste",
         )  # fmt: skip
 
 
@@ -259,8 +259,8 @@ def _joints(line: DischargeLine) -> Iterator[Item]:
         what = "increaser" if down > up else "reducer"
         yield Item(
             kind="fitting", what=what, size=f"{_size(before)} to {_size(after)}", pieces=1,
-            note=f"K {k:.2g} on the {_size(after)} side (a sudden change: Crane Technical Paper "
-            "410, from memory); counted only where a run's own K holds it",
+            note=f"K {k:.2g} on the {_size(after)} side (sudden: Crane TP 410, from memory); "
+            "counted only by a run's own K",
         )  # fmt: skip
 
 

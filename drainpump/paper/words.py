@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 
-__all__ = ["clock", "digits", "list_of", "named_fitting", "one", "span", "two"]
+__all__ = [
+    "between",
+    "capital",
+    "clock",
+    "digits",
+    "list_of",
+    "named_fitting",
+    "one",
+    "rounded",
+    "span",
+    "two",
+]
 
 #: what one asks for at the counter, where it is not the fitting's key with spaces
 _FITTINGS = {
@@ -72,6 +84,33 @@ def span(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
     twin = u.UNITS[unit].twin
     said = f"{digits(u.from_si(low, unit))} to {one(high, unit)}"
     return said if twin == unit else f"{said} ({digits(u.from_si(low, twin))} to {one(high, twin)})"
+
+
+def between(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
+    """Say where a quantity (SI) probably lies.
+
+    >>> between(0.0023, 0.0027, "gpm")
+    'between 36.5 and 42.8 gpm (2.3 and 2.7 L/s)'
+    """
+    return f"between {span(low, high, unit, units)}".replace(" to ", " and ")
+
+
+def rounded(said: str) -> str:
+    """Round the decimals of a text to three significant digits.
+
+    >>> rounded("1.75 ft/s (0.5334 m/s), 1943 gal, ASTM D1785")
+    '1.75 ft/s (0.533 m/s), 1943 gal, ASTM D1785'
+    """
+    return re.sub(r"\d+\.\d+", lambda found: digits(found.group()), said)
+
+
+def capital(said: str) -> str:
+    """Begin a sentence with a capital.
+
+    >>> capital("no need.")
+    'No need.'
+    """
+    return said[:1].upper() + said[1:]
 
 
 def clock(seconds: float) -> str:

@@ -16,6 +16,7 @@ from drainpump.plots.ledger import ledger
 from drainpump.plots.pareto import pareto
 from drainpump.plots.profile import profile
 from drainpump.plots.sizes import pipe_sizes
+from drainpump.plots.sketch import sketch
 from drainpump.plots.starts import outage, starts
 from drainpump.plots.storm import storm
 from drainpump.plots.swings import swings
@@ -32,6 +33,7 @@ __all__ = [
     "pipe_sizes",
     "profile",
     "pump_family",
+    "sketch",
     "starts",
     "storm",
     "swings",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from drainpump import states
+from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -53,6 +54,8 @@ def duty(
     ax: Axes | None = None,
     *,
     units: System = "us",
+    need_gpm: float | None = None,
+    need_lps: float | None = None,
 ) -> Axes:
     """Draw pump curves, system curves and their operating points.
 
@@ -66,6 +69,8 @@ def duty(
         With a pit the system curve is the band between pump-off and pump-on level.
     ax, units
         As of every picture, see `drainpump.plots`.
+    need_gpm, need_lps : float, optional
+        Flow needed, marked by an upright line.
 
     Returns
     -------
@@ -73,8 +78,9 @@ def duty(
 
     Raises
     ------
-    InputError
-        A line, pit or pump that holds arrays: a plot shows one case each.
+    UnitError, InputError
+        Both units of the need; a line, pit or pump that holds arrays: a plot shows one case
+        each.
 
     Examples
     --------
@@ -85,6 +91,7 @@ def duty(
     >>> ax.get_xlabel(), ax.get_ylabel()
     ('Flow (gpm)', 'Head (ft)')
     """
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     found = _computed(
         list(pump) if isinstance(pump, Sequence) else [pump],
         list(line) if isinstance(line, Sequence) else [line],
@@ -95,11 +102,19 @@ def duty(
     curves = [draw_pump(frame, *one) for one in zip(found.made, looks, strict=True)]
     lines = _draw_lines(frame, found)
     points = draw_points(frame, found.op)
-    span(frame, found.most, found.top)
+    most = found.most
+    if need is not None:
+        # whatever the pumps give, the need stands within the axes
+        most = max(most, 1.08 * float(need.si))
+        frame.need(float(need.si))
+    span(frame, most, found.top)
     beside = len(curves) <= MANY and len(points) <= _POINTS
     names = _names(frame, found, [look.color for look in looks], beside)
     # a flow must stand at its point; names have more places to go
     flows = [Label(*at, frame.x.said(at[0])) for at in points] if beside else []
+    if need is not None:
+        at = float(need.si)
+        flows.append(Label(at, 0.04 * found.top, f"{frame.x.said(at)} needed"))
     name_curves(frame, curves, names, before=flows, after=lines)
     return frame.ax
 

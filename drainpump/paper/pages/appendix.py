@@ -1,21 +1,24 @@
-"""The page of a report: its content laid out as headings, lists and tables."""
+"""The appendix of a report: every candidate, assumption and input behind the two pages."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from drainpump import units as u
 from drainpump.cycling.switching import ENDLESS, PATTERNS
 from drainpump.paper.blocks import Block, Bullets, Heading, Paragraph, Table
-from drainpump.paper.cautions import FIRST
 
-__all__ = ["page"]
+__all__ = ["appendix"]
+
+#: rejected candidates that are told one by one, and rows of the ranked table
+_MOST = 10
 
 
-def page(content: Mapping[str, Any]) -> list[Block]:
-    """Lay a report's content out."""
-    blocks: list[Block] = [Heading(content["title"], 1)]
+def appendix(content: Mapping[str, Any]) -> list[Block]:
+    """Lay a report's content out, nearest misses first, the rest in counts."""
+    blocks: list[Block] = [Heading("Appendix", 1)]
     if content["story"]:
         blocks.append(Paragraph(content["story"]))
     blocks += _results(content["results"])
@@ -31,11 +34,6 @@ def page(content: Mapping[str, Any]) -> list[Block]:
             ),
         ]
     blocks += [
-        Heading("Cautions"),
-        Paragraph(FIRST),
-        Bullets(content["cautions"]),
-        Heading("Still to be confirmed by you"),
-        Bullets(content["open_items"]),
         Heading("Assumptions"),
         Table(
             ("assumption", "value", "default", "source", "lines"),
@@ -46,7 +44,7 @@ def page(content: Mapping[str, Any]) -> list[Block]:
             ],
         ),
         Heading("Inputs as typed"),
-        Table(("place", "value"), list(_leaves(content["inputs"], "$"))),
+        Table(("place", "value"), list(_inputs(content["inputs"]))),
         Heading("Versions"),
         Table(
             ("what", "version"),
@@ -100,7 +98,7 @@ def _results(results: Mapping[str, Any]) -> Iterator[Block]:
 
 def _candidates(results: Mapping[str, Any]) -> Table:
     """The ranked table; a column that is empty throughout is left out."""
-    rows = results["candidates"]
+    rows = results["candidates"][: 2 * _MOST]
     cost = f"cost ({results['currency']})" if results["currency"] else "cost"
     columns = {
         "rank": [str(r["rank"]) for r in rows],
@@ -170,20 +168,40 @@ def _rejections(rejections: Sequence[Mapping[str, Any]]) -> Iterator[Block]:
         ("pump", "line", "reasons", "smallest change"),
         [
             (r["pump"], r["line"], "; ".join(x["text"] for x in r["reasons"]), r["change"])
-            for r in rejections
+            for r in rejections[:_MOST]
         ],
     )
+    rest = Counter(x["code"].replace("_", " ") for r in rejections[_MOST:] for x in r["reasons"])
+    if rest:
+        counts = ", ".join(f"{code} {count}" for code, count in rest.most_common())
+        yield Paragraph(f"And {len(rejections) - _MOST} more, further off: {counts}.")
+
+
+def _inputs(inputs: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """What was typed; of each pump its facts in one row."""
+    for key, value in inputs.items():
+        if key == "pumps":
+            for pump in value:
+                facts = (f"{name} {_said(item)}" for name, item in pump.items() if name != "name")
+                yield f"pump {pump.get('name', '')}", "; ".join(facts)
+        else:
+            yield from _leaves({key: value}, "")
 
 
 def _leaves(value: Any, place: str) -> Iterator[tuple[str, str]]:
     """Every typed value with its place in the job; a list of plain values in one row."""
     if isinstance(value, Mapping):
         for key, item in value.items():
-            yield from _leaves(item, f"{place}.{key}")
+            yield from _leaves(item, f"{place} {key.replace('_', ' ')}".strip())
     elif isinstance(value, list) and any(isinstance(item, Mapping | list) for item in value):
         for i, item in enumerate(value):
-            yield from _leaves(item, f"{place}[{i}]")
-    elif isinstance(value, list):
-        yield place, ", ".join(map(str, value))
+            yield from _leaves(item, f"{place} {i + 1}")
     else:
-        yield place, {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+        yield place, _said(value)
+
+
+def _said(value: Any) -> str:
+    """A typed value in words, a list of them in one row."""
+    if isinstance(value, list):
+        return ", ".join(map(_said, value))
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)

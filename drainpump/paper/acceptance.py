@@ -1,0 +1,81 @@
+"""How one sees on the spot that what was built does what was reckoned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from drainpump import units as u
+from drainpump.units import View
+
+if TYPE_CHECKING:
+    from drainpump.choose.candidate import Candidate
+    from drainpump.doubt.band import Band
+    from drainpump.parts.pit import Pit
+
+__all__ = ["Acceptance", "acceptance"]
+
+#: volume of the bucket where there is no pit to draw down, 5 gal
+_BUCKET = float(u.to_si(5.0, "gal"))
+
+
+@dataclass(frozen=True, eq=False)
+class Acceptance:
+    """What a watch has to show.
+
+    Attributes
+    ----------
+    start_in, end_in : float or None (and ``_mm``)
+        Levels above the floor between which the pump draws the pit down, inflow stopped;
+        None where there is no pit, and a bucket is filled at the outlet.
+    volume_gal, volume_l : float
+        Water moved meanwhile.
+    time_s, fast_s, slow_s : float
+        As reckoned, and at the P90 and the P10 of the flow; all three are one without a doubt.
+
+    Notes
+    -----
+    The pump-down time is that of `cycle` without inflow; its range goes with the flow's.
+    """
+
+    _start: float | None
+    _end: float | None
+    _volume: float
+    _time: float
+    _fast: float
+    _slow: float
+
+    start_in, start_mm = View("_start", maybe=True), View("_start", maybe=True)
+    end_in, end_mm = View("_end", maybe=True), View("_end", maybe=True)
+    volume_gal, volume_l = View("_volume"), View("_volume")
+    time_s, fast_s, slow_s = View("_time"), View("_fast"), View("_slow")
+
+    @property
+    def si(self) -> u.SI:
+        """The quantities in SI, by the stem of their names."""
+        return u.SI(self)
+
+
+def acceptance(first: Candidate, pit: Pit | None, band: Band | None) -> Acceptance | None:
+    """Return what to look for when the pump is first run; None where it moves no water.
+
+    Parameters
+    ----------
+    first : Candidate
+        With the pit's shortest run, where there is one.
+    pit : Pit, optional
+    band : Band, optional
+        Of the same pump on the same line.
+    """
+    flow = float(first.si.flow)
+    if not flow > 0:
+        return None
+    low, high = (flow, flow) if band is None else (float(band.si.flow[0]), float(band.si.flow[2]))
+    levels: tuple[float | None, float | None] = (None, None)
+    if pit is None or first.si.shortest_run is None:
+        volume, time = _BUCKET, _BUCKET / flow
+    else:
+        levels = (float(pit.si.on), float(pit.si.off))
+        volume, time = float(pit.si.working_volume), float(first.si.shortest_run)
+    slow = time * flow / low if low > 0 else float("inf")
+    return Acceptance(*levels, volume, time, time * flow / high, slow)
