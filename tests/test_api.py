@@ -36,19 +36,20 @@ UNITLESS = {
         "hazen_williams_c n n_corrugated curve_number discharge_coefficient"
     ),
     "a count, of pieces, years, starts or characters": (
-        "count rank downspouts sides samples starts lag_starts cycles cycles_to_outlet years "
-        "readings peak_block indent"
+        "count number rank downspouts sides samples starts lag_starts cycles cycles_to_outlet "
+        "years readings peak_block indent"
     ),
     "the number of a run, a place, a lesson or a form": (
         "governing_run crest_run verdict_code point shape lesson schema_version"
     ),
     "a share, ratio or probability": (
         "ratio flow head head_loss slope runoff voids probability chance plausibility power "
-        "shares reaching certainty efficiency rate_log best_flow_preferred range_share_max "
+        "shares reaching yearly_probability certainty efficiency rate_log best_flow_preferred "
+        "range_share_max "
         "soaks_back depth_ratio misfit correlation inside above below as_high as_low "
         "unexplained weight"
     ),
-    "money, in the user's own currency": "price cost fitting_each pit_price outlet_price",
+    "money, in the user's own currency": "price cost cost_max fitting_each pit_price outlet_price",
     "a yes or no": (
         "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"
     ),

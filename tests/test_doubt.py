@@ -154,7 +154,7 @@ def test_usual_names_a_source_for_each_value() -> None:
     usual = dp.Doubt.usual()
     assert set(usual.sources) == {
         "length_pct", "lift_ft", "bore_pct", "friction_pct", "k_log", "head_pct", "flow_pct",
-        "grade",
+        "grade", "rain_pct", "runoff_pct", "seepage_log",
     }  # fmt: skip
     assert (usual.flow_pct, usual.head_pct) == (5.0, 4.0)
 

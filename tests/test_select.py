@@ -164,7 +164,8 @@ def test_print_shows_every_candidate() -> None:
     assert first == repr(sel)
     assert sure == (
         "carried with probability 0.9 at least, by Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore "
-        "±0.63 %, friction 5 %, ln K 0.25, head 4 %, flow 5 %)"
+        "±0.63 %, friction 5 %, ln K 0.25, head 4 %, flow 5 %, rain 20 %, runoff 20 %, ln seepage "
+        "0.7)"
     )
     assert rule == f"ranked: {sel.rule}"
     assert [row.split()[:2] for row in table] == [["#", "pump"], ["1", "B"], ["2", "A"]]

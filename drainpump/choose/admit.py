@@ -35,9 +35,10 @@ _TURNS = {"starts_high", "starts_uncertain", "run_short"}
 #: what a single flow more or less may mend, by the pipe or the outlet
 _BY_FLOW = {
     "flow_short", "flow_uncertain", "velocity_low", "velocity_high", "range_share_high",
-    "best_flow_off", "no_flow", "hand_off_short",
+    "best_flow_off", "no_flow", "hand_off_short", "pond_deep", "pond_long", "overflows",
 } | _TURNS  # fmt: skip
-_TOO_LITTLE = {"flow_short", "flow_uncertain", "no_flow"}
+_TOO_LITTLE = {"flow_short", "flow_uncertain", "no_flow", "pond_deep", "pond_long", "overflows"}
+_WET = {"pond_deep", "pond_long", "overflows"}
 #: a pit is tried up to so many times as wide, a search goes to so fine a step (m)
 _WIDER, _FINE = 4.0, 0.00254
 
@@ -92,7 +93,7 @@ def _floats(case: _Case) -> Iterator[Change]:
 def _pit(case: _Case) -> Iterator[Change]:
     """A wider pit, its floats as they are."""
     pit = case.pit
-    if pit is None or not case.codes <= _TURNS:
+    if pit is None or not case.codes <= _TURNS | _WET:
         return
     round_ = pit.si.diameter is not None
     side = float(pit.si.diameter if round_ else pit.si.side_length)
@@ -183,7 +184,7 @@ def _first(case: _Case, tried: list[tuple[str, DischargeLine]]) -> Iterator[Chan
         return
     # what fails by its plain figures is not drawn from
     plain = replace(case.asked, doubt=None)
-    judged = plain.judge([case.pump], [line for _, line in tried], case.pit)
+    judged = plain.case([case.pump], [line for _, line in tried], case.pit).judged
     for (words, line), rejected, flow in zip(
         tried, judged.rejected[0], judged.op.si.counted[0], strict=True
     ):

@@ -12,7 +12,9 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.admit import said_change
 from drainpump.choose.objectives import energy
-from drainpump.choose.question import Question
+from drainpump.choose.question import Case, Question
+from drainpump.choose.storms import Dry
+from drainpump.doubt.band import percentiles
 from drainpump.findings import Finding
 from drainpump.limits.costs import CostGrid
 from drainpump.limits.judged import Judged
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Candidate", "candidates"]
 
+#: draws of pump, line and water for the band of a return period: each routes some ten storms
+_DRY_SAMPLES = 64
 _AT_LEAST = "flow is at least {}, the end of the pump's data; that bound is used"
 
 
@@ -58,7 +62,15 @@ class Candidate:
         first asked for (floats, outlet, pipe, pit, a second pump), and what on the list
         would take its place.
     pit : Pit or None
-        In which it was judged.
+        In which it was judged; ``number`` is its place among those given, from 1.
+    peak_pond_in, peak_pond_gal, pond_min, overflow_gal, starts, longest_run_min, energy_kwh
+        What storms do, each the worst of all storms: depth and volume above the rim, minutes
+        with water above it, what ran over, starts, longest run, energy. None without storms.
+    to_overflow_min : float or None
+        Minutes from the on level to the rim without power, at the storms' greatest inflow.
+    dry_up_to_year : float or None
+        Return period up to which the limits on pond and overflow hold, where the storms
+        have theirs; ``dry_status`` says where their table ends before.
     flow_gpm, flow_lps, head_ft, head_m : float
         Operating point at the pump-off level: the flow that may be counted on, and the
         head where the flow is known.
@@ -95,9 +107,19 @@ class Candidate:
     cost: float | None
     _energy: float
     pit: Pit | None = None
+    number: int = 1
     _asked: Question | None = None
     _listed: str = ""
     _solves: bool = False
+    _margin: Any = None
+    _peak_depth: float | None = None
+    _peak_pond: float | None = None
+    _ponded: float | None = None
+    _overflow: float | None = None
+    _starts: float | None = None
+    _longest: float | None = None
+    _joules: float | None = None
+    _to_overflow: float | None = None
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     flow_low_gpm, flow_low_lps = View("_low", maybe=True), View("_low", maybe=True)
@@ -108,6 +130,86 @@ class Candidate:
     worst_starts_per_h = View("_worst_rate", maybe=True)
     shortest_run_s = View("_shortest_run", maybe=True)
     energy_wh = View("_energy")
+    peak_pond_in, peak_pond_mm = View("_peak_depth", maybe=True), View("_peak_depth", maybe=True)
+    peak_pond_gal, peak_pond_l = View("_peak_pond", maybe=True), View("_peak_pond", maybe=True)
+    pond_min = View("_ponded", maybe=True)
+    overflow_gal, overflow_l = View("_overflow", maybe=True), View("_overflow", maybe=True)
+    starts = View("_starts", maybe=True)
+    longest_run_min = View("_longest", maybe=True)
+    energy_kwh = View("_joules", maybe=True)
+    to_overflow_min = View("_to_overflow", maybe=True)
+    dry_up_to_year = View("_dry_up_to", maybe=True)
+
+    @cached_property
+    def _dry(self) -> Dry | None:
+        asked = self._asked
+        if asked is None or asked.storms is None or asked.storms.period is None:
+            return None
+        assert self.pit is not None
+        return asked.storms.dry(self.pump, self.line, self.pit, self._margin)
+
+    @property
+    def _dry_up_to(self) -> float | None:
+        return None if self._dry is None else self._dry.period
+
+    @property
+    def dry_status(self) -> str:
+        """``ok``, or ``below`` or ``beyond`` where the table of storms ends; "" without one."""
+        return "" if self._dry is None else self._dry.status
+
+    @property
+    def yearly_probability(self) -> float | None:
+        """Of a storm in any year in which the limits fail."""
+        if self._dry is None:
+            return None
+        assert self._asked is not None
+        assert self._asked.storms is not None
+        return self._asked.storms.chance(self._dry.period)
+
+    @cached_property
+    def _dry_band(self) -> tuple[float, float] | None:
+        """P10 and P90 of the return period (s), over draws of pump, line and water."""
+        asked = self._asked
+        if asked is None or asked.storms is None or asked.doubt is None or self._dry is None:
+            return None
+        assert self.pit is not None
+        drawn = asked.storms.dry_drawn(
+            self.pump, self.line, self.pit, asked.doubt, _DRY_SAMPLES, asked.seed
+        )
+        found = percentiles(drawn)
+        return float(found[0]), float(found[-1])
+
+    @property
+    def dry_up_to_low_year(self) -> float | None:
+        """P10 of that return period, over 64 draws of pump, line and water.
+
+        Found when first asked for. Where the table of storms ends it is its end; None
+        without a doubt.
+        """
+        return None if self._dry_band is None else float(u.from_si(self._dry_band[0], "year"))
+
+    @property
+    def dry_up_to_high_year(self) -> float | None:
+        """P90 of that return period, as the low one."""
+        return None if self._dry_band is None else float(u.from_si(self._dry_band[1], "year"))
+
+    @property
+    def dry(self) -> str:
+        """How rare a storm it keeps, in words: "" without return periods."""
+        if self._dry is None:
+            return ""
+        years = f"{float(u.from_si(self._dry.period, 'year')):.3g}"
+        words = {
+            "ok": f"dry up to the {years}-year storm",
+            "below": f"not dry in the {years}-year storm, the most frequent given",
+            "beyond": f"dry beyond the {years}-year storm, the rarest given",
+        }[self._dry.status]
+        chance = self.yearly_probability
+        assert chance is not None
+        bound = {"ok": "", "below": "more than ", "beyond": "less than "}[self._dry.status]
+        low, high = self.dry_up_to_low_year, self.dry_up_to_high_year
+        band = "" if low is None else f" ({low:.3g} to {high:.3g} in eight cases of ten)"
+        return f"{words}{band}; it fails in any year with probability {bound}{chance:.3g}"
 
     @property
     def si(self) -> u.SI:
@@ -148,13 +250,36 @@ class Candidate:
 
 
 def candidates(
-    judged: Judged,
-    costs: CostGrid | None,
-    order: Sequence[tuple[int, int]],
-    asked: Question,
-    pit: Pit | None,
+    cases: Sequence[Case], order: Sequence[tuple[int, int, int]], asked: Question
 ) -> Iterator[Candidate]:
     """Turn the grids into candidates, in the order of their ranks."""
+    told = [(_columns(case, asked), np.asarray(case.judged.op.status)) for case in cases]
+    for rank, (j, p, k) in enumerate(order, 1):
+        case, at = cases[j], (p, k)
+        columns, status = told[j]
+        numbers: dict[str, Any] = {
+            name: None if column is None else float(column[at]) for name, column in columns.items()
+        }
+        grid = case.judged.op.si.grid
+        yield Candidate(
+            pump=grid.pumps[at[0]],
+            line=grid.lines[at[1]],
+            rank=rank,
+            status=str(status[at]),
+            reasons=case.judged.findings(at, hard=True),
+            warnings=case.judged.findings(at, hard=False),
+            notes=tuple(_notes(case.judged, case.prices, at)),
+            pit=case.pit,
+            number=j + 1,
+            _asked=asked,
+            _margin=None if case.suffered is None else case.suffered.margin[at],
+            **numbers,
+        )
+
+
+def _columns(case: Case, asked: Question) -> dict[str, Any]:
+    """The numbers of a case's candidates, by the candidate's field."""
+    judged = case.judged
     op, still, sure = judged.op, judged.still, judged.sure
     slowest, fastest = velocities(op)
     columns = {
@@ -166,27 +291,25 @@ def candidates(
         "_fastest": fastest,
         "_worst_rate": None if still is None else still.si.worst_rate,
         "_shortest_run": None if still is None else still.si.run,
-        "probability": None if sure is None else sure.probability,
-        "cost": None if costs is None else costs.total,
+        "probability": None if sure is None or asked.need is None else sure.probability,
+        "cost": None if case.prices is None else case.prices.total,
         "_energy": energy(op),
     }
-    status = np.asarray(op.status)
-    for rank, at in enumerate(order, 1):
-        numbers: dict[str, Any] = {
-            name: None if column is None else float(column[at]) for name, column in columns.items()
-        }
-        yield Candidate(
-            pump=op.si.grid.pumps[at[0]],
-            line=op.si.grid.lines[at[1]],
-            rank=rank,
-            status=str(status[at]),
-            reasons=judged.findings(at, hard=True),
-            warnings=judged.findings(at, hard=False),
-            notes=tuple(_notes(judged, costs, at)),
-            pit=pit,
-            _asked=asked,
-            **numbers,
-        )
+    if case.suffered is None:
+        return columns
+    assert asked.storms is not None
+    assert case.pit is not None
+    without = asked.storms.to_overflow(case.pit)
+    return columns | {
+        "_peak_depth": case.suffered.worst("peak_depth"),
+        "_peak_pond": case.suffered.worst("peak_pond"),
+        "_ponded": case.suffered.worst("ponded"),
+        "_overflow": case.suffered.worst("overflow"),
+        "_starts": case.suffered.worst("starts"),
+        "_longest": case.suffered.worst("longest"),
+        "_joules": case.suffered.worst("energy"),
+        "_to_overflow": np.full(op.si.code.shape, without),
+    }
 
 
 def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Iterator[str]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
+from drainpump.choose.question import Case
 from drainpump.errors import InputError
 from drainpump.limits.costs import CostGrid
 from drainpump.limits.judged import Judged
@@ -43,11 +44,9 @@ def power(op: OperatingPoint) -> FloatArray:
 
 
 def _least(judged: Judged, costs: CostGrid | None) -> FloatArray:
-    """Cost where all that are accepted are priced, else the power put into the water."""
-    if priced(judged, costs):
-        assert costs is not None
-        return costs.total
-    return power(judged.op)
+    """Cost over the years; where some are not priced `ranked` takes the power instead."""
+    assert costs is not None
+    return costs.total
 
 
 def _flow(judged: Judged, _: CostGrid | None) -> FloatArray:
@@ -107,26 +106,39 @@ def said(objective: RankedBy, limits: Limits, by_cost: bool) -> str:
     )
 
 
-def priced(judged: Judged, costs: CostGrid | None) -> bool:
+def priced(cases: Sequence[Case]) -> bool:
     """Whether all that are accepted are priced, so that the least is the least cost."""
-    return costs is not None and not bool(np.isnan(costs.total[~judged.rejected]).any())
+    return all(
+        c.prices is not None and not np.isnan(c.prices.total[~c.judged.rejected]).any()
+        for c in cases
+    )
 
 
-def ranked(objective: RankedBy, judged: Judged, costs: CostGrid | None) -> list[tuple[int, int]]:
-    """Every pair (pump, line): the accepted, best first, then the rejected, nearest miss first."""
-    score = np.nan_to_num(OBJECTIVES[objective].score(judged, costs), nan=np.inf)
-    rejected = judged.rejected
-    order = np.lexsort((np.where(rejected, judged.missed, score).ravel(), rejected.ravel()))
+def ranked(objective: RankedBy, cases: Sequence[Case]) -> list[tuple[int, int, int]]:
+    """Every (case, pump, line): the accepted, best first, then the rejected, nearest miss first."""
+    by_cost = priced(cases)
+
+    def flat(of: Callable[[Case], Any]) -> Any:
+        return np.concatenate([np.ravel(of(c)) for c in cases])
+
+    def scored(c: Case) -> FloatArray:
+        if objective == "least" and not by_cost:
+            return power(c.judged.op)
+        return OBJECTIVES[objective].score(c.judged, c.prices)
+
+    rejected = flat(lambda c: c.judged.rejected)
+    score = np.nan_to_num(flat(scored), nan=np.inf)
+    order = np.lexsort((np.where(rejected, flat(lambda c: c.judged.missed), score), rejected))
     if objective == "least":
         serve = order[: int((~rejected).sum())]
-        order[: serve.size] = serve[_alike(score.ravel()[serve], judged, serve)]
-    return [(int(p), int(k)) for p, k in zip(*np.unravel_index(order, score.shape), strict=True)]
+        share = flat(lambda c: best_share(c.judged.op))[serve]
+        order[: serve.size] = serve[_alike(score[serve], share, cases[0].judged.limits, serve)]
+    places = [(j, *at) for j, c in enumerate(cases) for at in np.ndindex(c.judged.rejected.shape)]
+    return [places[i] for i in order]
 
 
-def _alike(score: FloatArray, judged: Judged, which: Any) -> list[int]:
+def _alike(score: FloatArray, share: FloatArray, limits: Limits, which: Any) -> list[int]:
     """Order of scores that rise: those alike to the least by how well the pump runs, and so on."""
-    limits = judged.limits
-    share = best_share(judged.op).ravel()[which]
     low, high = limits.best_flow_preferred
     outside = np.maximum(np.maximum(low - share, share - high), 0.0)
     # a pump that does not tell comes last among its like

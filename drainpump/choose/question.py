@@ -1,46 +1,84 @@
-"""What is asked of a choice: the need, how sure, the limits; and pumps on lines judged by it."""
+"""What is asked of a choice, and what becomes of pumps on lines over a pit when held against it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from drainpump import units as u
+from drainpump.choose.storms import Storms, Suffered
 from drainpump.doubt.band import band
 from drainpump.doubt.doubt import Doubt
-from drainpump.limits.costs import Costs
+from drainpump.limits.costs import CostGrid, Costs, cost_grid
 from drainpump.limits.judged import Judged, judge
-from drainpump.limits.limit_tests import Sure
+from drainpump.limits.limit_tests import Rule, Sure
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.solve.operating_point import operating_point
+from drainpump.units import FloatArray
 
-__all__ = ["Question"]
+__all__ = ["Case", "Question"]
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """Pumps on lines over one pit, judged: with what they cost and what storms do to them."""
+
+    judged: Judged
+    pit: Pit | None
+    prices: CostGrid | None
+    suffered: Suffered | None
 
 
 @dataclass(frozen=True, eq=False)
 class Question:
     """What every candidate of a choice is held against, so that a change can be too."""
 
-    need: u.Measure
+    need: u.Measure | None
     limits: Limits
     doubt: Doubt | None
     certainty: float
     samples: int
     seed: int
     costs: Costs | None = None
+    storms: Storms | None = None
 
-    def judge(
-        self, pumps: Sequence[Pump], lines: Sequence[DischargeLine], pit: Pit | None
-    ) -> Judged:
+    @property
+    def flow(self) -> FloatArray:
+        """The flow needed (m³/s); none where the limits say what must be."""
+        return np.zeros(()) if self.need is None else self.need.si
+
+    def case(self, pumps: Sequence[Pump], lines: Sequence[DischargeLine], pit: Pit | None) -> Case:
         """Hold every pump on every line against it."""
-        sure = None
+        sure = suffered = prices = None
+        more: list[Rule] = []
         if self.doubt is not None:
             spread = band(pumps, lines, self.doubt, self.samples, self.seed)
-            sure = Sure(spread, self.need.si, self.certainty)
-        return judge(pumps, lines, pit, self.need.si, self.limits, sure)
+            sure = Sure(spread, self.flow, self.certainty)
+        if self.costs is not None:
+            prices = cost_grid(operating_point(pumps, lines), self.costs)
+            more += _budget(prices, self.limits)
+        if self.storms is not None and pit is not None:
+            suffered = self.storms.suffered(pumps, lines, pit)
+            more += self.storms.rules(suffered)
+        judged = judge(pumps, lines, pit, self.flow, self.limits, sure, more)
+        return Case(judged, pit, prices, suffered)
 
     def serves(self, pump: Pump, line: DischargeLine, pit: Pit | None) -> bool:
         """Whether one pump on one line is accepted."""
-        return not bool(self.judge([pump], [line], pit).rejected[0, 0])
+        return not bool(self.case([pump], [line], pit).judged.rejected[0, 0])
+
+
+def _budget(prices: CostGrid, limits: Limits) -> list[Rule]:
+    if not limits.applies("cost_max"):
+        return []
+    most = np.asarray(limits.si.cost_max)
+    unknown = np.isnan(prices.total)
+    return [
+        Rule("cost_max", "cost_high", (prices.total > most) | unknown, prices.total, most, "",
+             "costs {value} over the years, at most {limit} to be spent", open=unknown)
+    ]  # fmt: skip

@@ -27,14 +27,19 @@ def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str
     str
     """
     flow = "gpm" if units == "us" else "lps"
+    deep = "in" if units == "us" else "mm"
     columns: list[tuple[str, Sequence[str]]] = [
         ("#", [str(c.rank) for c in candidates]),
         ("pump", [c.pump.name for c in candidates]),
         ("line", [c.line.name for c in candidates]),
+        ("pit", _pits(candidates)),
         (f"flow, {u.UNITS[flow].label}", [_cell(c.si.flow, flow) for c in candidates]),
         ("P10 to P90", [_band(c, flow) for c in candidates]),
         ("probability", [_number(c.probability, ".3f") for c in candidates]),
         ("cost", [_number(c.cost, ".0f") for c in candidates]),
+        (f"pond, {u.UNITS[deep].label}", [_number(_in(c, deep), ".2f") for c in candidates]),
+        ("pond, min", [_number(c.pond_min, ".0f") for c in candidates]),
+        ("dry up to, years", [_dry(c) for c in candidates]),
         ("starts/h", [_number(c.worst_starts_per_h, ".0f") for c in candidates]),
         ("verdict", [_verdict(c) for c in candidates]),
     ]
@@ -46,6 +51,22 @@ def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str
 def _cell(si: float, unit: str) -> str:
     value = float(u.from_si(si, unit))
     return "-" if np.isnan(value) else f"{value:.{1 if unit == 'gpm' else 2}f}"
+
+
+def _pits(candidates: Sequence[Candidate]) -> list[str]:
+    """Which pit each is in, by its place among those given; nothing where there is one."""
+    known = {c.number for c in candidates}
+    return ["" if len(known) < 2 else f"{c.number}" for c in candidates]
+
+
+def _in(c: Candidate, unit: str) -> float | None:
+    depth = c.si.peak_depth
+    return None if depth is None else float(u.from_si(depth, unit))
+
+
+def _dry(c: Candidate) -> str:
+    bound = {"below": "< ", "beyond": "> "}.get(c.dry_status, "")
+    return "" if c.dry_up_to_year is None else f"{bound}{c.dry_up_to_year:.3g}"
 
 
 def _band(c: Candidate, unit: str) -> str:

@@ -14,11 +14,14 @@ from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, sa
 from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection
 from drainpump.choose.smallest_change import listed_changes
+from drainpump.choose.storms import Storms, asked_storms
 from drainpump.doubt.doubt import Doubt
-from drainpump.errors import InputError, wrong
-from drainpump.limits.costs import Costs, cost_grid
-from drainpump.limits.limits import Limits, needs_pit
+from drainpump.errors import InputError, UnitError, wrong
+from drainpump.inflow.storm import Hydrograph
+from drainpump.limits.costs import Costs
+from drainpump.limits.limits import OF_STORMS, Limits, needs_pit
 from drainpump.parts.pit import Pit
+from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import one_plain
 from drainpump.solve.grid import make_grid
 
@@ -36,7 +39,7 @@ def select(
     pumps: Pump | Sequence[Pump],
     lines: DischargeLine | Sequence[DischargeLine],
     *,
-    pit: Pit | None = None,
+    pit: Pit | Sequence[Pit] | None = None,
     need_gpm: u.Quantity | None = None,
     need_lps: u.Quantity | None = None,
     limits: Limits | None = None,
@@ -44,6 +47,13 @@ def select(
     certainty: float = 0.9,
     objective: RankedBy = "least",
     costs: Costs | None = None,
+    storms: Hydrograph | None = None,
+    pond_area_ft2: float | None = None,
+    pond_area_m2: float | None = None,
+    pond_storage: PondStorage | None = None,
+    overflow_in: float | None = None,
+    overflow_mm: float | None = None,
+    annual_maxima: bool = False,
     samples: int = 512,
     seed: int = 0,
 ) -> Selection:
@@ -53,11 +63,13 @@ def select(
     ----------
     pumps, lines : PumpCurve and DischargeLine, or sequences of them
         All pairs are tried. Their quantities are scalars here.
-    pit : Pit, optional
-        Needed for limits on starts and runs, and for the objective "starts". Without a
-        limit on starts, many of them are noted.
+    pit : Pit or sequence of Pit, optional
+        Several are candidates like pumps and lines. Needed for storms, for limits on starts
+        and runs, and for the objective "starts". Without a limit on starts, many of them
+        are noted.
     need_gpm, need_lps : float
-        Flow needed at the pump-off level, the hardest, >= 0. Exactly one.
+        Flow needed at the pump-off level, the hardest, >= 0. Exactly one; with storms and
+        limits on the pond it may be left out: the need is that they hold.
     limits : Limits, optional
         Defaults to ``Limits()``: 2 to 8 ft/s, 0.5 to 1.3 of the best-efficiency flow, what
         the outlet carries, and warnings.
@@ -73,6 +85,14 @@ def select(
         for the water moved, by the curve's power.
     costs : Costs, optional
         Prices; without them no cost is said.
+    storms : Hydrograph, optional
+        Storms on its leading axis, each routed through every candidate. The limits on pond
+        and overflow must hold in every one, or in those up to their ``dry_up_to_year``.
+    pond_area_ft2, pond_area_m2, pond_storage, overflow_in, overflow_mm : optional
+        The low spot around the pit, as in `route`.
+    annual_maxima : bool, default False
+        True where the storms' return periods are of annual maxima: the probability in any
+        year is then 1/N, and 1 - exp(-1/N) for partial-duration series.
     samples, seed : int
         Of the draws.
 
@@ -107,29 +127,32 @@ def select(
     """
     if isinstance(pumps, str | PathLike):
         raise wrong("pumps", str(pumps), "must be pumps", "read a file with read_curves(...)")
-    need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     limits = Limits() if limits is None else limits
     wish = one_plain("certainty", certainty, "give a probability", high=1.0)
-    _check(limits, pit, costs, objective)
-    if np.isnan(need.si).any():
-        raise wrong(f"need_{need.unit}", need.typed, "must be a number", "give the flow needed")
+    pits = _pits(pit)
+    _check(limits, pits[0], costs, objective)
+    pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
+    overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    rain = _storms(storms, pond, overflow, limits, annual_maxima, pits[0])
+    _check_need(need, limits, rain)
     many_pumps = list(pumps) if isinstance(pumps, Sequence) else [pumps]
     many_lines = list(lines) if isinstance(lines, Sequence) else [lines]
     inner = make_grid(many_pumps, many_lines, np.zeros(())).inner
-    if inner or need.si.ndim or (pit is not None and pit.shape):
+    if inner or (need is not None and need.si.ndim) or any(p is not None and p.shape for p in pits):
         raise InputError(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."
         )
-    asked = Question(need, limits, doubt, wish, samples, seed, costs)
-    judged = asked.judge(many_pumps, many_lines, pit)
-    prices = None if costs is None else cost_grid(judged.op, costs)
-    found = candidates(judged, prices, ranked(objective, judged, prices), asked, pit)
+    asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
+    cases = [asked.case(many_pumps, many_lines, one) for one in pits]
+    found = candidates(cases, ranked(objective, cases), asked)
+    judged = cases[0].judged
     return Selection(
         candidates=tuple(listed_changes(tuple(found))),
         limits=limits,
         objective=objective,
-        rule=said(objective, limits, priced(judged, prices)),
+        rule=said(objective, limits, priced(cases)),
         certainty=None if doubt is None else wish,
         _need=need,
         operating=judged.op,
@@ -137,6 +160,42 @@ def select(
         band=None if judged.sure is None else judged.sure.band,
         costs=costs,
     )
+
+
+def _pits(pit: Any) -> list[Any]:
+    if not isinstance(pit, list | tuple):
+        return [pit]
+    if not pit:
+        raise wrong("pit", pit, "must hold a Pit at least", "leave it out, or give one")
+    for i, one in enumerate(pit):
+        if not isinstance(one, Pit):
+            raise wrong(f"pit[{i}]", one, "must be Pit", "make it with Pit(...)")
+    return list(pit)
+
+
+def _storms(
+    storms: Hydrograph | None, pond: Any, overflow: Any, limits: Limits, annual: bool, pit: Any
+) -> Storms | None:
+    """The storms to be routed, checked; limits on water that none brings are refused."""
+    if storms is None:
+        if asks := [name for name in OF_STORMS if limits.applies(name)]:
+            raise InputError(f"{asks[0]}: no storms given; give storms=Hydrograph(...).")
+        return None
+    if pit is None:
+        raise InputError("storms: no pit given; give pit=Pit(...).")
+    level = None if overflow is None else overflow.si
+    return asked_storms(storms, pond, level, limits, annual)
+
+
+def _check_need(need: u.Measure | None, limits: Limits, rain: Storms | None) -> None:
+    if need is None:
+        if rain is None or not any(limits.applies(name) for name in OF_STORMS):
+            raise UnitError(
+                "need: missing; give need_gpm or need_lps, or storms with limits on the pond, such "
+                "as Limits(pond_depth_max_in=1)."
+            )
+    elif np.isnan(need.si).any():
+        raise wrong(f"need_{need.unit}", need.typed, "must be a number", "give the flow needed")
 
 
 def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy) -> None:

@@ -35,7 +35,7 @@ class Selection:
     candidates : tuple of Candidate
         Accepted ones first, best first; then the rejected, nearest miss first.
     need_gpm, need_lps : float
-        The flow asked for, judged at the pump-off level.
+        The flow asked for, judged at the pump-off level; None where limits stand for it.
     limits : Limits
         What was applied.
     objective, rule : str
@@ -55,13 +55,13 @@ class Selection:
     objective: RankedBy
     rule: str
     certainty: float | None
-    _need: u.Measure
+    _need: u.Measure | None
     operating: OperatingPoint = field(repr=False)
     cycling: Cycle | None = field(repr=False)
     band: Band | None = field(repr=False)
     costs: Costs | None = field(repr=False)
 
-    need_gpm, need_lps = View("_need"), View("_need")
+    need_gpm, need_lps = View("_need", maybe=True), View("_need", maybe=True)
 
     @property
     def accepted(self) -> tuple[Candidate, ...]:
@@ -111,26 +111,42 @@ class Selection:
         if self.best is None:
             best = f"nothing serves; nearest: {self.candidates[0]!r}"
         return (
-            f"Selection for {u.both(self._need.si, self._need.unit)}: {len(self.accepted)} of "
+            f"Selection for {self.wanted}: {len(self.accepted)} of "
             f"{len(self.candidates)} accepted; {best}"
         )
+
+    @property
+    def si(self) -> u.SI:
+        """The selection's quantities in SI, by the stem of their names."""
+        return u.SI(self)
+
+    @property
+    def wanted(self) -> str:
+        """What must be carried, in words."""
+        if self._need is None:
+            return "limits on pond and overflow"
+        return u.both(self._need.si, self._need.unit)
 
     @property
     def sure(self) -> str:
         """How sure the need has to be carried, in words."""
         if self.band is None or self.certainty is None:
             return "nothing is doubted: each flow is taken as it stands"
+        if self._need is None:
+            return f"limits hold by the plain figures; what is doubted: {self.band.doubt}"
         return f"carried with probability {u.number(self.certainty)} at least, by {self.band.doubt}"
 
     def __str__(self) -> str:
         notes = () if self.best is None else self.best.notes
-        units: u.System = "metric" if u.UNITS[self._need.unit].system == "metric" else "us"
+        metric = self._need is not None and u.UNITS[self._need.unit].system == "metric"
+        units: u.System = "metric" if metric else "us"
         return "\n".join(
             [
                 repr(self),
                 self.sure,
                 f"ranked: {self.rule}",
                 ranked_table(self.candidates, units),
+                *([] if self.best is None or not self.best.dry else [f"best: {self.best.dry}"]),
                 *(f"note: {note}" for note in notes),
             ]
         )

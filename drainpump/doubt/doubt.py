@@ -31,6 +31,9 @@ __all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "of_curves", "sample"]
 #: the draws of the others stay
 INPUTS = ("length", "lift", "bore", "friction", "k", "head", "flow", "inflow")
 
+#: what of the water is in doubt, drawn from a sequence of its own: see `water_draws`
+WATER = ("rain", "runoff", "seepage")
+
 #: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
 
@@ -46,6 +49,9 @@ SOURCES: dict[str, str] = {
     "practice, no source",
     "head_pct": "grade 'up to 10 kW', its ±8 % taken as two sigma",
     "flow_pct": "grade 'up to 10 kW', its ±10 % taken as two sigma",
+    "rain_pct": "depth of a return period's rain, 20 %: our judgement, no source",
+    "runoff_pct": "share that runs off, 20 %: our judgement, no source",
+    "seepage_log": "ln of a seepage by soil, 0.7, a factor of two: our judgement, no source",
 }
 
 
@@ -69,6 +75,11 @@ class Doubt(Part):
         The pump's head at each flow and its flow at each head, 0 to 20 %.
     inflow_pct : float, default 0
         Water that comes in, 0 to 20 %.
+    rain_pct, runoff_pct : float, default 0
+        Depth of the rain, and the share of it that runs off, 0 to 20 %: both on what of a
+        hydrograph is above its least flow.
+    seepage_log : float, default 0
+        Water from the ground, in ln, 0 to 1: on a hydrograph's least flow.
     grade : str, optional
         Acceptance grade that stands for ``head_pct`` and ``flow_pct``:
         ``"up to 10 kW"``, ``"1B"``, ``"1E"``, ``"1U"``, ``"2B"``, ``"2U"``, ``"3B"``,
@@ -112,6 +123,7 @@ class Doubt(Part):
     lift_ft, lift_m = View("_lift"), View("_lift")
     friction_pct, k_log = View("_friction"), View("_k")
     head_pct, flow_pct, inflow_pct = View("_head"), View("_flow"), View("_inflow")
+    rain_pct, runoff_pct, seepage_log = View("_rain"), View("_runoff"), View("_seepage")
 
     def __init__(
         self,
@@ -125,6 +137,9 @@ class Doubt(Part):
         head_pct: float | None = None,
         flow_pct: float | None = None,
         inflow_pct: float = 0.0,
+        rain_pct: float = 0.0,
+        runoff_pct: float = 0.0,
+        seepage_log: float = 0.0,
         grade: str | None = None,
     ) -> None:
         known = _grade(grade, head_pct, flow_pct)
@@ -147,6 +162,9 @@ class Doubt(Part):
         self._head = _one_sigma("head_pct", head_pct or 0.0)
         self._flow = _one_sigma("flow_pct", flow_pct or 0.0)
         self._inflow = _one_sigma("inflow_pct", inflow_pct)
+        self._rain = _one_sigma("rain_pct", rain_pct)
+        self._runoff = _one_sigma("runoff_pct", runoff_pct)
+        self._seepage = _one_sigma("seepage_log", seepage_log, high=1.0)
 
     @classmethod
     def usual(cls) -> Doubt:
@@ -154,11 +172,11 @@ class Doubt(Part):
 
         >>> print(Doubt.usual())
         Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore ±0.63 %, friction 5 %, ln K 0.25, head 4 %,
-        flow 5 %)
+        flow 5 %, rain 20 %, runoff 20 %, ln seepage 0.7)
         """
         return cls(
             length_pct=5, lift_ft=0.5, bore_pct=0.63, friction_pct=5, k_log=0.25,
-            grade="up to 10 kW",
+            grade="up to 10 kW", rain_pct=20, runoff_pct=20, seepage_log=0.7,
         )  # fmt: skip
 
     @property
@@ -171,7 +189,7 @@ class Doubt(Part):
         value = getattr(self, f"_{name}")
         if name == "lift":
             return float(value.si)
-        return float(value) if name == "k" else float(value) / 100
+        return float(value) if name in ("k", "seepage") else float(value) / 100
 
     def _middle(self, name: str) -> float:
         """Shift of an input's middle: that of a one-sided grade, else 0."""
@@ -193,6 +211,9 @@ class Doubt(Part):
                 ("head", "head", "", " %"),
                 ("flow", "flow", "", " %"),
                 ("inflow", "inflow", "", " %"),
+                ("rain", "rain", "", " %"),
+                ("runoff", "runoff", "", " %"),
+                ("seepage", "ln seepage", "", ""),
             )
             if self._sigma(name) > 0
         ]
@@ -311,6 +332,22 @@ def of_curves(samples: int, seed: int) -> dict[str, FloatArray]:
     which, misread = wide[:samples, -2:].T
     with np.errstate(divide="ignore"):
         return {"which": which, "misread": np.clip(ndtri(misread), -_CUT, _CUT)}
+
+
+def water_draws(doubt: Doubt, samples: int, seed: int) -> tuple[FloatArray, FloatArray]:
+    """Factors of a storm's own water, and of the steady water besides, one a draw.
+
+    Each about a median of 1; from a sequence of its own, so that the draws of pump and
+    line stay what they are.
+    """
+    from scipy.stats import qmc
+
+    points = qmc.Sobol(len(WATER), rng=np.random.default_rng([seed, 1]))
+    with np.errstate(divide="ignore"):
+        normal = np.clip(ndtri(points.random_base2(math.ceil(math.log2(samples)))), -_CUT, _CUT)
+    z = dict(zip(WATER, normal[:samples].T, strict=True))
+    storm = np.prod([1 + doubt._sigma(n) * z[n] for n in ("rain", "runoff")], axis=0)
+    return np.maximum(storm, 0.0), np.exp(doubt._sigma("seepage") * z["seepage"])
 
 
 def middle(doubt: Doubt, shape: tuple[int, ...]) -> dict[str, FloatArray]:

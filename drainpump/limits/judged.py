@@ -66,14 +66,18 @@ def judge(
     need: FloatArray,
     limits: Limits,
     sure: Sure | None = None,
+    more: Sequence[Rule] = (),
 ) -> Judged:
-    """Solve every pump on every line and hold it against the limits; ``need`` in m³/s."""
+    """Solve every pump on every line and hold it against the limits; ``need`` in m³/s.
+
+    ``more`` are rules of others, over the same pumps and lines.
+    """
     op = operating_point(pumps, lines)
     still = None if pit is None else cycles_of(pumps, lines, pit, np.zeros(()))
-    plain = Judged(op, still, sure, rules(op, still, need, limits, sure), limits)
+    plain = Judged(op, still, sure, [*rules(op, still, need, limits, sure), *more], limits)
     if pit is None or sure is None or not limits.applies("starts_max"):
         return plain
     # draws of starts are dear: only where nothing else rejects
     rare = starts_within(sure.band, pit, limits.si.starts_max, ~plain.rejected)
     sure = replace(sure, rare_starts=rare)
-    return Judged(op, still, sure, rules(op, still, need, limits, sure), limits)
+    return Judged(op, still, sure, [*rules(op, still, need, limits, sure), *more], limits)

@@ -33,6 +33,10 @@ SOURCES: dict[str, str] = {
     "best_flow_preferred": "preferred operating region 70 to 120 % of the best-efficiency flow: "
     "Hydraulic Institute, Engineering Data Library, after ANSI/HI 9.6.3",
     "need_max_share": "half as much again as is needed: our judgement, no source",
+    "pond_depth_max": "set by the user, by what may stand in water",
+    "pond_max": "set by the user, by what may stand in water",
+    "overflow": "set by the user: no water runs over at the overflow level",
+    "cost_max": "set by the user: the budget",
     "hand_off": "what a gravity pipe does not carry just full, by Manning, spills at the air break",
     "solids_min": "set by the user, by what the water carries",
     "voltage": "set by the user, by the supply at the pump; motors run at 10 % above or below "
@@ -43,6 +47,9 @@ SOURCES: dict[str, str] = {
 
 #: limits that only ever warn: what is to be preferred, and what is to be known
 ADVICE = ("best_flow_preferred", "need_max_share")
+
+#: limits that only storms can break
+OF_STORMS = ("pond_depth_max", "pond_max", "overflow")
 
 #: starts per hour that are said of a choice without a limit of its own: the most that is
 #: commonly quoted for such small motors, from memory
@@ -88,10 +95,22 @@ class Limits(Part):
     voltage_tolerance_pct : float, default 10
         How far the supply may be from the pump's rated voltage, >= 0: so a 115 V pump
         serves on 120 V.
+    pond_depth_max_in, pond_depth_max_mm : float, optional
+        Deepest pond above the rim, >= 0; needs storms.
+    pond_max_min : float, optional
+        Longest time that water may stand above the rim, >= 0; needs storms.
+    overflow : bool, optional
+        False: nothing may run over at the overflow level; needs storms.
+    dry_up_to_year : float, optional
+        Return period up to which the limits on pond and overflow must hold; by default in
+        every storm given.
+    cost_max : float, optional
+        Greatest cost over the years, >= 0; needs costs.
     soft : iterable of str, default ("outlet_size",)
         Limits that only warn. Names: velocity_min, velocity_max, starts_max, run_min,
-        range_share_max, best_flow, solids_min, voltage, outlet_size, hand_off; and
-        best_flow_preferred and need_max_share, which never do more.
+        range_share_max, best_flow, solids_min, voltage, outlet_size, hand_off,
+        pond_depth_max, pond_max, overflow, cost_max; and best_flow_preferred and
+        need_max_share, which never do more.
     without : iterable of str, default ()
         Limits left out altogether, by the same names.
 
@@ -128,6 +147,13 @@ class Limits(Part):
     voltage_tolerance_pct = View("_tolerance_pct")
     solids_min_in, solids_min_mm = View("_solids_min", maybe=True), View("_solids_min", maybe=True)
     voltage_v = View("_voltage", maybe=True)
+    pond_depth_max_in, pond_depth_max_mm = (
+        View("_pond_depth_max", maybe=True),
+        View("_pond_depth_max", maybe=True),
+    )
+    pond_max_min = View("_pond_max", maybe=True)
+    dry_up_to_year = View("_dry_up_to", maybe=True)
+    cost_max = View("_cost_max", maybe=True)
 
     def __init__(
         self,
@@ -148,6 +174,12 @@ class Limits(Part):
         solids_min_mm: float | None = None,
         voltage_v: float | None = None,
         voltage_tolerance_pct: float | None = None,
+        pond_depth_max_in: float | None = None,
+        pond_depth_max_mm: float | None = None,
+        pond_max_min: float | None = None,
+        overflow: bool | None = None,
+        dry_up_to_year: float | None = None,
+        cost_max: float | None = None,
         soft: Iterable[str] = ("outlet_size",),
         without: Iterable[str] = (),
     ) -> None:
@@ -186,6 +218,15 @@ class Limits(Part):
         self._voltage = fact("voltage", "positive", v=voltage_v)
         tolerance = plain_fact("voltage_tolerance_pct", voltage_tolerance_pct)
         self._tolerance_pct = _VOLTAGE_PCT if tolerance is None else float(tolerance)
+        self._pond_depth_max = fact(
+            "pond_depth_max", "level", **u.inches(pond_depth_max_in, pond_depth_max_mm)
+        )
+        self._pond_max = fact("pond_max", "time", min=pond_max_min)
+        self._dry_up_to = fact("dry_up_to", "positive", year=dry_up_to_year)
+        self._cost_max = plain_fact("cost_max", cost_max)
+        if not (overflow is None or isinstance(overflow, bool)):
+            raise wrong("overflow", overflow, "must be True or False", "False: none is allowed")
+        self.overflow = overflow
         self.sources = {k: v for k, v in SOURCES.items() if self.applies(k)}
 
     @property
@@ -215,6 +256,10 @@ class Limits(Part):
             "hand_off": "the outlet carries what the pump gives",
             "solids_min": self._solids_min,
             "voltage": self._voltage,
+            "pond_depth_max": self._pond_depth_max,
+            "pond_max": self._pond_max,
+            "overflow": None if self.overflow is not False else "none",
+            "cost_max": None if self._cost_max is None else u.number(self._cost_max),
             "outlet_size": "pipe not below the pump's outlet",
         }
 

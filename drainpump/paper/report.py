@@ -209,6 +209,8 @@ def report(
 
 
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
+    if chosen._need is None:
+        raise InputError("report: the selection has no need; select with need_gpm or need_lps.")
     grid, spread = chosen.operating._grid, chosen.band
     given: dict[str, Any] = dict(beside)
     asks = needs_pit(chosen.limits)

@@ -35,9 +35,9 @@ def summary(selection: Selection, cycling: Cycle | None = None, units: u.System 
     -------
     str
     """
-    best, need = selection.best, selection._need
+    best = selection.best
     parts = [
-        f"Needed: {u.both(need.si, need.unit)} at the pump-off level, the hardest. "
+        f"Needed: {selection.wanted} at the pump-off level, the hardest. "
         f"{selection.sure[0].upper()}{selection.sure[1:]}. Ranked by {selection.rule}.",
         "Nothing on the list serves; see the reasons below." if best is None else _choice(best),
     ]

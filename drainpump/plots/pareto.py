@@ -60,7 +60,7 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
     ]
     if not shown:
         raise InputError("pareto: no candidate has both a price and a flow; give the pumps prices.")
-    need = float(selection._need.si)
+    need = selection.si.need
     groups = (
         ("accepted", "black", [c for c in shown if c.accepted]),
         ("rejected", "white", [c for c in shown if not c.accepted]),
@@ -74,7 +74,8 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
     ]
     key.append(frame.curve(*_spots(front), style(0), lw=1.6, zorder=1,
                            label="no other is both cheaper and stronger"))  # fmt: skip
-    key.append(frame.need(need))
+    if need is not None:
+        key.append(frame.need(float(need)))
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)
     flow, cost = _spots(shown)

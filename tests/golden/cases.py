@@ -46,6 +46,7 @@ _TYPED = "a document holds what was typed, and no more; fittings by their names"
 _STATES = "one vocabulary of states: what is counted on, what is reckoned with, what is not known"
 _TENTHS = "24-h distributions by the tenth of an hour"
 _LEAST = "the least that surely serves, with the usual doubt; rejections by the nearest miss"
+_WATER = "the usual doubt has the water's: rain, runoff, seepage"
 _PRIOR = "a verdict takes the prediction and its doubt as its prior, not every flow as likely"
 _CREST = "the velocity head at a vented high point is lost as at an open end"
 _START = "a siphon starts over its crest"
@@ -135,6 +136,11 @@ CHANGED: dict[str, str] = {
     "explanations/pvc/fixes/0": "a pump near the end of its curve breaks a limit",
     "explanations/pvc/texts": "a pump near the end of its curve breaks a limit",
     "pits_and_ponds/limits": _LEAST,
+    "pits_and_ponds/doubts": _WATER,
+    "bands/grid/doubt": _WATER,
+    "bands/grid/repr": _WATER,
+    "explanations/doubt/all/band": _WATER,
+    "records/record/doubt": _WATER,
     "cycles/open": _DRAINS,
     "draining": "the settled cycle is integrated exactly between levels: a few millionths",
     "routing/runs/no check valve": _DRAINS,

@@ -1,0 +1,191 @@
+"""A choice by what storms do: against plain routing, a fine ladder of storms, draws by hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+import drainpump as dp
+from drainpump.doubt.doubt import draw, water_draws
+from tests.problems import PUMP_A, PUMP_B
+
+TABLE = dp.inflow.RainTable(
+    duration_min=[5, 15, 60, 120],
+    depth_in=[[0.35, 0.7, 1.2, 1.5], [0.45, 0.9, 1.6, 2.0], [0.5, 1.05, 1.9, 2.4],
+              [0.6, 1.2, 2.3, 2.9], [0.7, 1.4, 2.7, 3.3], [0.8, 1.6, 3.1, 3.8]],
+    return_year=[2, 5, 10, 25, 50, 100],
+)  # fmt: skip
+PIT = dp.Pit(diameter_in=24, depth_in=42, off_in=8, on_in=20)
+WIDE = PIT.replace(diameter_in=36)
+MINI = dp.PumpCurve(name="mini", flow_gpm=[0, 12, 24], head_ft=[18, 15, 4])
+PUMPS = [MINI, PUMP_A, PUMP_B]
+LINES = [dp.straight_line(pipe=dp.pvc(s), length_ft=200, lift_ft=7, k=3) for s in ("1-1/2", "2")]
+LAX: dict[str, Any] = {"without": ["velocity_min", "velocity_max", "range_share_max"]}
+DRY = dp.Limits(pond_depth_max_in=1.0, pond_max_min=45, **LAX)
+
+
+def water(area_ft2: float, steady_gpm: float = 3) -> dp.Hydrograph:
+    yard = dp.inflow.Catchment(area_ft2=area_ft2, runoff=0.6, tc_min=10)
+    return dp.inflow.Water(steady_gpm=steady_gpm, rain=TABLE, catchments=[yard]).storms()
+
+
+def chosen(storms: dp.Hydrograph, limits: dp.Limits = DRY, **given: Any) -> dp.Selection:
+    asked: dict[str, Any] = {"pit": PIT, "pond_area_ft2": 800, **given}
+    return dp.select(PUMPS, LINES, storms=storms, limits=limits, **asked)
+
+
+def kept(c: dp.Candidate, storms: dp.Hydrograph, pond_ft2: float = 800) -> Any:
+    """Whether each storm keeps DRY, by a plain routing."""
+    assert c.pit is not None
+    found = dp.route(c.pump, c.line, c.pit, storms, pond_area_ft2=pond_ft2)
+    return (found.peak_pond_in <= 1) & (found.pond_min <= 45) & (found.status != "still_ponded")
+
+
+def test_what_storms_do_is_what_routing_says() -> None:
+    storms = water(2000)
+    for c in chosen(storms).candidates:
+        found = dp.route(c.pump, c.line, PIT, storms, pond_area_ft2=800)
+        assert c.peak_pond_in == pytest.approx(found.peak_pond_in.max())
+        assert c.peak_pond_gal == pytest.approx(found.peak_pond_gal.max())
+        assert c.pond_min == pytest.approx(found.pond_min.max())
+        assert c.starts == found.starts.max()
+        assert c.longest_run_min == pytest.approx(found.longest_run_min.max())
+        assert c.accepted == bool(kept(c, storms).all())
+        assert c.probability is None
+    room = (PIT.area_ft2 * (42 - 20) / 12) * 7.48051948
+    assert c.to_overflow_min == pytest.approx(room / storms.peak_gpm.max())
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_chosen_one_keeps_every_limit_and_every_cheaper_one_breaks_one(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    area, pond = rng.uniform(400, 3000), rng.uniform(300, 1500)
+    peak = area * rng.uniform(0.5, 3) / 12 / 60 * 7.48
+    shape = np.array([0, 0.3, 1, 0.6, 0.3, 0.1, 0])
+    storm = dp.Hydrograph(flow_gpm=2 + peak * shape, time_min=np.linspace(0, 90, 7))
+    costs = dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2})
+    pumps = [p.replace(price=x) for p, x in zip(PUMPS, (90, 160, 290), strict=True)]
+    sel = dp.select(pumps, LINES, pit=PIT, storms=storm, pond_area_ft2=pond, limits=DRY,
+                    costs=costs, doubt=None)  # fmt: skip
+    best = sel.best
+    if best is None:
+        assert not any(kept(c, storm, pond) for c in sel.candidates)
+        return
+    assert kept(best, storm, pond)
+    for c in sel.candidates:
+        if c.cost < best.cost / 1.05:
+            assert not kept(c, storm, pond)
+
+
+@pytest.mark.parametrize("area", [900, 1400, 1800, 2300, 2800, 3600])
+def test_dry_up_to_by_a_fine_ladder_of_storms(area: float) -> None:
+    storms = water(area)
+    years = np.minimum(np.exp(np.linspace(np.log(2), np.log(100), 240)), 100)
+    yard = dp.inflow.Catchment(area_ft2=area, runoff=0.6, tc_min=10)
+    whole = dp.inflow.Water(steady_gpm=3, rain=TABLE, catchments=[yard])
+    ladder = whole.storms(return_year=years)
+    said = []
+    for c in chosen(storms).candidates:
+        fails = np.flatnonzero(~kept(c, ladder))
+        said.append(c.dry_status)
+        if not fails.size:
+            assert (c.dry_status, c.dry_up_to_year) == ("beyond", pytest.approx(100))
+        elif fails[0] == 0:
+            assert (c.dry_status, c.dry_up_to_year) == ("below", pytest.approx(2))
+        else:
+            assert c.dry_status == "ok"
+            assert c.dry_up_to_year == pytest.approx(years[fails[0]], rel=0.05)
+            assert c.yearly_probability == pytest.approx(-np.expm1(-1 / c.dry_up_to_year))
+    assert len(said) == 6
+
+
+def test_its_band_by_draws_laid_on_by_hand() -> None:
+    storms = water(1800)
+    (c,) = [x for x in chosen(storms).candidates if x.pump is PUMP_B and x.line is LINES[1]]
+    doubt, count = dp.Doubt.usual(), 64
+    drawn = draw(doubt, count, 0)
+    storm, steady = water_draws(doubt, count, 0)
+    years = np.minimum(np.exp(np.linspace(np.log(2), np.log(100), 60)), 100)
+    yard = dp.inflow.Catchment(area_ft2=1800, runoff=0.6, tc_min=10)
+    ladder = dp.inflow.Water(steady_gpm=3, rain=TABLE, catchments=[yard]).storms(return_year=years)
+    base = ladder.flow_gpm.min(axis=-1, keepdims=True)
+    found = []
+    run = LINES[1].runs[0]
+    for i in range(count):
+        pipe = dp.Pipe(bore_in=run.pipe.bore_in * drawn.bore[i], roughness_ft=5e-6)
+        length = 200 * drawn.length[i] * drawn.friction[i]
+        lift = 7 + drawn.lift[i] / 0.3048
+        line = dp.straight_line(pipe=pipe, length_ft=length, lift_ft=lift, k=4 * drawn.k[i] - 1)
+        pump = dp.PumpCurve(flow_gpm=PUMP_B.flow_gpm * drawn.flow[i],
+                            head_ft=PUMP_B.head_ft * drawn.head[i])  # fmt: skip
+        inflow = dp.Hydrograph(
+            flow_gpm=base * steady[i] + (ladder.flow_gpm - base) * storm[i],
+            time_min=ladder.time_min,
+        )
+        done = dp.route(pump, line, PIT, inflow, pond_area_ft2=800)
+        fails = np.flatnonzero((done.peak_pond_in > 1) | (done.pond_min > 45))
+        found.append(years[fails[0]] if fails.size else 100.0)
+    low, high = np.quantile(found, [0.1, 0.9], method="inverted_cdf")
+    assert c.dry_up_to_low_year == pytest.approx(low, rel=0.1)
+    assert c.dry_up_to_high_year == pytest.approx(high, rel=0.1)
+    assert low < c.dry_up_to_year < high
+    assert c.dry.startswith(f"dry up to the {c.dry_up_to_year:.3g}-year storm (")
+
+
+def test_pits_are_candidates_too() -> None:
+    storms = water(1800)
+    sel = chosen(storms, pit=[PIT, WIDE])
+    assert len(sel.candidates) == 12
+    assert {c.number for c in sel.candidates} == {1, 2}
+    for c in sel.candidates:
+        one = chosen(storms, pit=[PIT, WIDE][c.number - 1])
+        (same,) = [x for x in one.candidates if x.pump is c.pump and x.line is c.line]
+        assert c.peak_pond_in == same.peak_pond_in
+        assert c.accepted == same.accepted
+
+
+def test_limits_up_to_a_return_period() -> None:
+    storms = water(1800)
+    for most in (2, 10, 100):
+        limits = DRY.replace(dry_up_to_year=most)
+        for c in chosen(storms, limits).candidates:
+            listed = np.asarray([2, 5, 10, 25, 50, 100])
+            assert c.accepted == bool(kept(c, storms)[listed <= most].all())
+
+
+def test_a_storm_rejection_says_what_admits_it() -> None:
+    storms = water(1100)
+    limits = DRY.replace(dry_up_to_year=5)
+    rejected = [c for c in chosen(storms, limits).rejected if c.pump is PUMP_A]
+    assert {r.code for c in rejected for r in c.reasons} <= {"pond_deep", "pond_long"}
+    for c in rejected:
+        assert c.change
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"storms": None, "limits": dp.Limits()},
+         "need: missing; give need_gpm or need_lps, or storms with limits on the pond, such as "
+         "Limits(pond_depth_max_in=1)."),
+        ({"storms": None}, "pond_depth_max: no storms given; give storms=Hydrograph(...)."),
+        ({"limits": dp.Limits()},
+         "need: missing; give need_gpm or need_lps, or storms with limits on the pond, such as "
+         "Limits(pond_depth_max_in=1)."),
+        ({"pond_area_ft2": None},
+         "pond_depth_max: no pond given; give pond_area_ft2, pond_area_m2 or pond_storage."),
+        ({"pit": None}, "storms: no pit given; give pit=Pit(...)."),
+        ({"pit": []}, "pit=[]: must hold a Pit at least; leave it out, or give one."),
+        ({"limits": dp.Limits(overflow=False)},
+         "overflow=False: no overflow level given; give overflow_in."),
+        ({"storms": 3}, "storms=3: must be a Hydrograph; put storms on its leading axis."),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_asked_is_refused(given: dict[str, Any], message: str) -> None:
+    asked: dict[str, Any] = {"storms": water(900), "limits": DRY} | given
+    storms, limits = asked.pop("storms"), asked.pop("limits")
+    with pytest.raises((dp.InputError, dp.UnitError)) as err:
+        chosen(storms, limits, **asked)
+    assert str(err.value) == message
