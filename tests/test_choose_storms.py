@@ -102,13 +102,13 @@ def test_dry_up_to_by_a_fine_ladder_of_storms(area: float) -> None:
 
 
 def test_its_band_by_draws_laid_on_by_hand() -> None:
-    storms = water(1800)
+    storms = water(3200)
     (c,) = [x for x in chosen(storms).candidates if x.pump is PUMP_B and x.line is LINES[1]]
     doubt, count = dp.Doubt.usual(), 64
     drawn = draw(doubt, count, 0)
     storm, steady = water_draws(doubt, count, 0)
-    years = np.minimum(np.exp(np.linspace(np.log(2), np.log(100), 60)), 100)
-    yard = dp.inflow.Catchment(area_ft2=1800, runoff=0.6, tc_min=10)
+    years = np.minimum(np.exp(np.linspace(np.log(2), np.log(100), 40)), 100)
+    yard = dp.inflow.Catchment(area_ft2=3200, runoff=0.6, tc_min=10)
     ladder = dp.inflow.Water(steady_gpm=3, rain=TABLE, catchments=[yard]).storms(return_year=years)
     base = ladder.flow_gpm.min(axis=-1, keepdims=True)
     found = []
