@@ -3,8 +3,10 @@
 All take ``ax``, the Axes to draw on, by default fresh ones in a figure of their own; on the
 axes of another picture of the same quantities and units they join it. ``units``, "us" (the
 default) or "metric", is the unit system of the near axes and of what is said; the far axes
-show the other. No picture calls show or changes a setting, and matplotlib is imported when
-one is drawn, never before.
+show the other, unless ``twin=False``. Letters follow ``font.size``, colours the axes' ground.
+A picture too small for its words gives a `PictureWarning`. Where nothing can be shown, pyplot
+keeps the last picture only, as its current figure. No picture calls show or changes a
+setting, and matplotlib is imported when one is drawn, never before.
 """
 
 from drainpump.plots.band import band
@@ -12,6 +14,7 @@ from drainpump.plots.check_up import check_up
 from drainpump.plots.cycle import cycle
 from drainpump.plots.duty import duty
 from drainpump.plots.families import pump_family, system_family
+from drainpump.plots.frame import PictureWarning
 from drainpump.plots.ledger import ledger
 from drainpump.plots.pareto import pareto
 from drainpump.plots.profile import profile
@@ -23,6 +26,7 @@ from drainpump.plots.swings import swings
 from drainpump.plots.waterfall import waterfall
 
 __all__ = [
+    "PictureWarning",
     "band",
     "check_up",
     "cycle",

@@ -41,6 +41,7 @@ def band(
     need_gpm: u.Quantity | None = None,
     need_lps: u.Quantity | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw pump and system curve with their bands, and how the operating point spreads.
 
@@ -54,7 +55,7 @@ def band(
         As in ``drainpump.band``.
     need_gpm, need_lps : float, optional
         Flow needed, > 0: a line there, with the share of the draws that carry it.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -94,7 +95,7 @@ def band(
     flow = np.linspace(0, 1.08 * float(pump.si.flow[-1] * pump.si.flow_factor), 121)
     every = np.broadcast_to(flow[:, None], (flow.size, samples))
     asked = Curve(flow, percentiles(system.head(every, lines.aligned(2))))
-    frame = heads(ax, units)
+    frame = heads(ax, units, twin)
     (look,) = frame.styles(1)
     labels = [
         _centre(frame, found),
@@ -112,7 +113,7 @@ def band(
     span(frame, float(flow[-1]), top)
     frame.title("bands and bar: P10 to P90; dots: draws of the operating point", size=9)
     label_points(frame, labels)
-    return frame.ax
+    return frame.done()
 
 
 def _curve(frame: Frame, band: Curve, look: Style, alpha: float, hatch: str | None = None) -> Curve:

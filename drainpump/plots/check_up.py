@@ -37,6 +37,7 @@ def check_up(
     need_lps: u.Quantity | None = None,
     ax: Axes | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw each test's flow with its error beside the flow predicted at its water level.
 
@@ -50,7 +51,7 @@ def check_up(
         Spread of the prediction: a bar from P10 to P90 with a tick at P50.
     need_gpm, need_lps : float, optional
         Flow needed, drawn as a line.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -76,7 +77,9 @@ def check_up(
     found = [verdict(pump, line, test, spread) for test in listed]
     # a prediction may be not known: then the reading alone is drawn
     flows = [float(np.nanmax([one.si.high, one.si.flow + 2 * one.si.sigma])) for one in found]
-    frame = frame_on(ax, units, x="flow_gpm", size=(7.5, 1.9 + 0.8 * len(listed)), grid="x")
+    frame = frame_on(
+        ax, units, twin=twin, x="flow_gpm", size=(7.5, 1.9 + 0.8 * len(listed)), grid="x"
+    )
     rows = [_row(frame, row, one) for row, one in enumerate(found)]
     key = rows[0]
     if need is not None:
@@ -85,7 +88,7 @@ def check_up(
     frame.ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
     frame.limits(x=(0.0, 1.06 * max(flows)))
     key_below(frame, len(listed), key)
-    return frame.ax
+    return frame.done()
 
 
 def _row(frame: Frame, row: int, found: Verdict) -> list[Any]:

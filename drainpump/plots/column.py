@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drainpump.plots.frame import WHITE, extent, wrapped
+from drainpump.plots.frame import extent, wrapped
+from drainpump.plots.page import PAPER, letters, scripts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,10 +41,11 @@ def label_ends(
     notes: list[Any] = [
         ax.annotate(
             wrapped(label.text), end, xytext=(1.0, 0.5), textcoords="axes fraction",
-            fontsize=8.5, color=label.color, va="center", ha="right", parse_math=False,
+            fontsize=letters(), color=label.color, va="center", ha="right", parse_math=False,
+            fontfamily=scripts(label.text),
             arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2,
                         "relpos": (0.0, 0.5)},
-            bbox=WHITE, zorder=6,
+            bbox=PAPER, zorder=6,
         )
         for label, end in zip(labels, ends, strict=True)
     ]  # fmt: skip
@@ -61,8 +63,9 @@ def key_column(frame: Frame, labels: Sequence[Label]) -> None:
     """Write the labels' texts in a column at the right, numbered on from those there before."""
     frame.key += [
         frame.ax.text(
-            1, 1, wrapped(f"{i}  {label.text}"), transform=frame.ax.transAxes, fontsize=8.5,
-            color=label.color, va="center", parse_math=False, bbox=WHITE,
+            1, 1, wrapped(f"{i}  {label.text}"), transform=frame.ax.transAxes, fontsize=letters(),
+            color=label.color, va="center", parse_math=False, bbox=PAPER,
+            fontfamily=scripts(label.text),
         )
         for i, label in enumerate(labels, len(frame.key) + 1)
     ]  # fmt: skip
@@ -73,10 +76,12 @@ def key_below(frame: Frame, rows: int, handles: Sequence[Any]) -> None:
     """Write the legend of the handles into room of its own under the rows 0, 1, 2 ..."""
     labels = [str(x.get_label()) for x in handles]
     ax, (wide, high) = frame.ax, frame.points()
-    abreast = sum(0.5 * 8.5 * len(x) + 45 for x in labels) < wide
-    share = min((13.0 * (1 if abreast else len(labels)) + 14) / high, 0.5)
+    long = [0.5 * letters() * len(x) + 45 for x in labels]
+    abreast = sum(long) < wide
+    share = min((letters(13.0) * (1 if abreast else len(labels)) + 14) / high, 0.5)
     ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
-    ax.legend(handles=list(handles), fontsize=8.5, loc="lower center", framealpha=0.9,
+    size = letters() * min(wide / max(long), 1.0)
+    ax.legend(handles=list(handles), fontsize=size, loc="lower center", framealpha=0.9,
               ncols=len(labels) if abreast else 1)  # fmt: skip
 
 
@@ -86,13 +91,14 @@ def _fit_ticks(frame: Frame, upright: Sequence[str], slanted: Sequence[str]) -> 
     room = frame.points()[0] / (right - left)
     wide = 0.55 * max(len(line) for text in upright for line in text.split("\n"))
     tall = 1.25 * max(text.count("\n") + 1 for text in slanted)
-    upright_size, turned_size = min(9.0, (room - 4) / wide), min(9.0, room / tall)
-    turn = upright_size < _LEAST
-    steep = turned_size * 1.5 < _LEAST
+    most, least = letters(9.0), letters(_LEAST)
+    upright_size, turned_size = min(most, (room - 4) / wide), min(most, room / tall)
+    turn = upright_size < least
+    steep = turned_size * 1.5 < least
     frame.ax.set_xticks(
         range(len(upright)), slanted if turn else upright, parse_math=False,
         fontsize=max(turned_size if turn else upright_size, _SMALLEST),
-        rotation=(90 if steep else 40) if turn else 0,
+        fontfamily=scripts("".join(upright)), rotation=(90 if steep else 40) if turn else 0,
         rotation_mode="anchor" if turn else "default",
         ha="right" if turn else "center", va=("center" if steep else "top") if turn else "top",
     )  # fmt: skip

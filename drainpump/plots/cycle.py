@@ -49,6 +49,7 @@ def cycle(
     inflow_lps: u.Quantity | None = None,
     cycles: int = 3,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the level in the pit over a few cycles at a steady inflow, from the off level.
 
@@ -60,7 +61,7 @@ def cycle(
         Water coming in, >= 0. Exactly one.
     cycles : int, default 3
         How many cycles to show, >= 1.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -88,7 +89,9 @@ def cycle(
     if np.ndim(known.starts_per_h):
         raise InputError("cycle: the inputs hold arrays or lists; a plot shows one case.")
     trace = _trace(pump, line, pit, known, cycles)
-    frame = frame_on(ax, units, x="time_min", y="level_above_the_floor_in", size=(8.0, 4.4))
+    frame = frame_on(
+        ax, units, twin=twin, x="time_min", y="level_above_the_floor_in", size=(8.0, 4.4)
+    )
     (look,) = frame.styles(1)
     frame.curve(trace.time, trace.level, look)
     frame.area(trace.time, 0.0, trace.level, where=trace.running, facecolor="#c9d6e6",
@@ -100,7 +103,7 @@ def cycle(
     hatched = "; hatched: pump runs" if trace.running.any() else ""
     frame.title(f"{_title(pump, known, units)}{hatched}")
     label_ends(frame, labels)
-    return frame.ax
+    return frame.done()
 
 
 def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int) -> _Trace:

@@ -56,6 +56,7 @@ def duty(
     units: System = "us",
     need_gpm: float | None = None,
     need_lps: float | None = None,
+    twin: bool = True,
 ) -> Axes:
     """Draw pump curves, system curves and their operating points.
 
@@ -67,7 +68,7 @@ def duty(
         Each drawn as the head it asks from the pump-off level.
     pit : Pit, optional
         With a pit the system curve is the band between pump-off and pump-on level.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
     need_gpm, need_lps : float, optional
         Flow needed, marked by an upright line.
@@ -97,7 +98,7 @@ def duty(
         list(line) if isinstance(line, Sequence) else [line],
         pit,
     )
-    frame = heads(ax, units)
+    frame = heads(ax, units, twin)
     looks = frame.styles(len(found.pumps))
     curves = [draw_pump(frame, *one) for one in zip(found.made, looks, strict=True)]
     lines = _draw_lines(frame, found)
@@ -116,7 +117,7 @@ def duty(
         at = float(need.si)
         flows.append(Label(at, 0.04 * found.top, f"{frame.x.said(at)} needed"))
     name_curves(frame, curves, names, before=flows, after=lines)
-    return frame.ax
+    return frame.done()
 
 
 def _computed(pumps: list[Any], lines: list[DischargeLine], pit: Pit | None) -> _Duty:

@@ -50,6 +50,7 @@ def system_family(
     flow_max_gpm: u.Quantity | None = None,
     flow_max_lps: u.Quantity | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the head a line asks against flow, with one of its quantities varied.
 
@@ -69,7 +70,7 @@ def system_family(
         Its curve, and where it runs on each line.
     flow_max_gpm, flow_max_lps : float, optional
         Greatest flow drawn; by default the pump's last point, or 60 gpm.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -116,7 +117,7 @@ def system_family(
         if crossed is None
         else 1.15 * float(crossed.head.max())
     )
-    frame = heads(ax, units, _SIZE)
+    frame = heads(ax, units, twin, _SIZE)
     looks = frame.styles(len(curves))
     drawn = [frame.curve(*one, look) for one, look in zip(curves, looks, strict=True)]
     after = []
@@ -129,7 +130,7 @@ def system_family(
     every = zip(curves, names, looks, strict=True)
     labels = [_named(curve, top, name, look, what) for curve, name, look in every]
     name_curves(frame, drawn, labels, after=after)
-    return frame.ax
+    return frame.done()
 
 
 def pump_family(
@@ -140,6 +141,7 @@ def pump_family(
     head: Any = None,
     line: DischargeLine | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw one pump at several speeds, or worn to several shares of its head.
 
@@ -152,7 +154,7 @@ def pump_family(
         Share of the head that is left to a worn pump, see `PumpCurve.worn`.
     line : DischargeLine, optional
         Its system curve, and where each pump runs on it.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -182,7 +184,7 @@ def pump_family(
     curves = [made(one) for one in pumps]
     most = 1.04 * max(float(curve.flow[-1]) for curve in curves)
     top = 1.06 * max(float(curve.head.max()) for curve in curves)
-    frame = heads(ax, units, _SIZE)
+    frame = heads(ax, units, twin, _SIZE)
     looks = frame.styles(len(curves))
     drawn = [draw_pump(frame, *one) for one in zip(curves, looks, strict=True)]
     after = []
@@ -198,7 +200,7 @@ def pump_family(
         for curve, share, look in zip(curves, steps, looks, strict=True)
     ]
     name_curves(frame, drawn, labels, after=after)
-    return frame.ax
+    return frame.done()
 
 
 def _scalars(where: str, line: Any) -> None:

@@ -9,11 +9,13 @@ from __future__ import annotations
 import re
 from textwrap import fill
 from typing import TYPE_CHECKING, Any, NamedTuple, SupportsFloat
+from weakref import WeakSet
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
+from drainpump.errors import DrainpumpWarning, warn, wrong
+from drainpump.plots.page import fresh_figure, letters, scripts, suit, tint
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
@@ -21,14 +23,31 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
 
 __all__ = [
-    "STYLES", "WHITE", "Frame", "Label", "Scale", "Style", "extent", "frame_on", "grid_behind",
-    "said", "scale", "spelled", "style", "three", "wrapped",
+    "STYLES",
+    "Frame",
+    "Label",
+    "PictureWarning",
+    "Scale",
+    "Style",
+    "extent",
+    "frame_on",
+    "grid_behind",
+    "said",
+    "scale",
+    "spelled",
+    "style",
+    "three",
+    "wrapped",
 ]  # fmt: skip
 
-#: the ground that texts over curves are written on
-WHITE = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
 #: where an Axes keeps the frame that was put on it
 _KEPT = "_drainpump_frame"
+#: width and height of axes (points) that a picture needs, its letters being of 10 points
+_LEAST = (110.0, 75.0)
+
+
+class PictureWarning(DrainpumpWarning):
+    """A picture whose words cannot all be read at its size."""
 
 
 class Style(NamedTuple):
@@ -136,8 +155,10 @@ class Frame:
     ``numbers`` the curves it names, each with its number.
     """
 
-    def __init__(self, ax: Axes, x: Scale, y: Scale) -> None:
+    def __init__(self, ax: Axes, x: Scale, y: Scale, twin: bool = True) -> None:
         self.ax, self.x, self.y = ax, x, y
+        #: what its owner drew, and what already suits the page
+        self._suited = WeakSet(ax.findobj())
         self.marks: list[Line2D] = []
         self.key: list[Any] = []
         self.numbers: list[tuple[Line2D, Any]] = []
@@ -148,7 +169,7 @@ class Frame:
         if y.stem:
             ax.set_ylabel(y.label)
         far = ((ax.secondary_xaxis, "top", x), (ax.secondary_yaxis, "right", y))
-        self.far = [_far(*one) for one in far if one[2].twin != one[2]]
+        self.far = [_far(*one) for one in far if twin and one[2].twin != one[2]]
 
     @property
     def cleared(self) -> bool:
@@ -213,14 +234,36 @@ class Frame:
         box = self.ax.get_window_extent()
         return box.width / self.ax.figure.dpi * 72, box.height / self.ax.figure.dpi * 72
 
-    def fitted(self, words: str, size: float) -> str:
-        """Break words of a size (points) into the lines that the axes' width asks."""
-        return wrapped(words, max(int(self.points()[0] / (0.52 * size)), 20))
+    def fitted(self, words: str, size: float, side: int = 0) -> str:
+        """Break words of a size (points) into the lines that the axes' width (0) or height asks."""
+        return wrapped(words, max(int(self.points()[side] / (0.52 * size)), 20))
 
     def title(self, words: str, size: float = 9.5) -> None:
         """Write a title at the left."""
-        words = self.fitted(words, size)
-        self.ax.set_title(words, fontsize=size, loc="left", parse_math=False)
+        words = self.fitted(words, letters(size))
+        self.ax.set_title(words, fontsize=letters(size), loc="left", parse_math=False,
+                          fontfamily=scripts(words))  # fmt: skip
+
+    def done(self, least: tuple[float, float] = _LEAST) -> Axes:
+        """Suit what was drawn to the page; warn where it has not the ``least`` room (points)."""
+        ax, legend = self.ax, self.ax.get_legend()
+        drawn: list[Any] = [*ax.lines, *ax.patches, *ax.collections, *ax.texts]
+        drawn += [] if legend is None else legend.legend_handles
+        suit(ax, [x for x in drawn if x not in self._suited])
+        self._suited.update(drawn)
+        for axis, side in ((ax.xaxis, 0), (ax.yaxis, 1)):
+            words = axis.label.get_text()
+            axis.set_label_text(self.fitted(words, letters(), side), parse_math=False)
+        self.settle()
+        room, least = self.points(), (letters(least[0]), letters(least[1]))
+        if room[0] < least[0] or room[1] < least[1]:
+            has, needs = (f"{three(w)} by {three(h)} points" for w, h in (room, least))
+            warn(
+                f"picture: its axes have {has}, and its words need {needs} to be read; give a "
+                "larger figure, or twin=False.",
+                PictureWarning,
+            )
+        return ax
 
 
 def frame_on(
@@ -231,6 +274,7 @@ def frame_on(
     y: str = "",
     size: tuple[float, float] = (7.5, 5.0),
     grid: Any = "both",
+    twin: bool = True,
 ) -> Frame:
     """Return the frame of ``ax``, or of fresh axes in a figure of their own.
 
@@ -240,14 +284,12 @@ def frame_on(
     """
     across, up = scale(x, units), scale(y, units)
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        ax = plt.subplots(figsize=size, layout="constrained")[1]
+        ax = fresh_figure(size, layout="constrained").subplots()
     elif not hasattr(ax, "set_ylim"):
         raise wrong("ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name")
     kept = vars(ax).get(_KEPT)
     if kept is None or kept.cleared:
-        kept = vars(ax)[_KEPT] = Frame(ax, across, up)
+        kept = vars(ax)[_KEPT] = Frame(ax, across, up, twin)
         grid_behind(ax, grid)
     elif (kept.x, kept.y) != (across, up):
         # numbers of one unit on the scale of another would be read wrong
@@ -269,7 +311,7 @@ def _far(add: Any, side: str, near: Scale) -> Any:
 
 def grid_behind(ax: Axes, axis: Any = "both", *, which: Any = "major") -> None:
     """Draw the family's faint grid behind everything."""
-    ax.grid(True, which=which, axis=axis, color="0.9", lw=0.6)
+    ax.grid(True, which=which, axis=axis, color=tint(ax), lw=0.6)
     ax.set_axisbelow(True)
 
 

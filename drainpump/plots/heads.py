@@ -52,9 +52,11 @@ def last_inside(head: FloatArray, top: float) -> int:
     return int(inside[-1]) if inside.size else 0
 
 
-def heads(ax: Axes | None, units: u.System, size: tuple[float, float] = (7.5, 5.0)) -> Frame:
+def heads(
+    ax: Axes | None, units: u.System, twin: bool, size: tuple[float, float] = (7.5, 5.0)
+) -> Frame:
     """Return the frame of head against flow."""
-    return frame_on(ax, units, x="flow_gpm", y="head_ft", size=size)
+    return frame_on(ax, units, twin=twin, x="flow_gpm", y="head_ft", size=size)
 
 
 def draw_pump(frame: Frame, curve: Curve, look: Style, lw: float = 1.8) -> Line2D:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.plots.column import key_column
-from drainpump.plots.frame import WHITE, extent, wrapped
+from drainpump.plots.frame import extent, wrapped
+from drainpump.plots.page import PAPER, letters, scripts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,7 +39,7 @@ def label_points(frame: Frame, labels: Sequence[Label]) -> None:
     frame.settle()
     dot = ax.figure.dpi / 72
     # smaller in narrow axes
-    size = 8.5 * min(max(frame.points()[0] / _WIDE, 0.75), 1.0)
+    size = letters() * min(max(frame.points()[0] / _WIDE, 0.75), 1.0)
     inside = ax.get_window_extent().extents
     marks = np.concatenate([np.zeros((0, 2)), *(_ink(mark) for mark in frame.marks)])
     taken = [np.concatenate([m - 4, m + 4]) for m in marks]
@@ -53,8 +54,8 @@ def label_points(frame: Frame, labels: Sequence[Label]) -> None:
         note: Any = ax.annotate(
             wrapped(label.text), at, xytext=(0, 0), textcoords="offset points", fontsize=size,
             color=label.color, va="center", zorder=6, parse_math=False,
+            fontfamily=scripts(label.text), bbox=PAPER | {"alpha": 0.75},
             arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2},
-            bbox=WHITE | {"alpha": 0.75},
         )  # fmt: skip
         note.set_in_layout(False)
         box = _text_box(note)
@@ -89,8 +90,8 @@ def name_curves(
         key_column(frame, names)
         for i, (curve, name) in enumerate(zip(curves, names, strict=True), first):
             note: Any = frame.ax.text(
-                0, 0, str(i), color=name.color, fontsize=8.5, ha="center", va="center", zorder=6,
-                bbox=WHITE,
+                0, 0, str(i), color=name.color, fontsize=letters(), ha="center", va="center",
+                zorder=6, bbox=PAPER,
             )  # fmt: skip
             note.set_in_layout(False)
             frame.numbers.append((curve, note))

@@ -9,7 +9,8 @@ import numpy as np
 
 from drainpump import states
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import WHITE, Frame, Label, frame_on, said, three, wrapped
+from drainpump.plots.frame import Frame, Label, frame_on, said, three, wrapped
+from drainpump.plots.page import PAPER, letters
 from drainpump.plots.waterfall import called, same_causes
 from drainpump.units import System
 
@@ -40,6 +41,7 @@ def ledger(
     ax: Axes | None = None,
     *,
     units: System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the head at the operating point as a stack of its causes, one bar a pump.
 
@@ -47,7 +49,7 @@ def ledger(
     ----------
     explained : Explanation or sequence of Explanation
         From ``drainpump.explain``; several must have the same causes.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -75,7 +77,7 @@ def ledger(
     feet = np.where(heads >= 0, tops - np.maximum(heads, 0.0), 0.0)
     top = float(tops[:, -1].max()) or 1.0
     size = max(6.5, 4.0 + 0.6 * len(many)), 5.2
-    frame = frame_on(ax, units, y="head_ft", size=size, grid="y")
+    frame = frame_on(ax, units, twin=twin, y="head_ft", size=size, grid="y")
     frame.limits(x=(-0.6, len(many) - 0.4), y=(min(0.0, 1.1 * float(heads.min())), 1.1 * top))
     labels = []
     for i, cause in enumerate(many[0].names):
@@ -95,7 +97,7 @@ def ledger(
     ]
     upright = [f"{wrapped(name, 15)}\n{q}" for name, q in ticks]
     label_ends(frame, labels, (upright, [wrapped(f"{name}, {q}", 28) for name, q in ticks]))
-    return frame.ax
+    return frame.done()
 
 
 def _write(frame: Frame, heads: np.ndarray, feet: np.ndarray, top: float) -> None:
@@ -104,5 +106,5 @@ def _write(frame: Frame, heads: np.ndarray, feet: np.ndarray, top: float) -> Non
         if head > 0.06 * top:
             frame.ax.text(
                 x, frame.y.shown(foot + head / 2), three(frame.y.shown(head)), ha="center",
-                va="center", fontsize=8.5, bbox=WHITE,
+                va="center", fontsize=letters(), bbox=PAPER,
             )  # fmt: skip

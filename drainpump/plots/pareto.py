@@ -10,6 +10,7 @@ from drainpump.errors import InputError
 from drainpump.plots.column import key_column
 from drainpump.plots.frame import Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
+from drainpump.plots.page import letters
 from drainpump.units import System
 
 if TYPE_CHECKING:
@@ -23,14 +24,16 @@ if TYPE_CHECKING:
 __all__ = ["pareto"]
 
 
-def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us") -> Axes:
+def pareto(
+    selection: Selection, ax: Axes | None = None, *, units: System = "us", twin: bool = True
+) -> Axes:
     """Draw every priced candidate's cost against its flow, and the front none beats.
 
     Parameters
     ----------
     selection : Selection
         Made with ``costs``.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -65,7 +68,7 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
         ("accepted", "black", [c for c in shown if c.accepted]),
         ("rejected", "white", [c for c in shown if not c.accepted]),
     )
-    frame = frame_on(ax, units, x="flow_gpm")
+    frame = frame_on(ax, units, twin=twin, x="flow_gpm")
     ax = frame.ax
     # of a word without candidates the key still says what its mark means
     key = [
@@ -84,14 +87,14 @@ def pareto(selection: Selection, ax: Axes | None = None, *, units: System = "us"
     spread = max(high - low, 0.1 * high) or 1.0
     floor = max(low - 0.9 * spread, min(low, 0.0))
     frame.limits(x=(0.0, 1.08 * max(float(flow.max()), need)), y=(floor, high + 0.3 * spread))
-    ax.legend(handles=key, loc="lower left", fontsize=8, framealpha=0.9)
+    ax.legend(handles=key, loc="lower left", fontsize=letters(8.0), framealpha=0.9)
     names = [f"{c.pump.name}, {c.line.name}" for c in front]
     labels = [Label(*one) for one in zip(*_spots(front), names, strict=True)]
     if len(front) > MANY:
         key_column(frame, labels)
         labels = [x._replace(text=str(i)) for i, x in enumerate(labels, 1)]
     label_points(frame, labels)
-    return ax
+    return frame.done((200.0, 150.0))
 
 
 def _spots(some: Sequence[Candidate]) -> tuple[np.ndarray, np.ndarray]:

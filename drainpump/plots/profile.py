@@ -44,7 +44,12 @@ class _Side(NamedTuple):
 
 
 def profile(
-    line: DischargeLine, pump: Pump, ax: Axes | None = None, *, units: System = "us"
+    line: DischargeLine,
+    pump: Pump,
+    ax: Axes | None = None,
+    *,
+    units: System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the pipe's elevation and the hydraulic grade line at the operating point.
 
@@ -54,7 +59,7 @@ def profile(
         Drawn as it runs: vented at its high points, or siphoning.
     pump : PumpCurve or bank
         Both scalar: a plot shows one case.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -91,7 +96,7 @@ def profile(
     start = float(np.ravel(pump.si.rise)[0]) if isinstance(pump, PumpBank) else 0.0
     side = _side(line, flow, start)
     distance, pipe, grade = side
-    frame = frame_on(ax, units, x="distance_ft", y="elevation_ft")
+    frame = frame_on(ax, units, twin=twin, x="distance_ft", y="elevation_ft")
     frame.ax.set_ylabel(frame.y.label.replace(" (", " above the pump-off level ("))
     frame.curve(distance, pipe, Style("0.15"), lw=3.2, solid_capstyle="round")
     frame.curve(distance, grade, Style(_BLUE, (0, (6, 2))))
@@ -107,7 +112,7 @@ def profile(
         y=(floor - 0.12 * height, floor + 1.25 * height),
     )
     label_points(frame, _labels(line, pump, flow, side, units))
-    return frame.ax
+    return frame.done()
 
 
 def _side(line: DischargeLine, flow: float, start: float) -> _Side:

@@ -14,6 +14,7 @@ from drainpump.limits.limits import Limits
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said, spelled, three
+from drainpump.plots.page import letters
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.operating_point import operating_point
 
@@ -43,6 +44,7 @@ def pipe_sizes(
     schedule: str | int = "40",
     limits: Limits | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the flow against the size of the pipe, with marks open where a limit breaks.
 
@@ -57,7 +59,7 @@ def pipe_sizes(
         Of the nominal sizes.
     limits : Limits, optional
         Velocity limits; 2 to 8 ft/s by default.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -103,7 +105,7 @@ def pipe_sizes(
         if (code == bound).any()
     ]
     key += ["gap: flow not known"] if np.isnan(flow).any() else []
-    frame = frame_on(ax, units, y="flow_gpm", size=(8.0, 5.0))
+    frame = frame_on(ax, units, twin=twin, y="flow_gpm", size=(8.0, 5.0))
     last, top = len(pipes) - 1, float(np.nanmax(flow, initial=0.0))
     frame.limits(x=(-0.35, last + 0.25), y=(0.0, 1.15 * top or 1e-4))
     looks = frame.styles(len(pumps))
@@ -119,7 +121,7 @@ def pipe_sizes(
     apart = frame.points()[0] / np.ptp(frame.ax.get_xlim())
     for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):
         _speeds(frame, flow[i], speed[i], velocity)
-    return frame.ax
+    return frame.done()
 
 
 def _one(frame: Frame, flow: Any, broken: Any, code: Any, look: Style) -> None:
@@ -149,7 +151,7 @@ def _speeds(frame: Frame, flow: Any, speed: Any, unit: str) -> None:
         if not np.isnan(y):
             words = f"{float(u.from_si(v, unit)):.1f} {u.UNITS[unit].label}"
             frame.ax.annotate(words, (x, frame.y.shown(y)), xytext=(0, -12), ha="center", va="top",
-                              textcoords="offset points", fontsize=8)  # fmt: skip
+                              textcoords="offset points", fontsize=letters(8.0))  # fmt: skip
 
 
 def _tick(pipe: Pipe, unit: str) -> str:

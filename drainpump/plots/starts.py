@@ -36,6 +36,7 @@ def starts(
     *,
     starts_max_per_h: float | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the starts per hour against the inflow.
 
@@ -46,7 +47,7 @@ def starts(
     pit : Pit
     starts_max_per_h : float, optional
         The user's limit, drawn across.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -82,7 +83,7 @@ def starts(
     found = [
         cycles_of(pumps[i], line, pit, inflow) for i, inflow in zip(moving, inflows, strict=True)
     ]
-    frame = frame_on(ax, units, x="inflow_gpm", y="starts_per_h")
+    frame = frame_on(ax, units, twin=twin, x="inflow_gpm", y="starts_per_h")
     looks = frame.styles(len(pumps))
     curves, names = [], []
     for i, inflow, cyc in zip(moving, inflows, found, strict=True):
@@ -98,7 +99,7 @@ def starts(
     most = max(label.y for label in names + across)
     frame.limits(x=(0.0, 1.05 * float(np.nanmax(ends))), y=(0.0, 1.15 * most))
     name_curves(frame, curves, names, before=across)
-    return frame.ax
+    return frame.done()
 
 
 def outage(
@@ -113,6 +114,7 @@ def outage(
     pond_area_m2: u.Quantity | None = None,
     pond_storage: PondStorage | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the minutes to overflow against the inflow, the power having failed.
 
@@ -123,7 +125,7 @@ def outage(
         Where the axis of inflow ends, > 0. Exactly one.
     overflow_in, overflow_mm, pond_area_ft2, pond_area_m2, pond_storage : optional
         As in `drainpump.outage`.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -150,7 +152,7 @@ def outage(
     top = pit.si.depth if spill is None else spill.si
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
     got = [overflows(pit, inflow, level, top, pond) for level in (pit.si.on, pit.si.off)]
-    frame = frame_on(ax, units, x="inflow_gpm", y="time_to_overflow_min")
+    frame = frame_on(ax, units, twin=twin, x="inflow_gpm", y="time_to_overflow_min")
     labels = []
     for word, result, look in zip(("on", "off"), got, frame.styles(2), strict=True):
         time = result.si.minutes
@@ -165,4 +167,4 @@ def outage(
     ax.yaxis.set_minor_formatter(NullFormatter())
     grid_behind(ax, which="both")
     label_points(frame, labels)
-    return ax
+    return frame.done()

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.errors import InputError, wrong
-from drainpump.plots.frame import WHITE, Frame, Label, Scale, Style, frame_on, said, scale, style
+from drainpump.plots.frame import Frame, Label, Scale, Style, frame_on, said, scale, style
 from drainpump.plots.labels import label_points
+from drainpump.plots.page import PAPER, fresh_figure, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System
 
@@ -23,7 +24,9 @@ _MOMENTS = 3000
 _LONG = 600.0
 
 
-def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> Axes:
+def storm(
+    result: Routing, ax: Axes | None = None, *, units: System = "us", twin: bool = True
+) -> Axes:
     """Draw a routed storm: rain, inflow and pump flow, and the water's level, over one time.
 
     Parameters
@@ -33,7 +36,7 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
     ax : matplotlib Axes, optional
         Whose room is divided: it shows the flows, the rain hangs above it and the level
         stands below. Fresh axes by default.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -72,11 +75,11 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
     ax, above, below = _panels(ax)
     ax.set_xlim(clock.shown(begin), clock.shown(end))
     below.set_xlabel(clock.label)
-    level = frame_on(below, units, y="water_level_in")
+    level = frame_on(below, units, twin=twin, y="water_level_in")
     labels = _levels(level, routed, rows, time)
-    flows = frame_on(ax, units, y="flow_gpm")
+    flows = frame_on(ax, units, twin=twin, y="flow_gpm")
     key = _flows(flows, rows, time)
-    _rain(above, routed, clock, units)
+    _rain(above, routed, clock, units, twin)
     for panel in (below, ax):
         spans = [
             panel.axvspan(
@@ -85,23 +88,26 @@ def storm(result: Routing, ax: Axes | None = None, *, units: System = "us") -> A
             )
             for start, stop in routed.asked.outages
         ]  # fmt: skip
-    ax.legend(handles=[*key, *spans[:1]], loc="upper right", fontsize=8.5, ncols=3, framealpha=0.9)
+    ax.legend(
+        handles=[*key, *spans[:1]], loc="upper right", fontsize=letters(), ncols=3, framealpha=0.9
+    )
     below.text(
-        0.01, 0.97, level.fitted(_said(result, units), 8.5), transform=below.transAxes,
-        va="top", fontsize=8.5, bbox=WHITE | {"alpha": 0.75},
+        0.01, 0.97, level.fitted(_said(result, units), letters()), transform=below.transAxes,
+        va="top", fontsize=letters(), bbox=PAPER | {"alpha": 0.75},
     )  # fmt: skip
     label_points(level, labels)
-    return ax
+    level.done((0.0, 0.0))
+    return flows.done((200.0, 90.0))
 
 
 def _panels(ax: Axes | None) -> tuple[Axes, Axes, Axes]:
     """Divide the room of one Axes: flows in it, rain above, level below, time shared."""
-    import matplotlib.pyplot as plt
     from mpl_toolkits.axes_grid1 import make_axes_locatable  # type: ignore[import-untyped]
 
     if ax is None:
+        side, foot = letters(0.11), letters(0.07)
         # panels divided from one Axes are placed by hand, not by a layout engine
-        ax = plt.figure(figsize=(7.5, 8.0)).add_axes((0.11, 0.07, 0.78, 0.9))
+        ax = fresh_figure((7.5, 8.0)).add_axes((side, foot, 1 - 2 * side, 0.97 - foot))
     divider = make_axes_locatable(ax)
     above = divider.append_axes("top", size="45%", pad=0.12, sharex=ax)
     below = divider.append_axes("bottom", size="100%", pad=0.12, sharex=ax)
@@ -124,23 +130,24 @@ def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
     return [line, area]
 
 
-def _rain(above: Axes, routed: Any, clock: Scale, units: System) -> None:
+def _rain(above: Axes, routed: Any, clock: Scale, units: System, twin: bool) -> None:
     """Hang the rain from the top, the way it is drawn in hydrology."""
     rain = routed.inflow.rain
     if rain is None or rain.si.depth.ndim > 1:
         above.text(
             0.5, 0.5, "inflow given without its rain", transform=above.transAxes, ha="center",
-            va="center", fontsize=8.5, color="0.3",
+            va="center", fontsize=letters(),
         )  # fmt: skip
         above.set_yticks([])
         return
-    frame = frame_on(above, units, y="rain_in_per_h")
+    frame = frame_on(above, units, twin=twin, y="rain_in_per_h")
     above.stairs(
         frame.y.shown(rain.si.intensity), clock.shown(rain.si.edges), fill=True, facecolor="0.6",
         edgecolor="0.2",
     )  # fmt: skip
     above.set_ylim(0, None)
     above.invert_yaxis()
+    frame.done((0.0, 0.0))
 
 
 def _levels(frame: Frame, routed: Any, rows: dict[str, Any], time: Any) -> list[Label]:

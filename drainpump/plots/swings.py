@@ -10,7 +10,8 @@ from drainpump import units as u
 from drainpump.doubt.doubt import Draws, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.plots.column import key_below
-from drainpump.plots.frame import WHITE, frame_on, style
+from drainpump.plots.frame import frame_on, style
+from drainpump.plots.page import PAPER, letters
 from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def swings(
     need_gpm: u.Quantity | None = None,
     need_lps: u.Quantity | None = None,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the swing of the flow over each input's doubt, one sigma to either side.
 
@@ -43,7 +45,7 @@ def swings(
         As in ``drainpump.sensitivity``.
     need_gpm, need_lps : float, optional
         Flow needed, > 0: a line there. A bar that crosses it may change the choice.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -68,7 +70,9 @@ def swings(
     grid = make_grid(pump, line, np.zeros(()))
     centre = float(points_at(grid, Draws(**middle(doubt, (1,)))).si.counted[0])
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    frame = frame_on(ax, units, x="flow_gpm", size=(7.5, 1.8 + 0.45 * len(table)), grid="x")
+    frame = frame_on(
+        ax, units, twin=twin, x="flow_gpm", size=(7.5, 1.8 + 0.45 * len(table)), grid="x"
+    )
     ax, unit, color = frame.ax, frame.x.unit, style(0).color
     rows, start = np.arange(len(table)), frame.x.shown(centre)
     ends = table[[f"flow_at_minus_{unit}", f"flow_at_plus_{unit}"]].to_numpy()
@@ -81,8 +85,8 @@ def swings(
     for row, share in zip(rows, table.variance_share, strict=True):
         ax.annotate(
             f"{share:.0%}", (ends[row].max(), row), xytext=(5, 0), textcoords="offset points",
-            va="center", fontsize=8.5,
-            bbox=WHITE,
+            va="center", fontsize=letters(),
+            bbox=PAPER,
         )  # fmt: skip
     frame.upright(centre, color="black", lw=1.0)
     if need is not None:
@@ -91,4 +95,4 @@ def swings(
     ax.set_yticks(rows, table.input)
     frame.title("beside each bar: its share of the variance", size=9)
     key_below(frame, len(table), key)
-    return ax
+    return frame.done()

@@ -13,6 +13,7 @@ from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, style
+from drainpump.plots.page import letters
 from drainpump.why.explanation import Explanation
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ def waterfall(
     ax: Axes | None = None,
     *,
     units: u.System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the flow left after each cause in turn: bars for one pump, lines for several.
 
@@ -35,7 +37,7 @@ def waterfall(
     ----------
     explained : Explanation or sequence of Explanation
         From ``drainpump.explain``; several must have the same causes.
-    ax, units
+    ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
@@ -60,7 +62,7 @@ def waterfall(
     names = many[0].names
     flows = np.array([e._flows for e in many])  # (pumps, causes + 1)
     size = max(7.5, 1.1 * (len(names) + 2)), 5.0
-    frame = frame_on(ax, units, y="flow_gpm", size=size, grid="y")
+    frame = frame_on(ax, units, twin=twin, y="flow_gpm", size=size, grid="y")
     frame.limits(y=(0.0, 1.14 * float(flows.max()) or 1e-4))
     # their shares whatever the order, which the explanation's text gives, are other numbers
     frame.ax.set_xlabel("Losses taken in one after another, from left to right")
@@ -74,7 +76,7 @@ def waterfall(
         frame.limits(x=(-0.3, len(names) + 0.1))
         labels = _lines(frame, many, flows)
     label_ends(frame, labels, ([fill(x, 12, break_long_words=False) for x in ticks], ticks))
-    return frame.ax
+    return frame.done((200.0, 110.0))
 
 
 def same_causes(where: str, explained: Any) -> list[Explanation]:
@@ -112,7 +114,7 @@ def _bars(frame: Frame, flows: Any, status: Any) -> None:
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
-    size = min(8.5, frame.points()[0] / (last + 1) / 3.6)
+    size = min(letters(), frame.points()[0] / (last + 1) / 3.6)
     words = [_bounded(x, s, flow[0]) for x, s in zip(flow, status, strict=True)]
     for i, end in ((0, 0), (last, -1)):
         ax.text(i, flow[end] + room, words[end], ha="center", va="bottom",
