@@ -240,6 +240,7 @@ class Frame:
 
     def title(self, words: str, size: float = 9.5) -> None:
         """Write a title at the left."""
+        self.settle()
         words = self.fitted(words, letters(size))
         self.ax.set_title(words, fontsize=letters(size), loc="left", parse_math=False,
                           fontfamily=scripts(words))  # fmt: skip
