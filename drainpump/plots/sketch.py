@@ -96,7 +96,7 @@ def sketch(
     frame.curve(np.array([-half, 1.16 * way]), np.zeros(2), Style("0.6", (0, (1, 2))), lw=0.8)
     frame.limits(x=(-3.2 * half, right + 0.24 * way), y=(low - 0.14 * tall, high + 0.34 * tall))
     label_points(frame, [x for x in labels if x.text])
-    return frame.ax
+    return frame.done()
 
 
 def _both(si: float, unit: str, units: System) -> str:
