@@ -56,6 +56,7 @@ from drainpump.parts.pump.bank import parallel as parallel
 from drainpump.parts.pump.bank import series as series
 from drainpump.parts.pump.catalog import read_curves as read_curves
 from drainpump.parts.pump.curve import PumpCurve as PumpCurve
+from drainpump.parts.pump.picture import read_curve_picture as read_curve_picture
 from drainpump.physics.fittings import fitting_names as fitting_names
 from drainpump.routing.route import Routing as Routing
 from drainpump.routing.route import route as route

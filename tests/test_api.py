@@ -61,6 +61,7 @@ UNITLESS = {
     "a number of sheets": "pupils",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
     "things, whole or by name": "fittings weights run job learned",
+    "a place in a picture, in px": "at",
     "a matplotlib axes, or what is passed on to it": "ax",
 }
 #: endings that say share: of a hundred, of one, and of a spread by natural logarithm

@@ -183,7 +183,9 @@ def test_only_the_declared_packages_are_imported(path):
     }
     assert outside <= PACKAGES
     if "matplotlib" in outside:
-        assert path.relative_to(ROOT).parts[0] in ("plots", "__main__.py")
+        # a picture of a curve is read with what matplotlib brings
+        reads = path.relative_to(ROOT).as_posix() == "parts/pump/picture.py"
+        assert reads or path.relative_to(ROOT).parts[0] in ("plots", "__main__.py")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=name_of)

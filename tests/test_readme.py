@@ -30,7 +30,7 @@ def test_code_runs_and_says_what_is_printed(
     assert said is not None
     assert names["op"].flow_gpm == pytest.approx(float(said.group(1)), abs=0.5)
     exec(five, names)
-    (text,) = blocks("text")
+    text, _picture = blocks("text")
     assert capsys.readouterr().out.startswith(text)
     said = re.search(r"# (\d+) to (\d+) gpm", five)
     assert said is not None

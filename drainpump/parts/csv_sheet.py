@@ -150,6 +150,27 @@ def take_lines(sheet: Sheet, lines: list[str]) -> Sheet:
     return sheet
 
 
+def files_at(path: Path, problems: list[Problem]) -> list[Path]:
+    """List the CSV files at ``path``, or note that there are none."""
+    try:
+        if path.is_dir():
+            files = [f for f in path.iterdir() if f.suffix.lower() == ".csv" and f.is_file()]
+            files = sorted(f for f in files if not f.name.startswith("."))
+            if not files:
+                allowed = "no CSV file in this folder; give the folder that holds the curves"
+                problems.append(
+                    Problem(printable(path.name or str(path)), None, None, None, allowed)
+                )
+            return files
+        if path.is_file():
+            return [path]
+        allowed = "no such file or folder; give a folder of CSV files, or one CSV file"
+    except (OSError, ValueError):
+        allowed = "cannot be opened; check the path and who may read it"
+    problems.append(Problem(printable(str(path)), None, None, None, allowed))
+    return []
+
+
 def read_at_most(path: Path, most: int) -> tuple[bytes, int]:
     """Return a file's bytes and its size; no bytes of one that is larger than ``most``.
 

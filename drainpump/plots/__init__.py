@@ -23,6 +23,7 @@ from drainpump.plots.sketch import sketch
 from drainpump.plots.starts import outage, starts
 from drainpump.plots.storm import storm
 from drainpump.plots.swings import swings
+from drainpump.plots.traced import traced
 from drainpump.plots.waterfall import waterfall
 
 __all__ = [
@@ -42,5 +43,6 @@ __all__ = [
     "storm",
     "swings",
     "system_family",
+    "traced",
     "waterfall",
 ]

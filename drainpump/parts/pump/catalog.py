@@ -7,23 +7,33 @@ import os
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import CatalogError, InputError, Problem, wrong
 from drainpump.foreign import READ, convert, hint, nearest, stem_of, unit_of
-from drainpump.parts.csv_sheet import Row, Sheet, number, printable, read_sheet, shorten
+from drainpump.parts.csv_sheet import Row, Sheet, files_at, number, printable, read_sheet, shorten
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_points import point_problems
+from drainpump.parts.pump.printed_table import (
+    FLOW_UNITS,
+    HEAD_UNITS,
+    is_frame,
+    sheet_of,
+    turn_out,
+)
 from drainpump.parts.scalars import check_float
 from drainpump.units import FloatArray
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["read_curves"]
 
 _MOST_PROBLEMS = 1000
-_AT = re.compile(r"flow_(gpm|lps|lpm|m3ph|gph)_at_([0-9]{1,4}(?:\.[0-9]{1,3})?)_(ft|m)")
+_AT = re.compile(rf"flow_({FLOW_UNITS})_at_([0-9]{{1,4}}(?:\.[0-9]{{1,3}})?)_({HEAD_UNITS})")
 _POINTS = {
     column: stem_of(column)
     for column in ("flow_gpm", "flow_lps", "head_ft", "head_m", *READ)
@@ -50,13 +60,14 @@ _LAYOUTS = (
 )
 
 
-def read_curves(path: str | os.PathLike[str]) -> list[PumpCurve]:
-    """Read pump curves from a folder of CSV files or from one.
+def read_curves(path: str | os.PathLike[str] | pd.DataFrame) -> list[PumpCurve]:
+    """Read pump curves from a folder of CSV files, from one, or from a frame.
 
     Parameters
     ----------
-    path : str or path-like
-        A folder, of which every ``*.csv`` is read in the order of names, or one file.
+    path : str or path-like or pandas.DataFrame
+        A folder, of which every ``*.csv`` is read in the order of names, or one file; or a
+        frame with the columns of one.
 
     Returns
     -------
@@ -76,11 +87,13 @@ def read_curves(path: str | os.PathLike[str]) -> list[PumpCurve]:
 
     ==========  ====================================================================
     points      ``pump, flow_gpm, head_ft`` and, where known, ``power_w``; a row for
-                each point, flows rising. A file without ``pump`` holds one, named
-                as the file is.
+                each point, flows rising or falling. A file without ``pump`` holds
+                one, named as the file is.
     head first  ``pump, flow_gpm_at_5_ft, flow_gpm_at_10_ft, ...`` and, where known,
                 ``shutoff_ft``; a row for each pump, a cell left empty where it does
-                not reach the head
+                not reach the head. As printed: ``flow_gpm_at_head_ft, 0, 5, 10``
+                over pump names, ``flow_gpm, 0 ft, 5 ft, 10 ft``, or ``head_ft, 0,
+                5, 10`` and ``flow_gpm`` before one row
     facts       ``pump`` and any of ``outlet_in, solids_in, voltage_v, current_a,
                 price, on_in, off_in, best_flow_gpm, note``; a row for each pump
     ==========  ====================================================================
@@ -108,45 +121,27 @@ def read_curves(path: str | os.PathLike[str]) -> list[PumpCurve]:
     drainpump.errors.CatalogError: 1 problem in the pump data:
       no such folder: no such file or folder; give a folder of CSV files, or one CSV file
     """
-    if not isinstance(path, str | os.PathLike) or not isinstance(os.fspath(path), str):
-        raise wrong("path", path, "must be the path of a folder or a CSV file")
     catalog = _Catalog()
-    for file in _files(Path(path), catalog.problems):
-        catalog.add(read_sheet(file))
+    if is_frame(path):
+        named = "the frame"
+        catalog.add(sheet_of(path))
+    elif not isinstance(path, str | os.PathLike) or not isinstance(os.fspath(path), str):
+        raise wrong("path", path, "must be the path of a folder or a CSV file")
+    else:
+        named = printable(str(path))
+        for file in files_at(Path(path), catalog.problems):
+            catalog.add(read_sheet(file))
     curves = catalog.curves()
     if not curves and not catalog.problems:
-        catalog.problems.append(
-            Problem(printable(str(path)), None, None, None, "no pump in it; give curves")
-        )
+        catalog.problems.append(Problem(named, None, None, None, "no pump in it; give curves"))
     if catalog.problems:
         rest = len(catalog.problems) - _MOST_PROBLEMS
         shown = catalog.problems[:_MOST_PROBLEMS]
         if rest > 0:
             allowed = f"and {rest} problems more; mend these first"
-            shown.append(Problem(printable(str(path)), None, None, None, allowed))
+            shown.append(Problem(named, None, None, None, allowed))
         raise CatalogError(shown)
     return curves
-
-
-def _files(path: Path, problems: list[Problem]) -> list[Path]:
-    """List the CSV files at ``path``, or note that there are none."""
-    try:
-        if path.is_dir():
-            files = [f for f in path.iterdir() if f.suffix.lower() == ".csv" and f.is_file()]
-            files = sorted(f for f in files if not f.name.startswith("."))
-            if not files:
-                allowed = "no CSV file in this folder; give the folder that holds the curves"
-                problems.append(
-                    Problem(printable(path.name or str(path)), None, None, None, allowed)
-                )
-            return files
-        if path.is_file():
-            return [path]
-        allowed = "no such file or folder; give a folder of CSV files, or one CSV file"
-    except (OSError, ValueError):
-        allowed = "cannot be opened; check the path and who may read it"
-    problems.append(Problem(printable(str(path)), None, None, None, allowed))
-    return []
 
 
 @dataclass
@@ -179,7 +174,7 @@ class _Catalog:
 
     def add(self, sheet: Sheet) -> None:
         """Take in one sheet by the layout its column names show."""
-        read = self._layout(sheet) if sheet.columns else None
+        read = self._layout(sheet) if sheet.columns and turn_out(sheet) else None
         if read is None:
             self.unread = True
         else:
