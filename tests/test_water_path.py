@@ -256,3 +256,119 @@ def test_no_pump_where_gravity_will_do() -> None:
     flat = dp.inflow.gravity_check(fall_m=0.01, length_m=80, need_lps=30)
     assert not flat.serves
     assert flat.finding.code == "gravity_short"
+
+
+# -- what is not known, is several, or is not there
+
+
+RAIN = dp.inflow.Hyetograph(depth_in=[[0.2, 0.6, 0.3], [0, 0, 0], [1, 2, 1]], block_min=5)
+GRATE: dict[str, Any] = {"grate_length_in": 6, "grate_width_in": 6}
+
+
+def through(rain: dp.inflow.Hyetograph = RAIN, **basin: Any) -> dp.Hydrograph:
+    branch = Collector(**PIPE | {"catchments": [ROOF]} | basin)
+    return dp.inflow.Water(rain=rain, collectors=[branch]).hydrograph()
+
+
+@pytest.mark.parametrize(
+    "ground",
+    [
+        {"pond_area_ft2": 200},
+        {"pond_area_ft2": 5e5},
+        {"pond_area_ft2": 200, "spill_in": 0.5},
+        {"pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20])},
+        {"pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20]), "spill_in": 2},
+    ],
+)
+def test_storms_side_by_side_are_the_storms_alone(ground: dict[str, Any]) -> None:
+    many = through(**GRATE, **ground)
+    (told,) = many.branches
+    assert told.passes_gal + told.overflow_gal == pytest.approx(told.arrives_gal, abs=1e-9)
+    assert many.volume_gal == pytest.approx(told.passes_gal, abs=1e-9)
+    assert many.flow_gpm[1].max() == 0
+    assert (told.weakest[1], told.status[1], told.peak_depth_in[1]) == ("", "ok", 0)
+    # what runs elsewhere was held back, however shallow it stood
+    assert (told.weakest[told.overflow_gal > 0] != "").all()
+    for i, depth in enumerate(RAIN.depth_in):
+        alone = through(dp.inflow.Hyetograph(depth_in=depth, block_min=5), **GRATE, **ground)
+        (one,) = alone.branches
+        assert one.passes_gal == pytest.approx(told.passes_gal[i], abs=1e-9)
+        # steps are told by the deepest storm's table of depths
+        assert one.peak_depth_in == pytest.approx(told.peak_depth_in[i], rel=0.01, abs=0.01)
+
+
+def test_a_mere_hole_empties_a_pond_in_the_end() -> None:
+    slow = through(bore_in=0.35, slope=0.001, pond_area_ft2=200)
+    assert slow.volume_gal == pytest.approx(slow.branches[0].arrives_gal, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("basin", "message"),
+    [
+        ({"bore_in": np.nan}, "collector 'nan in drain': bore must be one number; a storm goes "
+         "through one branch, so make a Collector for each."),
+        ({"bore_in": [4, 6], "name": "two"}, "collector 'two': bore must be one number; a storm "
+         "goes through one branch, so make a Collector for each."),
+        ({"pond_area_ft2": np.nan}, "collector '4 in drain': pond_area must be one number; a "
+         "storm goes through one branch, so make a Collector for each."),
+        ({"pond_area_ft2": 9, "spill_in": np.nan}, "collector '4 in drain': spill must be one "
+         "number; a storm goes through one branch, so make a Collector for each."),
+        ({"grate_length_in": np.nan, "grate_width_in": 6, "pond_area_ft2": 9}, "collector '4 in "
+         "drain': the grate must be one number; a storm goes through one branch, so make a "
+         "Collector for each."),
+        ({"seepage_gpm": np.nan}, "seepage_gpm=nan: must be known; leave it out."),
+        ({"spill_in": 3},
+         "spill_in=3: needs the size of the low spot; give pond_area_ft2 or pond_storage."),
+        ({"spill_in": 0, "pond_area_ft2": 9},
+         "spill_in=0: must be more than 0; give the depth of water there."),
+        ({"spill_in": 4, "pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20])},
+         "spill_in=4: must be at most the pond table's last depth, 2 in; or give a table that "
+         "goes further."),
+        ({"catchments": dp.inflow.Catchment(area_ft2=[1, 2], runoff=0.5, tc_min=5)},
+         "runoff_hydrograph: arrays of shapes (3,), (2,) do not broadcast; give arrays of one "
+         "shape, or scalars."),
+    ],
+)  # fmt: skip
+def test_a_branch_that_is_not_known_brings_no_number(basin: dict[str, Any], message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        through(**basin)
+    assert str(err.value) == message
+
+
+def test_questions_of_one_branch_take_one_number() -> None:
+    water = dp.inflow.Water(steady_gpm=1, collectors=[Collector(**PIPE)])
+    for ask, message in (
+        (lambda: water.weakest_link(flow_gpm=np.nan),
+         "flow_gpm=nan: must be one number above 0; give what the pump moves."),
+        (lambda: Collector(**PIPE, **GRATE).weakest(depth_in=[1, 2]),
+         "depth_in=[1.0, 2.0]: must be one number; give one."),
+        (lambda: dp.inflow.Water(steady_gpm=np.nan),
+         "steady_gpm=nan: must be known; leave it out."),
+    ):  # fmt: skip
+        with pytest.raises(dp.InputError) as err:
+            ask()
+        assert str(err.value) == message
+    seeps = dp.inflow.Water(
+        rain=RAIN, collectors=[Collector(**PIPE, seepage_gpm=[1, 2, 3])]
+    ).hydrograph()
+    assert seeps.volume_gal.tolist() == pytest.approx([15, 30, 45])
+
+
+def test_one_return_period_asked_for_is_one_storm_with_its_branches() -> None:
+    basin = Collector(**PIPE, **GRATE, pond_area_ft2=200, catchments=[ROOF])
+    water = dp.inflow.Water(rain=TABLE, collectors=[basin])
+    both, one = water.storms(), water.storms(return_year=10)
+    assert (one.flow_gpm.ndim, one.return_year) == (1, 10)
+    assert one.volume_gal == pytest.approx(both.volume_gal[1])
+    assert one.branches[0].peak_depth_in == pytest.approx(
+        both.branches[0].peak_depth_in[1], rel=1e-3
+    )
+    assert water.storms(return_year=5).flow_gpm.ndim == 1
+    single = dp.inflow.RainTable(duration_min=[5, 15, 60], depth_in=[0.4, 0.8, 1.4], return_year=2)
+    alone = dp.inflow.Water(rain=single, collectors=[basin])
+    assert alone.storms(return_year=[2]).peak_gpm == pytest.approx([alone.storms().peak_gpm])
+    with pytest.raises(dp.InputError) as err:
+        alone.storms(return_year=np.nan)
+    assert str(err.value) == (
+        "return_year=nan: must be from 2 to 2, the storms known; nothing is said outside them."
+    )

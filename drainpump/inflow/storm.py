@@ -194,16 +194,22 @@ class Hydrograph(Part):
         ``asked`` are return periods within those of the storms side by side.
         """
         assert self._return is not None
-        known, wanted = self._return.si, np.atleast_1d(asked.si)
-        outside = (wanted < known[0]) | (wanted > known[-1])
+        known, wanted = np.atleast_1d(self._return.si), np.atleast_1d(asked.si)
+        flows = np.reshape(self._flow.si, (known.size, *self._flow.si.shape[-1:]))
+        # a year that is not known is outside, too
+        outside = ~((wanted >= known[0] * (1 - 1e-12)) & (wanted <= known[-1] * (1 + 1e-12)))
         if outside.any():
             year = float(u.from_si(wanted[int(np.argmax(outside))], "year"))
             first, last = (u.from_si(x, "year") for x in known[[0, -1]])
             allowed = f"must be from {first:g} to {last:g}, the storms known"
             raise wrong("return_year", year, allowed, "nothing is said outside them")
-        i = np.clip(np.searchsorted(known, wanted, side="right") - 1, 0, known.size - 2)
-        part = (np.log(wanted / known[i]) / np.log(known[i + 1] / known[i]))[:, None]
-        flow = (1 - part) * self._flow.si[i] + part * self._flow.si[i + 1]
+        i = np.clip(np.searchsorted(known, wanted, side="right") - 1, 0, max(known.size - 2, 0))
+        j = np.minimum(i + 1, known.size - 1)
+        wide = np.log(known[j] / known[i])
+        part = np.log(wanted / known[i]) / np.where(wide > 0, wide, 1.0)
+        flow = (1 - part[:, None]) * flows[i] + part[:, None] * flows[j]
+        # one year asked for is one storm
+        flow = flow.reshape(*asked.si.shape, -1)
         return Hydrograph._of(flow, self._time, self.note, None, asked)
 
     def _on_both_sides(self, edges: FloatArray) -> FloatArray:

@@ -18,6 +18,7 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.inflow.surface.runoff import runoff_hydrograph
 from drainpump.parts.part import Part
+from drainpump.parts.scalars import one_measure
 from drainpump.units import FloatArray, View
 
 __all__ = ["Water"]
@@ -84,6 +85,9 @@ class Water(Part):
         self._steady = u.take(
             "steady", guard="inflow", default=("gpm", 0.0), gpm=steady_gpm, lps=steady_lps
         )
+        if np.isnan(self._steady.si).any():
+            label = f"steady_{self._steady.unit}"
+            raise wrong(label, self._steady.typed, "must be known", "leave it out")
         self.catchments = _listed("catchments", catchments, Catchment)
         self.collectors = _listed("collectors", collectors, Collector)
         if rain is not None and not isinstance(rain, RainTable | RainFit | Hyetograph):
@@ -159,9 +163,16 @@ class Water(Part):
         table = self.rain
         block = float(table.si.duration[0]) / 60 if block_min is None else block_min
         rain = table.nested_storm(block_min=block, length_min=length_min, peak_block=peak_block)
-        known = self._flow(rain, table._return)
+        rare = table._return
+        assert rare is not None
         asked = u.maybe("return", guard="positive", year=return_year)
-        return known if asked is None else known.si.between(asked)
+        if asked is None or not np.isin(asked.si, rare.si).all():
+            known = self._flow(rain, rare)
+            return known if asked is None else known.si.between(asked)
+        # storms of the table: they keep what happened at each branch
+        depth = rain.si.depth.reshape(-1, rain.si.depth.shape[-1])
+        rain = rain.variant(depth_mm=1e3 * depth[np.searchsorted(np.atleast_1d(rare.si), asked.si)])
+        return self._flow(rain, asked)
 
     def _flow(self, rain: Hyetograph, rare: u.Measure | None) -> Hydrograph:
         parts: list[Hydrograph] = []
@@ -195,8 +206,11 @@ class Water(Part):
         -------
         tuple of Finding
         """
-        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
-        return tuple(branch.link(flow) for branch in self.collectors)
+        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
+        one_measure("flow", flow, "give what the pump moves", above_zero=True)
+        for branch in self.collectors:
+            branch.si.one()
+        return tuple(branch.link(flow.si) for branch in self.collectors)
 
     def __str__(self) -> str:
         lines = [f"Water(steady {self._steady})"]
@@ -217,7 +231,9 @@ def _arrives(branch: Collector, rain: Hyetograph) -> Hydrograph:
 def _steady(rain: Hyetograph, flow: FloatArray) -> Hydrograph:
     """The same flow all the storm long."""
     time = rain.si.edges[[0, -1]]
-    return Hydrograph._of(np.full((*rain.si.depth.shape[:-1], 2), float(flow)), time, "", rain)
+    shape = np.broadcast_shapes(rain.si.depth.shape[:-1], flow.shape)
+    both = np.broadcast_to(flow[..., None], (*shape, 2))
+    return Hydrograph._of(np.array(both), time, "", rain)
 
 
 def _listed(name: str, given: Any, kind: type) -> tuple[Any, ...]:

@@ -13,7 +13,7 @@ from drainpump.findings import Finding
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.parts.part import Part
 from drainpump.parts.pond import PondStorage, take_pond
-from drainpump.parts.scalars import check_name, factor
+from drainpump.parts.scalars import check_name, factor, one_measure
 from drainpump.physics import open_channel
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -130,22 +130,52 @@ class Collector(Part):
         )
         open_share = factor("grate_open_share", grate_open_share, 1.0, "give the open share")
         clear = factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
+        #: True where water enters through a grate
+        self.has_grate = (length, width, across) != (None, None, None)
         self._edge, self._open = (
             clear * x for x in _grate(length, width, across, open_share, kerb)
         )
         self._seepage = u.maybe("seepage", guard="inflow", gpm=seepage_gpm, lps=seepage_lps)
+        if self._seepage is not None and np.isnan(self._seepage.si).any():
+            label = f"seepage_{self._seepage.unit}"
+            raise wrong(label, self._seepage.typed, "must be known", "leave it out")
         self.catchments = _listed(catchments)
         self._given["catchments"] = list(self.catchments)
         self._pond_known = pond_storage is not None or (pond_area_ft2, pond_area_m2) != (None, None)
         self._pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
         self._spill = u.maybe("spill", guard="level", **u.inches(spill_in, spill_mm))
+        self._check_spill(pond_storage)
         check_name(name)
         self.name = name or f"{self._bore.typed} {u.UNITS[self._bore.unit].label} drain"
 
-    @property
-    def has_grate(self) -> bool:
-        """True where water enters through a grate whose size is known."""
-        return bool(np.isfinite(self._edge))
+    def _check_spill(self, storage: PondStorage | None) -> None:
+        """Refuse a spill of no depth, without a pond, or deeper than its table."""
+        if (spill := self._spill) is None:
+            return
+        label = f"spill_{spill.unit}"
+        if not self._pond_known:
+            raise wrong(label, spill.typed, "needs the size of the low spot", "give pond_area_ft2 "
+                        "or pond_storage")  # fmt: skip
+        if np.any(spill.si <= 0):
+            raise wrong(label, spill.typed, "must be more than 0", "give the depth of water there")
+        if storage is not None and np.any(spill.si > storage.si.depth[-1]):
+            deepest = (
+                f"must be at most the pond table's last depth, {storage.si.depth[-1] / 0.0254:g} in"
+            )
+            raise wrong(label, spill.typed, deepest, "or give a table that goes further")
+
+    def _one(self) -> None:
+        """Refuse, for a storm, a branch that is several, or of which something is not known."""
+        ground = () if isinstance(self._pond, PondStorage) else (("pond_area", self._pond.si.area),)
+        spill = () if self._spill is None else (("spill", self._spill.si),)
+        grate = (("the grate", self._edge), ("its opening", self._open)) if self.has_grate else ()
+        needed = ground if self._pond_known else ()
+        for what, value in (("bore", self._bore.si), *grate, *needed, *spill):
+            if np.ndim(value) or np.isnan(value):
+                raise InputError(
+                    f"collector {self.name!r}: {what} must be one number; a storm goes through one "
+                    "branch, so make a Collector for each."
+                )
 
     @property
     def _pipe(self) -> FloatArray:
@@ -198,7 +228,8 @@ class Collector(Part):
         depth_in, depth_mm : float
             Water above the grate, >= 0. Exactly one.
         """
-        depth = u.take("depth", guard="level", **u.inches(depth_in, depth_mm)).si
+        given = u.take("depth", guard="level", **u.inches(depth_in, depth_mm))
+        depth = one_measure("depth", given).si
         return "grate" if bool(np.all(self._grate_at(depth) < self._pipe)) else "pipe"
 
     def link(self, flow: FloatArray) -> Finding:

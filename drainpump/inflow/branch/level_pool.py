@@ -22,6 +22,8 @@ _BLOCK, _WITHIN = 60.0, 6
 _DEPTHS = 2000
 #: depth (m) of the film that is left to run off in one block: our judgement, no source
 _FILM = 0.002
+#: longest time (s) after the storm that is followed step by step: a week
+_LONGEST = 7 * 86400.0
 #: water (m) that a grate needs to take anything in is not yet a pond: our judgement, no source
 _STANDS = 0.0127
 
@@ -75,6 +77,7 @@ def through(branch: Collector, arrives: Hydrograph) -> tuple[Hydrograph, BranchF
     solved exactly (`held_back`). Otherwise storage over depth is balanced in short implicit
     steps; what passes is what came less what stands and what spilled, so no water is lost.
     """
+    branch.si.one()
     if not branch.si.pond_known:
         if branch.has_grate:
             raise needs_low_spot(branch)
@@ -107,9 +110,7 @@ class _Pool:
         self.step = self.block / _WITHIN
         pond, spill = branch.si.pond, branch.si.spill
         whole = float(np.max(arrives.si.volume))
-        depth = pond.si.depth_at(np.asarray(whole))
-        if np.isnan(depth):
-            depth = pond.si.rows[0][-1]  # the table ends before all of it could stand
+        depth = pond.si.depth_at(np.asarray(whole))  # or the table's last
         self.limit = np.inf if spill is None else float(pond.si.volume_at(spill))
         deepest = float(depth) if spill is None else min(float(depth), float(spill))
         # closer together where it is shallow: a weir's intake rises with the depth's 1.5th power
@@ -128,8 +129,9 @@ class _Pool:
         standing = self.stored + step * self.taken
         film = np.interp(_FILM, self.depths, self.stored)
         held, levels, left, over = np.zeros(shape), [], [], []
+        last = int((edges[-1] - edges[0] + _LONGEST) / step)
         k = 0
-        while k < blocks * _WITHIN or k % _WITHIN or (held > film).any():
+        while k < blocks * _WITHIN or k % _WITHIN or ((held > film).any() and k < last):
             water = held + (came[..., k] if k < came.shape[-1] else 0.0)
             after = np.interp(water, standing, self.stored)
             # deeper than is tabulated the intake is that of the last depth
@@ -143,7 +145,7 @@ class _Pool:
         flow = passed.reshape(*shape, -1, _WITHIN).sum(axis=-1) / self.block
         ends = time[0] + self.block * np.arange(flow.shape[-1] + 1)
         if (held > 0).any():
-            # a weir takes in the last film ever more slowly: one long block
+            # a weir takes in the last film ever more slowly, a mere hole all: one long block
             rate = np.interp(held, self.stored, self.taken)
             lasts = float(np.max(np.divide(held, rate, out=np.zeros_like(held), where=rate > 0)))
             flow = np.concatenate([flow, (held / lasts)[..., None]], axis=-1)
@@ -152,9 +154,11 @@ class _Pool:
         out = Hydrograph._of(np.repeat(flow, 2, axis=-1), ends, arrives.note, arrives.rain)
         depth = np.interp(stood, self.stored, self.depths)
         peak, ponded = depth.max(axis=-1), step * (depth > _STANDS).sum(axis=-1)
-        weakest = np.where(ponded > 0, np.where(self._grate_rules(peak), "grate", "pipe"), "")
+        spilled = np.stack(over, axis=-1).sum(axis=-1)
+        waits = (ponded > 0) | (spilled > 0)
+        weakest = np.where(waits, np.where(self._grate_rules(peak), "grate", "pipe"), "")
         status = np.where(peak >= self.depths[-1] * (1 - 1e-9), self._past(), "ok")
-        total, spilled = came.sum(axis=-1), np.stack(over, axis=-1).sum(axis=-1)
+        total = came.sum(axis=-1)
         return out, BranchFlow(
             self.branch.name, np.asarray(total), np.asarray(total - spilled), np.asarray(spilled),
             np.asarray(peak), np.asarray(ponded), weakest, status,

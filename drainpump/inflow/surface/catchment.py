@@ -90,7 +90,8 @@ class Catchment(Part):
         kept = self._curve_number if self._runoff is None else self._runoff
         assert kept is not None
         self._tc = u.take("tc", guard="positive", min=tc_min)
-        one_shape("Catchment", self._area.si, kept, self._tc.si)
+        # an array of the catchment's own shape
+        self._whole_shape = np.zeros(one_shape("Catchment", self._area.si, kept, self._tc.si))
         said = "runoff" if curve_number is None else "curve_number"
         given = {f"area_{self._area.unit}": self._area.si, said: kept}
         for label, value in (given | {"tc_min": self._tc.si}).items():

@@ -95,10 +95,7 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
             break
     fallen = np.zeros((*depth.shape[:-1], depth.shape[-1] + 1))
     np.cumsum(depth, axis=-1, out=fallen[..., 1:])
-    one_shape(
-        "runoff_hydrograph", depth[..., 0], *(x.si.shed(fallen[..., -1:])[..., 0] for x in listed),
-        *(x._tc.si for x in listed),
-    )  # fmt: skip
+    one_shape("runoff_hydrograph", depth[..., 0], *(x.si.whole_shape for x in listed))
     places = _places(depth.shape[-1], [x._tc.si / block for x in listed])
     flow = np.zeros(places.size)
     for one in listed:
