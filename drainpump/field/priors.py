@@ -88,7 +88,8 @@ class Priors(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.field.Priors(lift_ft=0.2, weights={"extra K": 3}).weight("extra K")
+    >>> priors = dp.field.Priors(lift_ft=0.2, weights={"extra K": 3})
+    >>> priors.weight("extra K")
     3.0
     """
 

@@ -124,7 +124,7 @@ class TakeOff:
         return html_table(self.to_frame(), rows=60)
 
     def __repr__(self) -> str:
-        frame = self.to_frame().fillna("").to_string(index=False)
+        frame = self.to_frame().to_string(index=False, na_rep="")
         return f"{frame}\nnot counted: {'; '.join(self.not_counted)}"
 
 
@@ -166,7 +166,8 @@ def take_off(
     >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
     >>> line = dp.straight_line(
     ...     pipe=dp.pvc("2"), length_ft=150, lift_ft=6, fittings={"elbow_90": 5})
-    >>> take_off(pump, line).to_frame().query("kind == 'pipe'")[["what", "pieces"]].values.tolist()
+    >>> bought = take_off(pump, line)
+    >>> bought.to_frame().query("kind == 'pipe'")[["what", "pieces"]].values.tolist()
     [['2 in Sch 40 PVC', 9.0]]
     """
     one_case("take_off", pump, line)
