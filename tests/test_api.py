@@ -49,7 +49,10 @@ UNITLESS = {
         "soaks_back depth_ratio misfit correlation inside above below as_high as_low "
         "unexplained weight"
     ),
-    "money, in the user's own currency": "price cost cost_max fitting_each pit_price outlet_price",
+    "money, in the user's own currency": (
+        "price cost cost_max fitting_each pump_each pit_each outlet_each lump_sums pit_price "
+        "outlet_price"
+    ),
     "a yes or no": (
         "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"
     ),
@@ -60,7 +63,7 @@ UNITLESS = {
     "the seed of a random generator": "seed",
     "a number of sheets": "pupils",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
-    "things, whole or by name": "fittings weights run job learned",
+    "things, whole or by name": "fittings weights run job learned pump",
     "a place in a picture, in px": "at",
     "a matplotlib axes, or what is passed on to it": "ax",
 }

@@ -109,3 +109,59 @@ def test_a_missing_price_is_named() -> None:
     assert str(err.value) == (
         "fitting_each: no price for fitting 'elbow_45'; known: 'elbow_90'. Add its price."
     )
+
+
+def test_pump_pit_outlet_trench_and_lump_sums_by_hand() -> None:
+    bare = dp.PumpCurve(name="bare", **POINTS)
+    pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
+    costs = dp.Costs(
+        pipe_per_ft=0, pump_each={"bare": 120}, pit_each=80, outlet_each={"free": 15},
+        digging_per_ft=4, lump_sums={"electrician": 300, "permit": 50}, currency="crowns",
+    )  # fmt: skip
+    assert dp.Costs.from_dict(costs.to_dict()) == costs
+    for where, price in ((None, 0), (pit, 80), (pit.replace(price=95), 95)):
+        (c,) = dp.select(bare, line(), pit=where, need_gpm=10, costs=costs, doubt=None).candidates
+        assert c.cost == pytest.approx(120 + price + 15 + 110 * 4 + 350)
+    per_m = costs.replace(digging_per_ft=None, digging_per_m=4 / 0.3048)
+    (again,) = dp.select(bare, line(), need_gpm=10, costs=per_m, doubt=None).candidates
+    assert again.cost == pytest.approx(120 + 15 + 110 * 4 + 350)
+    assert "lump sums {'electrician': 300.0, 'permit': 50.0}, digging 4 per ft" in str(costs)
+
+
+def test_a_budget_rejects_what_is_above_it_or_not_priced() -> None:
+    costs = dp.Costs(pipe_per_ft={"1-1/2": 2, "2": 3}, lump_sums={"electrician": 100})
+    lax = ["velocity_max", "velocity_min"]
+    (c,) = dp.select(KNOWN, line(), need_gpm=10, costs=costs, doubt=None,
+                     limits=dp.Limits(cost_max=500, without=lax)).candidates  # fmt: skip
+    assert c.cost == pytest.approx(150 + 20 + 300 + 100)
+    assert [r.text for r in c.reasons] == ["costs 570 over the years, at most 500 to be spent"]
+    free = dp.PumpCurve(name="free", **POINTS)
+    (c,) = dp.select(free, line(), need_gpm=10, costs=costs, doubt=None,
+                     limits=dp.Limits(cost_max=5000, without=lax)).candidates  # fmt: skip
+    assert [(r.code, r.verdict) for r in c.reasons] == [("cost_high", "not_known")]
+    with pytest.raises(dp.InputError) as err:
+        dp.select(KNOWN, line(), need_gpm=10, limits=dp.Limits(cost_max=500))
+    assert str(err.value) == "cost_max: no costs given; give costs=Costs(...)."
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"digging_per_ft": 1, "digging_per_m": 1},
+         "digging: give its price in one of digging_per_ft, digging_per_m."),
+        ({"lump_sums": 3}, "lump_sums=3: must map names to sums; {'electrician': 300}."),
+        ({"pit_each": -1}, "pit_each=-1: must be finite and 0 or more; give 0 or more."),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_a_sum_is_refused(given: dict[str, Any], message: str) -> None:
+    with pytest.raises((dp.InputError, dp.UnitError)) as err:
+        dp.Costs(pipe_per_ft=1, **given)
+    assert str(err.value) == message
+
+
+def test_an_outlet_without_a_price_is_named() -> None:
+    with pytest.raises(dp.InputError) as err:
+        judged(KNOWN, outlet_each={"pop_up": 30})
+    assert str(err.value) == (
+        "outlet_each: no price for outlet 'free'; known: 'pop_up'. Add its price."
+    )

@@ -14,6 +14,7 @@ from drainpump.choose.admit import said_change
 from drainpump.choose.objectives import energy
 from drainpump.choose.question import Case, Question
 from drainpump.choose.storms import Dry
+from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.band import percentiles
 from drainpump.findings import Finding
 from drainpump.limits.costs import CostGrid
@@ -268,9 +269,9 @@ def candidates(
             status=str(status[at]),
             reasons=case.judged.findings(at, hard=True),
             warnings=case.judged.findings(at, hard=False),
-            notes=tuple(_notes(case.judged, case.prices, at)),
+            notes=(*_notes(case.judged, case.prices, at), *_floats(case, at)),
             pit=case.pit,
-            number=j + 1,
+            number=case.number,
             _asked=asked,
             _margin=None if case.suffered is None else case.suffered.margin[at],
             **numbers,
@@ -310,6 +311,28 @@ def _columns(case: Case, asked: Question) -> dict[str, Any]:
         "_joules": case.suffered.worst("energy"),
         "_to_overflow": np.full(op.si.code.shape, without),
     }
+
+
+def _floats(case: Case, at: tuple[int, int]) -> Iterator[str]:
+    """Whose float is in force, and what the other would do."""
+    pit, pump = case.pit, case.judged.op.si.grid.pumps[at[0]]
+    levels = (getattr(pump, "off_mm", None), getattr(pump, "on_mm", None))
+    if pit is None or None in levels:
+        return
+    own, ours = (
+        f"off {u.both(a, 'in')}, on {u.both(b, 'in')}"
+        for a, b in ((pump.si.off, pump.si.on), (pit.si.off, pit.si.on))
+    )
+    if case.own_float:
+        yield f"floats: the pump's own where the pit leaves them open: {ours}"
+    elif own != ours:
+        said = f"floats: the pit's, {ours}; the pump's own, {own}, is not used"
+        if pump.si.on <= pit.si.depth and not case.judged.rejected[at]:
+            line = case.judged.op.si.grid.lines[at[1]]
+            bare = pit.variant(off_mm=levels[0], on_mm=levels[1], inlet_in=None, alarm_in=None)
+            often = cycles_of(pump, line, bare, np.zeros(())).si.worst_rate
+            said += f": on it {u.text(often, 'per_h')} starts in the worst case"
+        yield said
 
 
 def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Iterator[str]:

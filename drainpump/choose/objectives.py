@@ -117,13 +117,17 @@ def priced(cases: Sequence[Case]) -> bool:
 def ranked(objective: RankedBy, cases: Sequence[Case]) -> list[tuple[int, int, int]]:
     """Every (case, pump, line): the accepted, best first, then the rejected, nearest miss first."""
     by_cost = priced(cases)
+    # what all pay alike, such as a trench or an electrician, makes none of them dearer
+    alike = min((float(c.prices.others.min()) for c in cases if c.prices is not None), default=0.0)
 
     def flat(of: Callable[[Case], Any]) -> Any:
         return np.concatenate([np.ravel(of(c)) for c in cases])
 
     def scored(c: Case) -> FloatArray:
-        if objective == "least" and not by_cost:
-            return power(c.judged.op)
+        if objective == "least":
+            if c.prices is None or not by_cost:
+                return power(c.judged.op)
+            return np.asarray(c.prices.total - alike)
         return OBJECTIVES[objective].score(c.judged, c.prices)
 
     rejected = flat(lambda c: c.judged.rejected)

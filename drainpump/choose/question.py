@@ -32,6 +32,8 @@ class Case:
     pit: Pit | None
     prices: CostGrid | None
     suffered: Suffered | None
+    number: int  # the pit's place among those given, from 1
+    own_float: bool  # whether the pumps' own floats are in force
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +54,14 @@ class Question:
         """The flow needed (m³/s); none where the limits say what must be."""
         return np.zeros(()) if self.need is None else self.need.si
 
-    def case(self, pumps: Sequence[Pump], lines: Sequence[DischargeLine], pit: Pit | None) -> Case:
+    def case(
+        self,
+        pumps: Sequence[Pump],
+        lines: Sequence[DischargeLine],
+        pit: Pit | None,
+        number: int = 1,
+        own_float: bool = False,
+    ) -> Case:
         """Hold every pump on every line against it."""
         sure = suffered = prices = None
         more: list[Rule] = []
@@ -60,13 +69,13 @@ class Question:
             spread = band(pumps, lines, self.doubt, self.samples, self.seed)
             sure = Sure(spread, self.flow, self.certainty)
         if self.costs is not None:
-            prices = cost_grid(operating_point(pumps, lines), self.costs)
+            prices = cost_grid(operating_point(pumps, lines), self.costs, pit)
             more += _budget(prices, self.limits)
         if self.storms is not None and pit is not None:
             suffered = self.storms.suffered(pumps, lines, pit)
             more += self.storms.rules(suffered)
         judged = judge(pumps, lines, pit, self.flow, self.limits, sure, more)
-        return Case(judged, pit, prices, suffered)
+        return Case(judged, pit, prices, suffered, number, own_float)
 
     def serves(self, pump: Pump, line: DischargeLine, pit: Pit | None) -> bool:
         """Whether one pump on one line is accepted."""

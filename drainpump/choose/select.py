@@ -111,7 +111,8 @@ def select(
     Notes
     -----
     "least" ranks by the cost over the years where all that are accepted are priced, else by
-    the power put into the water, flow × head. The least and all within ``alike_pct`` of it
+    the power put into the water, flow × head. What all pay alike (trench, pit, lump sums) is
+    left out of the comparison. The least and all within ``alike_pct`` of it
     go by their distance outside ``best_flow_preferred``, then by nearness to the
     best-efficiency flow, unknown last, then as given; and so on with the rest. The figures
     are those of the limits: our judgement, where they say so.
@@ -145,9 +146,15 @@ def select(
             "and put variants in the lists of pumps and lines."
         )
     asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
-    cases = [asked.case(many_pumps, many_lines, one) for one in pits]
+    cases = [
+        asked.case(some, many_lines, own, number, one is not None and one.open)
+        for number, one in enumerate(pits, 1)
+        for some, own in _by_float(many_pumps, one)
+    ]
     found = candidates(cases, ranked(objective, cases), asked)
     judged = cases[0].judged
+    if len(cases) > 1:  # of all pumps, whatever the pit
+        judged = asked.case(many_pumps, many_lines, None).judged
     return Selection(
         candidates=tuple(listed_changes(tuple(found))),
         limits=limits,
@@ -160,6 +167,13 @@ def select(
         band=None if judged.sure is None else judged.sure.band,
         costs=costs,
     )
+
+
+def _by_float(pumps: list[Any], pit: Pit | None) -> list[tuple[list[Any], Pit | None]]:
+    """The pumps over one pit, or each over its own where the pit leaves a float to the pump."""
+    if pit is None or not pit.open:
+        return [(pumps, pit)]
+    return [([pump], pit.floats_of(pump)) for pump in pumps]
 
 
 def _pits(pit: Any) -> list[Any]:
@@ -211,6 +225,8 @@ def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy) -> None:
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
     if pit is None and needs_pit(limits):
         raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
+    if costs is None and limits.applies("cost_max"):
+        raise InputError("cost_max: no costs given; give costs=Costs(...).")
     needs = OBJECTIVES[objective].needs
     if needs and given[needs][0] is None:
         make = f"{needs}={given[needs][1].__name__}(...)"

@@ -221,8 +221,11 @@ def cycles_at(flow: FloatArray, pit: Pit, inflow: FloatArray) -> Cycle:
 def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     """The cycle of a pump on a line, or of lists of them, with an inflow (m³/s)."""
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
-    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
+    if pit.open:  # each pump by its own float
+        each = [cycles_of(p, line, pit.floats_of(p), inflow) for p in grid.pumps]
+        return each[0] if not grid.listed[0] else _stacked(grid, each)
+    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
     if any(isinstance(p, PumpBank) and p.si.lag_on is not None for p in grid.pumps):
         each = [_staged(p, line, pit, inflow) for p in grid.pumps]
         return each[0] if not grid.listed[0] else _stacked(grid, each)

@@ -19,7 +19,9 @@ from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
+    from drainpump.parts.line.outlet import Outlet
     from drainpump.parts.line.run import Run
+    from drainpump.parts.pit import Pit
     from drainpump.solve.operating_point import OperatingPoint
 
 __all__ = ["CostGrid", "Costs", "cost_grid"]
@@ -38,6 +40,16 @@ class Costs(Part):
         Price of pipe by length, >= 0: one for all, or by nominal size or pipe name.
     fitting_each : float or mapping of str to float, default 0
         Price of a fitting, >= 0: one for all, or by the fitting's name.
+    pump_each : float or mapping of str to float, optional
+        Price of a pump that has none of its own, >= 0: one for all, or by the pump's name.
+    pit_each : float, default 0
+        Price of a pit that has none of its own, >= 0.
+    outlet_each : float or mapping of str to float, default 0
+        Price of the outlet, >= 0: one for all, or by its kind, such as ``"pop_up"``.
+    digging_per_ft, digging_per_m : float, default 0
+        Price of the trench by the line's length, >= 0. At most one.
+    lump_sums : mapping of str to float, optional
+        What is paid whatever is chosen, by name, >= 0: an electrician, a permit.
     energy_per_kwh : float, default 0
         Price of electricity, >= 0.
     water_per_year_gal, water_per_year_l : float, default 0
@@ -68,6 +80,12 @@ class Costs(Part):
         pipe_per_ft: float | None = None,
         pipe_per_m: float | None = None,
         fitting_each: Any = 0.0,
+        pump_each: Any = None,
+        pit_each: float = 0.0,
+        outlet_each: Any = 0.0,
+        digging_per_ft: float | None = None,
+        digging_per_m: float | None = None,
+        lump_sums: Mapping[str, float] | None = None,
         energy_per_kwh: float = 0.0,
         water_per_year_gal: float | None = None,
         water_per_year_l: float | None = None,
@@ -81,6 +99,13 @@ class Costs(Part):
         ((self._pipe_unit, pipe),) = given.items()
         self.pipe = _prices(f"pipe_per_{self._pipe_unit}", pipe)
         self.fitting_each = _prices("fitting_each", fitting_each)
+        self.pump_each = None if pump_each is None else _prices("pump_each", pump_each)
+        self.pit_each = one_plain("pit_each", pit_each, _NO_LESS)
+        self.outlet_each = _prices("outlet_each", outlet_each)
+        self._digging = _by_length(digging_per_ft, digging_per_m)
+        if lump_sums is not None and not isinstance(lump_sums, Mapping):
+            raise wrong("lump_sums", lump_sums, "must map names to sums", "{'electrician': 300}")
+        self.lump_sums: dict[str, float] = _prices("lump_sums", lump_sums or {})
         self.energy_per_kwh = one_plain("energy_per_kwh", energy_per_kwh, _NO_LESS)
         water = u.take(
             "water_per_year",
@@ -109,6 +134,36 @@ class Costs(Part):
             self._of_fitting(loss.name) * float(loss.count) for run in runs for loss in run.losses
         )
         return pipe, fittings
+
+    def others(self, line: DischargeLine, pit: Pit | None) -> float:
+        """Price of pit, outlet and trench, and the lump sums."""
+        dug = self._digging * float(line.si.length)
+        return self._of_pit(pit) + self._of_outlet(line.outlet) + dug + sum(self.lump_sums.values())
+
+    def _of_pit(self, pit: Pit | None) -> float:
+        if pit is None:
+            return 0.0
+        return self.pit_each if pit.price is None else float(pit.price)
+
+    def _of_outlet(self, outlet: Outlet) -> float:
+        if isinstance(self.outlet_each, float):
+            return self.outlet_each
+        if outlet.kind not in self.outlet_each:
+            raise InputError(
+                f"outlet_each: no price for outlet {outlet.kind!r}; known: "
+                f"{', '.join(map(repr, self.outlet_each))}. Add its price."
+            )
+        return float(self.outlet_each[outlet.kind])
+
+    def of_pump(self, pump: Pump) -> float:
+        """Price of a pump, or of all in a bank; NaN where one has none."""
+        if isinstance(pump, PumpBank):
+            return sum(self.of_pump(member) for member in pump.pumps)
+        if pump.price is not None:
+            return float(pump.price)
+        if isinstance(self.pump_each, Mapping):
+            return float(self.pump_each.get(pump.name, np.nan))
+        return np.nan if self.pump_each is None else float(self.pump_each)
 
     def _of_length(self, pipe: Any, length: float) -> float:
         """Price of so much (m) of a pipe."""
@@ -141,6 +196,21 @@ class Costs(Part):
         parts = [f"pipe {self.pipe} per {self._pipe_unit}"]
         if self.fitting_each != 0.0:
             parts.append(f"fittings {self.fitting_each} each")
+        parts += [
+            f"{word} {value}"
+            for word, value in (
+                ("pumps", self.pump_each),
+                ("pit", self.pit_each),
+                ("outlet", self.outlet_each),
+                ("lump sums", self.lump_sums),
+            )
+            if value not in (None, 0.0, {})
+        ]
+        parts += [
+            f"digging {price} per {unit}"
+            for unit in ("ft", "m")
+            if (price := self.given.get(f"digging_per_{unit}"))
+        ]
         parts.append(f"energy {self.energy_per_kwh:g} per kWh")
         if self._water.si > 0:
             parts.append(f"water {self._water} a year")
@@ -154,6 +224,16 @@ def _prices(label: str, value: Any) -> Any:
     return one_plain(label, value, _NO_LESS)
 
 
+def _by_length(per_ft: float | None, per_m: float | None) -> float:
+    """Price of a metre of trench."""
+    given = {unit: x for unit, x in (("ft", per_ft), ("m", per_m)) if x is not None}
+    if len(given) > 1:
+        raise UnitError("digging: give its price in one of digging_per_ft, digging_per_m.")
+    for unit, price in given.items():
+        return one_plain(f"digging_per_{unit}", price, _NO_LESS) / u.UNITS[unit].factor
+    return 0.0
+
+
 @dataclass(frozen=True, eq=False)
 class CostGrid:
     """Costs of every pair (P, L), in the user's currency; NaN where a price is missing."""
@@ -161,6 +241,7 @@ class CostGrid:
     pump: FloatArray
     pipe: FloatArray
     fittings: FloatArray
+    others: FloatArray  # pit, outlet, trench, lump sums
     energy: FloatArray  # over all the years
     energy_j: FloatArray  # in one year
     estimated: Any  # where the power is an estimate
@@ -168,7 +249,7 @@ class CostGrid:
 
     @property
     def total(self) -> FloatArray:
-        return self.pump + self.pipe + self.fittings + self.energy
+        return self.pump + self.pipe + self.fittings + self.others + self.energy
 
     def note(self, at: tuple[int, ...]) -> str:
         """How much the energy matters, honestly."""
@@ -192,25 +273,18 @@ def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     return np.where(missing, guess, known), missing
 
 
-def _pump_price(pump: Pump) -> float:
-    """Price of a pump, or of all in a bank; NaN where one has none."""
-    if isinstance(pump, PumpBank):
-        return sum(_pump_price(member) for member in pump.pumps)
-    return float("nan") if pump.price is None else float(pump.price)
-
-
 def _risers(pump: Pump) -> list[Run]:
     return [r for r in pump.risers if r is not None] if isinstance(pump, PumpBank) else []
 
 
-def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
+def cost_grid(op: OperatingPoint, costs: Costs, pit: Pit | None = None) -> CostGrid:
     """Work out every pair's costs."""
     pumps, lines = op.si.grid.pumps, op.si.grid.lines
     shape = (len(pumps), len(lines))
     by_line = np.array([costs.line(line) for line in lines])
     risers = np.array([costs.runs(_risers(pump)) for pump in pumps])
     pipe, fittings = np.moveaxis(by_line + risers[:, None], -1, 0)
-    prices = [_pump_price(p) for p in pumps]
+    prices = [costs.of_pump(p) for p in pumps]
     watts, estimated = power(op, costs.efficiency)
     with np.errstate(divide="ignore", invalid="ignore"):
         seconds = np.where(op.si.reckoned > 0, float(costs.si.water) / op.si.reckoned, np.nan)
@@ -221,6 +295,7 @@ def cost_grid(op: OperatingPoint, costs: Costs) -> CostGrid:
         np.broadcast_to(np.array(prices)[:, None], shape),
         pipe,
         fittings,
+        np.broadcast_to(np.array([costs.others(line, pit) for line in lines]), shape),
         joules / 3.6e6 * costs.energy_per_kwh * costs.years,
         joules,
         estimated,

@@ -9,6 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, InputError, UnitError, warn
 from drainpump.parts.part import Part
+from drainpump.parts.scalars import plain_fact
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
@@ -31,7 +32,8 @@ class Pit(Part):
     depth_in, depth_mm : float or array_like
         Floor to rim, > 0.
     off_in, off_mm, on_in, on_mm : float or array_like
-        Levels at which the pump stops and starts; 0 <= off < on <= depth.
+        Levels at which the pump stops and starts; 0 <= off < on <= depth. Left out, the
+        pump's own built-in float is in force where it says its levels: see `floats_of`.
     alarm_in, alarm_mm : float or array_like, optional
         High-water alarm; on <= alarm <= depth.
     inlet_in, inlet_mm : float or array_like, optional
@@ -39,6 +41,9 @@ class Pit(Part):
     body_volume_gal, body_volume_l, body_height_in, body_height_mm : float or array_like
         Water displaced by the pump body and what else stands in the pit, spread evenly
         over its height. Both or neither.
+
+    price : float, optional
+        In the user's currency, >= 0.
 
     Raises
     ------
@@ -62,8 +67,8 @@ class Pit(Part):
     length_in, length_mm = View("_side_length", maybe=True), View("_side_length", maybe=True)
     width_in, width_mm = View("_side_width", maybe=True), View("_side_width", maybe=True)
     depth_in, depth_mm = View("_depth"), View("_depth")
-    off_in, off_mm = View("_off"), View("_off")
-    on_in, on_mm = View("_on"), View("_on")
+    off_in, off_mm = View("_off_given"), View("_off_given")
+    on_in, on_mm = View("_on_given"), View("_on_given")
     alarm_in, alarm_mm = View("_alarm", maybe=True), View("_alarm", maybe=True)
     inlet_in, inlet_mm = View("_inlet", maybe=True), View("_inlet", maybe=True)
     body_volume_gal, body_volume_l = View("_body", maybe=True), View("_body", maybe=True)
@@ -71,6 +76,7 @@ class Pit(Part):
         View("_body_height", maybe=True),
         View("_body_height", maybe=True),
     )
+    price = View("_price", maybe=True)
     area_ft2, area_m2 = View("_area"), View("_area")
     working_volume_gal, working_volume_l = View("_working_volume"), View("_working_volume")
 
@@ -97,20 +103,19 @@ class Pit(Part):
         body_volume_l: u.Quantity | None = None,
         body_height_in: u.Quantity | None = None,
         body_height_mm: u.Quantity | None = None,
+        price: float | None = None,
     ) -> None:
         def size(name: str, guard: str, us: Any, metric: Any) -> Measure | None:
             return u.maybe(name, guard=guard, **u.inches(us, metric))
 
-        def level(name: str, guard: str, us: Any, metric: Any) -> Measure:
-            return u.take(name, guard=guard, **u.inches(us, metric))
-
+        self._price = plain_fact("price", price)
         self._diameter = size("diameter", "diameter", diameter_in, diameter_mm)
         self._side_length = size("length", "side", length_in, length_mm)
         self._side_width = size("width", "side", width_in, width_mm)
         self._check_shape()
-        self._depth = level("depth", "depth", depth_in, depth_mm)
-        self._off = level("off", "level", off_in, off_mm)
-        self._on = level("on", "level", on_in, on_mm)
+        self._depth = u.take("depth", guard="depth", **u.inches(depth_in, depth_mm))
+        self._off_given = size("off", "level", off_in, off_mm)
+        self._on_given = size("on", "level", on_in, on_mm)
         self._alarm = size("alarm", "level", alarm_in, alarm_mm)
         self._inlet = size("inlet", "level", inlet_in, inlet_mm)
         self._body = u.maybe("body_volume", guard="volume", gal=body_volume_gal, l=body_volume_l)
@@ -133,7 +138,11 @@ class Pit(Part):
             )
 
     def _check_levels(self) -> None:
-        def ordered(low: Measure, high: Measure, names: tuple[str, str], mend: str) -> None:
+        def ordered(
+            low: Measure | None, high: Measure | None, names: tuple[str, str], mend: str
+        ) -> None:
+            if low is None or high is None:
+                return
             crossed = np.asarray(low.si > high.si)
             if names == ("off", "on"):
                 crossed = np.asarray(low.si >= high.si)
@@ -148,14 +157,14 @@ class Pit(Part):
                     f"{names[1]}; {mend}."
                 )
 
-        ordered(self._off, self._on, ("off", "on"), "the floats are crossed, swap them")
-        ordered(self._on, self._depth, ("on", "depth"), "lower the float or deepen the pit")
-        if self._alarm is not None:
-            ordered(self._on, self._alarm, ("on", "alarm"), "raise the alarm float")
-            ordered(self._alarm, self._depth, ("alarm", "depth"), "lower the alarm float")
-        if self._inlet is not None and np.any(self._on.si > self._inlet.si):
+        off, on = self._off_given, self._on_given
+        ordered(off, on, ("off", "on"), "the floats are crossed, swap them")
+        ordered(on, self._depth, ("on", "depth"), "lower the float or deepen the pit")
+        ordered(on, self._alarm, ("on", "alarm"), "raise the alarm float")
+        ordered(self._alarm, self._depth, ("alarm", "depth"), "lower the alarm float")
+        if self._inlet is not None and on is not None and np.any(on.si > self._inlet.si):
             warn(
-                f"on level {u.text(self._on.si, self._on.unit)} is above the inlet's invert "
+                f"on level {u.text(on.si, on.unit)} is above the inlet's invert "
                 f"{u.text(self._inlet.si, self._inlet.unit)}: water backs up into the inlet pipe "
                 "before the pump starts; lower the on float or raise the inlet.",
                 PitWarning,
@@ -172,6 +181,65 @@ class Pit(Part):
                 f"body_volume {self._body}: must be less than the pit holds over the body's "
                 "height; check the volume and the height."
             )
+
+    @property
+    def open(self) -> bool:
+        """True where a float is left to the pump's own."""
+        return self._off_given is None or self._on_given is None
+
+    def floats_of(self, pump: Any) -> Pit:
+        """Return the pit with its open floats at the levels of a pump's built-in float.
+
+        Parameters
+        ----------
+        pump : PumpCurve
+            With ``on_in`` and ``off_in``, or their metric twins.
+
+        Returns
+        -------
+        Pit
+            The pit itself where no float is open.
+
+        Raises
+        ------
+        InputError
+            A float is open, and the pump does not say its level.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> pump = dp.PumpCurve(flow_gpm=[0, 50], head_ft=[20, 0], on_in=12, off_in=5)
+        >>> pit = dp.Pit(diameter_in=18, depth_in=30)
+        >>> pit.open, round(pit.floats_of(pump).on_in, 6)
+        (True, 12.0)
+        """
+        own: dict[str, float] = {}
+        levels = {"off": self._off_given, "on": self._on_given}
+        for name in [name for name, given in levels.items() if given is None]:
+            level = {"off": getattr(pump, "off_mm", None), "on": getattr(pump, "on_mm", None)}[name]
+            if level is None:
+                raise InputError(
+                    f"pit: its {name} float is open, and pump {pump.name!r} does not say its own; "
+                    f"give {name}_in or {name}_mm to the pit or the pump."
+                )
+            own[f"{name}_mm"] = round(float(level), 9)
+        return self.variant(**own) if own else self
+
+    @property
+    def _off(self) -> Measure:
+        return self._closed("off", self._off_given)
+
+    @property
+    def _on(self) -> Measure:
+        return self._closed("on", self._on_given)
+
+    def _closed(self, name: str, level: Measure | None) -> Measure:
+        if level is None:
+            raise InputError(
+                f"pit: its {name} float is open; give {name}_in or {name}_mm, or take the "
+                "pump's own with pit.floats_of(pump)."
+            )
+        return level
 
     @property
     def _area(self) -> FloatArray:
@@ -218,7 +286,9 @@ class Pit(Part):
             if self._diameter is not None
             else f"{self._side_length} × {self._side_width}"
         )
-        parts = [shape, f"depth {self._depth}", f"off {self._off}", f"on {self._on}"]
+        parts = [shape, f"depth {self._depth}"]
+        for word, level in (("off", self._off_given), ("on", self._on_given)):
+            parts.append(f"{word} {level or 'left to the pump'}")
         for label, item in (
             ("alarm", self._alarm),
             ("inlet", self._inlet),
@@ -227,4 +297,5 @@ class Pit(Part):
         ):
             if item is not None:
                 parts.append(f"{label} {item}")
-        return f"Pit({', '.join(parts)}; working volume {u.both(self._working_volume, 'gal')})"
+        held = "" if self.open else f"; working volume {u.both(self._working_volume, 'gal')}"
+        return f"Pit({', '.join(parts)}{held})"

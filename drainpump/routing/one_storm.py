@@ -75,6 +75,17 @@ class Asked:
         )
 
 
+def _one_float(pit: Pit, pump: Any) -> Pit:
+    """The pit with its open floats at the pump's own; of several pumps where they agree."""
+    each = [pit.floats_of(p) for p in (pump if isinstance(pump, list | tuple) else [pump])]
+    if any(one != each[0] for one in each):
+        raise InputError(
+            "pit: its floats are open, and the pumps' own are not alike; route them one by one, or "
+            "give the pit on and off levels."
+        )
+    return each[0]
+
+
 @dataclass(frozen=True, eq=False)
 class OneStorm:
     """Everything of one pit and storm, made ready; ``answer`` walks it."""
@@ -88,6 +99,8 @@ class OneStorm:
     @classmethod
     def make(cls, pump: Any, line: Any, pit: Pit, inflow: Hydrograph, asked: Asked) -> OneStorm:
         """Check the levels against the pit and solve the pump's flow over them."""
+        if pit.open:
+            pit = _one_float(pit, pump)
         asked = asked.from_begin(inflow)
         given = [x for x in (asked.overflow, asked.start, asked.battery) if x is not None]
         storms = inflow.si.flow[..., 0]

@@ -180,10 +180,19 @@ OUTLET = OneOf(
     kind="kind",
 )  # fmt: skip
 LINE = shape_of("line", DischargeLine, runs=Listed(RUN, 1, 100), outlet=OUTLET)
-PIT = shape_of("pit", Pit, "depth off on")
+PIT = shape_of("pit", Pit, "depth")
 LIMITS = shape_of(
     "limits", Limits, soft=_LIMIT_NAMES, without=_LIMIT_NAMES,
     best_flow_preferred=Listed(Number(), 2, 2),
 )  # fmt: skip
 DOUBT = shape_of("doubt", Doubt)
-COSTS = shape_of("costs", Costs, "pipe_per", pipe_per=_PRICES, fitting_each=_PRICES)
+COSTS = shape_of(
+    "costs",
+    Costs,
+    "pipe_per",
+    pipe_per=_PRICES,
+    fitting_each=_PRICES,
+    pump_each=_PRICES,
+    outlet_each=_PRICES,
+    lump_sums=Named(Number(), 100),
+)

@@ -64,6 +64,11 @@ class Outlet(Part):
         return kinds[kind].from_dict(given)  # type: ignore[no-any-return]
 
     @property
+    def kind(self) -> str:
+        """The kind of outlet by name: free, submerged, pop_up or gravity."""
+        return self._kind
+
+    @property
     def exit_k(self) -> float:
         """Loss coefficient of the exit: the whole velocity head is lost."""
         return 1.0
