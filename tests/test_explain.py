@@ -6,6 +6,7 @@ import json
 import math
 from dataclasses import FrozenInstanceError
 from itertools import permutations
+from typing import Any
 
 import numpy as np
 import pytest
@@ -154,12 +155,22 @@ def test_no_way_is_made_shorter_than_it_rises() -> None:
     assert {"length"}.isdisjoint(f.kind for f in dp.explain(A, r1(length_ft=6)).fixes)
 
 
-def test_a_fix_may_break_what_the_line_breaks_already() -> None:
-    wide = r1(3.042)
-    why = dp.explain(A, wide)
-    assert dp.operating_point(A, wide).velocity_fps < 2
+def test_a_fix_may_break_what_the_line_breaks_already_but_no_more() -> None:
+    slow = dp.DischargeLine(
+        runs=[
+            dp.Run(pipe=dp.pvc("1-1/4"), length_ft=8, rise_ft=6, name="riser"),
+            dp.Run(pipe=dp.pvc("3"), length_ft=250, fittings={"elbow_90": 3}, name="buried run"),
+        ]
+    )
+    why = dp.explain(A, slow)
+    assert dp.operating_point(A, slow).velocity_slowest_fps < 2
     assert why.fix is not None
-    assert why.fix.kind in ("elbows", "length", "pipe", "lid")
+    assert why.fix.name == "2 in Sch 40 PVC (bore 2.047 in) in riser"
+    assert [r.code for r in why.fix.breaks] == ["velocity_low"]
+    # a wider buried run would be slower still
+    wider = [f for f in why.fixes if "buried run" in f.name]
+    assert wider
+    assert not any(f.sensible for f in wider)
 
 
 def test_limits_choose_the_fix() -> None:
@@ -280,7 +291,7 @@ def test_a_pump_that_cannot_reach() -> None:
         "The line asks 6.25 ft before any water flows and the pump makes 5 ft at most: it needs "
         "more shutoff head or less lift."
     )
-    assert said[3] == "No single change to the line helps and keeps the limits."
+    assert said[3] == "No single change to the line is worth having and keeps the limits."
     assert said[5] == "  - another pump, B: 37.6 gpm (+37.6 gpm)"
     assert why.shares["lost_gpm"].sum() == pytest.approx(20.0, abs=1e-9)
 
@@ -371,3 +382,99 @@ def test_other_pumps_that_are_none_are_refused() -> None:
         with pytest.raises(dp.InputError) as err:
             dp.explain(pump, line, pumps=pumps)  # type: ignore[arg-type]
         assert str(err.value) == said
+
+
+# -- which fix a practitioner would take
+
+PLAIN = {"elbow_90": 5, "check_valve_swing": 1}
+
+
+def laid(size: str = "1-1/2", length: float = 150, lift: float = 6, **given: Any) -> Any:
+    return dp.straight_line(
+        pipe=dp.pvc(size), length_ft=length, lift_ft=lift, **({"fittings": PLAIN} | given)
+    )
+
+
+def risen(riser: str, buried: str, length: float) -> Any:
+    return dp.DischargeLine(
+        runs=[
+            dp.Run(pipe=dp.pvc(riser), length_ft=8, rise_ft=6, name="riser",
+                   fittings={"check_valve_swing": 1}),
+            dp.Run(pipe=dp.pvc(buried), length_ft=length, name="buried run",
+                   fittings={"elbow_90": 3}),
+        ]
+    )  # fmt: skip
+
+
+PRICES = dp.Costs(
+    pipe_per_ft={"1-1/4": 1.3, "1-1/2": 1.6, "2": 2.2, "2-1/2": 3.5, "3": 4.1}, digging_per_ft=6
+)
+
+
+@pytest.mark.parametrize(
+    ("pump", "line", "given", "fix"),
+    [
+        (A, laid(), {}, "2 in Sch 40 PVC (bore 2.047 in)"),
+        (A, laid("1-1/4", 300), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in)"),
+        (A, risen("1-1/4", "3", 250), {}, "2 in Sch 40 PVC (bore 2.047 in) in riser"),
+        # a wider riser would take the pump near the end of its curve
+        (B, risen("1-1/4", "3", 250), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in) in riser"),
+        (B, risen("2", "1-1/4", 200), {}, "2 in Sch 40 PVC (bore 2.047 in) in buried run"),
+        (A, laid(fittings=PLAIN | {"gate_valve": dp.Fitting(k=25)}), {},
+         "the gate valve wide open, or a ball valve"),
+        (A, laid(fittings=PLAIN | {"globe_valve": 1}), {},
+         "a ball valve in place of the globe valve"),
+        (A, laid("2", fittings={"check_valve_lift": 1}), {},
+         "a swing check valve in place of the lift check valve"),
+        (A, laid(outlet=dp.FreeOutlet(lid_ft=2)), {}, "an open end without a lid"),
+        # a light lid keeps animals out, and costs next to nothing
+        (A, laid(outlet=dp.FreeOutlet(lid_ft=0.1)), {}, "2 in Sch 40 PVC (bore 2.047 in)"),
+        (A, laid("2", outlet=dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.1, body_in=4)), {},
+         "an open end without a lid"),
+        (A, laid("2", 40, fittings={"elbow_90": 14}), {}, "2-1/2 in Sch 40 PVC (bore 2.445 in)"),
+        # nothing there is worth having
+        (A, laid("3", 30), {}, None),
+        (A, laid("3", 50, 15), {}, None),
+        (A, laid("3", 200, 10), {}, None),
+        (B, laid("1-1/4", 40), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in)"),
+        (A, laid(), {"need_gpm": 26.5}, "a way 10% shorter"),
+        (A, laid(), {"need_gpm": 33}, "2 in Sch 40 PVC (bore 2.047 in)"),
+        (A, laid(fittings=PLAIN | {"globe_valve": 1}), {"need_gpm": 34},
+         "a ball valve in place of the globe valve, and 2 in Sch 40 PVC (bore 2.047 in)"),
+        # the riser alone is not enough, and a wider run behind it would race in it
+        (B, risen("1-1/4", "1-1/2", 250), {"need_gpm": 40, "costs": PRICES},
+         "1-1/2 in Sch 40 PVC (bore 1.59 in) and 2 in Sch 40 PVC (bore 2.047 in)"),
+        (B, risen("1-1/4", "1-1/2", 250), {"need_gpm": 32.9, "costs": PRICES},
+         "1-1/2 in Sch 40 PVC (bore 1.59 in) in riser"),
+    ],
+)  # fmt: skip
+def test_the_best_fix_is_what_a_practitioner_would_take(
+    pump: Any, line: Any, given: dict[str, Any], fix: str | None
+) -> None:
+    why = dp.explain(pump, line, **given)
+    assert (None if why.fix is None else why.fix.name) == fix
+    if why.fix is None:
+        return
+    assert why.fix.gain_gpm > 0.02 * why.flow_gpm
+    if "need_gpm" in given:
+        assert why.fix.serves == (why.fix.flow_gpm >= given["need_gpm"]) is True
+
+
+def test_a_fix_is_priced_by_what_is_bought_and_dug() -> None:
+    line = risen("1-1/4", "1-1/2", 250)
+    fixes = {f.name: f for f in dp.explain(B, line, costs=PRICES).fixes}
+    riser = fixes["1-1/2 in Sch 40 PVC (bore 1.59 in) in riser"]
+    # 8 ft of pipe and trench; its fittings go on
+    assert riser.price == pytest.approx(8 * (1.6 + 6))
+    assert fixes["a way 10% shorter"].price is not None
+
+
+def test_a_candidate_explains_itself_by_its_own_choice() -> None:
+    limits = dp.Limits(without=["range_share_max"])
+    (c,) = dp.select(A, laid(), need_gpm=33, limits=limits, costs=PRICES).candidates
+    why = c.explain()
+    asked = dp.explain(A, laid(), need_gpm=33, limits=limits, costs=PRICES,
+                       doubt=dp.Doubt.usual())  # fmt: skip
+    assert why.text() == asked.text()
+    assert why.fix is not None
+    assert why.fix.serves

@@ -24,6 +24,7 @@ from drainpump.limits.limits import unjudged_starts
 from drainpump.results import html_lines
 from drainpump.states import BEYOND
 from drainpump.units import View
+from drainpump.why.explanation import Explanation, explain
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
@@ -224,6 +225,23 @@ class Candidate:
             return ""
         asked = self._asked if self._solves else None
         return said_change(asked, self.pump, self.line, self.pit, self.reasons, self._listed)
+
+    def explain(self) -> Explanation:
+        """Say why it moves what it moves, and what would mend it.
+
+        Returns
+        -------
+        Explanation
+            As `explain` with this candidate's need, limits, pit, costs and doubt.
+        """
+        asked = self._asked
+        if asked is None:
+            return explain(self.pump, self.line, pit=self.pit)
+        need = {} if asked.need is None else asked.need.spelled("need")
+        return explain(
+            self.pump, self.line, limits=asked.limits, pit=self.pit, doubt=asked.doubt,
+            costs=asked.costs, **need,
+        )  # fmt: skip
 
     @property
     def accepted(self) -> bool:

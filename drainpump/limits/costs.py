@@ -137,8 +137,12 @@ class Costs(Part):
 
     def others(self, line: DischargeLine, pit: Pit | None) -> float:
         """Price of pit, outlet and trench, and the lump sums."""
-        dug = self._digging * float(line.si.length)
-        return self._of_pit(pit) + self._of_outlet(line.outlet) + dug + sum(self.lump_sums.values())
+        sums = self.digging(line.runs) + sum(self.lump_sums.values())
+        return self._of_pit(pit) + self._of_outlet(line.outlet) + sums
+
+    def digging(self, runs: Sequence[Run]) -> float:
+        """Price of the trench of some runs."""
+        return self._digging * sum(float(run.si.length) for run in runs)
 
     def _of_pit(self, pit: Pit | None) -> float:
         if pit is None:
@@ -180,6 +184,10 @@ class Costs(Part):
             f"pipe_per_{self._pipe_unit}: no price for pipe {pipe.name!r} (nominal "
             f"{pipe.nominal!r}); known: {', '.join(map(repr, self.pipe))}. Add its price."
         )
+
+    def fitting(self, name: str) -> float:
+        """Price of one piece of a fitting; a missing one is refused by name."""
+        return self._of_fitting(name)
 
     def _of_fitting(self, name: str) -> float:
         """Price of one piece of a fitting; a missing one is refused by name."""

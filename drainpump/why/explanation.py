@@ -15,6 +15,7 @@ from drainpump.doubt.band import Band, band
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import PumpBank, told_by_two
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import one_measure
 from drainpump.results import check_units, html_table
 from drainpump.solve.grid import listed
 from drainpump.solve.one_case import one_case
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from drainpump.doubt.doubt import Doubt
+    from drainpump.limits.costs import Costs
     from drainpump.limits.limits import Limits
     from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
@@ -61,7 +63,8 @@ class Explanation:
     fixes : tuple of Fix
         Every change tried, most gain first, other pumps last.
     fix : Fix or None
-        The sensible one that gains most.
+        The sensible one that gains most for its price or its effort; with a need the
+        easiest that carries it.
     band : Band or None
         Spread of the flow, where a doubt was given.
     """
@@ -104,7 +107,7 @@ class Explanation:
 
     @property
     def fix(self) -> Fix | None:
-        """The sensible fix that gains most, or None where none serves."""
+        """The sensible fix that gains most for what it asks, or None where none serves."""
         return best_fix(self.fixes)
 
     @property
@@ -139,6 +142,7 @@ class Explanation:
         rows = [
             {"fix": f.name, "kind": f.kind}
             | {v.name: v.__get__(f) for v in u.views(Fix)}
+            | {"price": f.price, "serves": f.serves}
             | {"sensible": f.sensible, "breaks": "; ".join(map(str, f.breaks)), "asks": f.asks}
             for f in self.fixes
         ]
@@ -228,9 +232,11 @@ class Explanation:
         best = self.fix
         own = [f for f in self.fixes if f.kind != "pump" and f is not best and f._gain > 0]
         pumps = [f for f in self.fixes if f.kind == "pump"]
-        lines = ["No single change to the line helps and keeps the limits."]
+        lines = ["No single change to the line is worth having and keeps the limits."]
         if best is not None:
-            lines = [f"Best single step: {best.text(units)}. It asks for {best.asks}."]
+            step = "Best two steps together" if best.kind == "both" else "Best single step"
+            price = "" if best.price is None else f", for {u.number(best.price)} of material"
+            lines = [f"{step}: {best.text(units)}. It asks for {best.asks}{price}."]
         for title, fixes in (("Also tried:", own), ("Apart from that:", pumps)):
             lines += [title, *(f"  - {f.text(units)}" for f in fixes)] if fixes else []
         return lines
@@ -275,6 +281,9 @@ def explain(
     limits: Limits | None = None,
     pit: Pit | None = None,
     doubt: Doubt | None = None,
+    need_gpm: float | None = None,
+    need_lps: float | None = None,
+    costs: Costs | None = None,
 ) -> Explanation:
     """Say what takes the flow, cause by cause, and which single change helps most.
 
@@ -291,6 +300,11 @@ def explain(
         Needed for limits on starts and runs.
     doubt : Doubt, optional
         Adds the band of the flow.
+    need_gpm, need_lps : float, optional
+        Flow needed: the best fix is then the easiest that carries it, and two changes
+        together are tried where no single one does.
+    costs : Costs, optional
+        Prices of what a fix asks for, by which they are ranked where they are known.
 
     Returns
     -------
@@ -308,8 +322,10 @@ def explain(
     The steps take the causes in one after another in a fixed order; what each takes
     depends on it. The shares do not: they are the Shapley values over all subsets of the
     causes, solved in one call, and sum to the whole loss. Sensible fixes are single steps
-    that break no limit the present line keeps: the next pipe size, a tenth less length,
-    half the elbows, no lid. Larger pipe is listed beside them.
+    worth having, 2 % of the flow at least, that break no limit the present line keeps and
+    worsen none it breaks: a valve wide open or of a better kind, the next pipe size in one
+    run or in all, a tenth less length, half the elbows, no lid. Larger pipe is listed
+    beside them.
 
     References
     ----------
@@ -327,6 +343,9 @@ def explain(
     ('pipe', '2 in Sch 40 PVC (bore 2.047 in)')
     """
     op = one_case("explain", pump, line, told=True)
+    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    if need is not None:
+        one_measure("need", need, "give the flow needed")
     others = listed("pumps", pumps, PumpCurve, PumpBank)[0] if pumps else ()
     causes = engine.loss_causes(pump, line)
     flows, status = engine.by_subset(pump, line, causes)
@@ -342,7 +361,7 @@ def explain(
         line=line,
         operating=op,
         names=tuple(c.name for c in causes),
-        fixes=list_fixes(pump, line, others, limits, pit),
+        fixes=list_fixes(pump, line, others, limits, pit, None if need is None else need.si, costs),
         band=None if doubt is None else band(pump, line, doubt),
         _flows=u.frozen(steps),
         _status=status[chain],

@@ -2,38 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import zip_longest
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.errors import InputError
 from drainpump.findings import Finding
+from drainpump.limits.costs import Costs
 from drainpump.limits.judged import Judged, judge
 from drainpump.limits.limit_tests import velocities
 from drainpump.limits.limits import Limits
-from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.line.outlet import FreeOutlet
-from drainpump.parts.line.pipe import Pipe
-from drainpump.parts.line.run import Run
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.results import check_units, html_lines
-from drainpump.solve.changed_line import in_pipes
 from drainpump.units import View
-from drainpump.why.pipe_sizes import above
+from drainpump.why.ideas import Idea, other_lines, other_pumps, together
 
 __all__ = ["Fix", "best_fix", "brief", "list_fixes"]
 
-#: what is said of the sizes above the present one; only the first is a single step
-_STEPS = ("", ", two sizes up", ", three sizes up")
-#: how much shorter a way is tried, as a share of its length
-_SHORTER = 0.1
-#: gain, as a share of the flow, that is more than the solver's rounding
-_GAIN = 1e-6
+#: a gain worth having, as a share of the flow: our judgement, no source
+_WORTH = 0.02
+#: a step of less than this share of the greatest gain is not the best one, however easy: our
+#: judgement, no source
+_TOO_SMALL = 0.25
 
 
 def brief(si: Any, unit: str) -> str:
@@ -54,7 +49,8 @@ class Fix:
     name : str
         The change in words.
     kind : str
-        ``"pipe"``, ``"length"``, ``"elbows"``, ``"lid"`` or ``"pump"``.
+        ``"valve"``, ``"pipe"``, ``"length"``, ``"elbows"``, ``"lid"``, ``"both"`` (two
+        changes together) or ``"pump"``.
     pump : PumpCurve or PumpBank
     line : DischargeLine
         What would stand there then.
@@ -67,8 +63,15 @@ class Fix:
     breaks : tuple of Finding
         Each limit that would not be kept.
     sensible : bool
-        A single step that breaks no limit the present line keeps. Another pump is never
-        one: it stands apart.
+        A single step worth having, 2 % of the flow at least, that breaks no limit the
+        present line keeps and worsens none that it breaks. Another pump is never one: it
+        stands apart.
+    serves : bool or None
+        Whether it carries the need; None without one.
+    price : float or None
+        What is bought and laid for it, in the user's currency; None where not priced.
+    effort_ft, effort_m : float
+        What it asks, as a length of pipe laid: our judgement, no source.
     """
 
     name: str
@@ -82,11 +85,22 @@ class Fix:
     _gain: float
     _slowest: float
     _fastest: float
+    _effort: float = 0.0
+    price: float | None = None
+    serves: bool | None = None
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     gain_gpm, gain_lps = View("_gain"), View("_gain")
     velocity_slowest_fps, velocity_slowest_mps = View("_slowest"), View("_slowest")
     velocity_fastest_fps, velocity_fastest_mps = View("_fastest"), View("_fastest")
+
+    effort_ft, effort_m = View("_effort"), View("_effort")
+
+    @property
+    def _ease(self) -> float:
+        """Gain for what it asks: for its price where that is known, else for its effort."""
+        asked = self._effort if self.price is None else self.price
+        return float(self._gain / asked) if asked > 0 else float(np.inf)
 
     def text(self, units: u.System = "us") -> str:
         """Say the fix in one line."""
@@ -103,114 +117,89 @@ class Fix:
         return html_lines(self.text())
 
 
-class _Idea(NamedTuple):
-    name: str
-    kind: str
-    pump: Pump
-    line: DischargeLine
-    asks: str
-    single: bool = True
-
-
 def list_fixes(
     pump: Pump,
     line: DischargeLine,
     pumps: Sequence[Pump],
     limits: Limits | None,
     pit: Pit | None,
+    need: Any = None,
+    costs: Costs | None = None,
 ) -> tuple[Fix, ...]:
-    """Judge every change that can be thought of, most gain first and other pumps last."""
-    limits, need = Limits() if limits is None else limits, np.zeros(())
-    on_lines = list(_other_lines(pump, line))
-    now = judge([pump], [line, *(i.line for i in on_lines)], pit, need, limits)
-    fixes = [_fix(idea, now, (0, n), now) for n, idea in enumerate(on_lines, 1)]
-    if others := list(_other_pumps(pump, line, pumps)):
-        then = judge([i.pump for i in others], [line], pit, need, limits)
-        fixes += [_fix(idea, then, (n, 0), now) for n, idea in enumerate(others)]
+    """Judge every change that can be thought of: the best first, then by gain, other pumps last.
+
+    ``need`` in m³/s. Two changes together are tried where there is a need that no single
+    one carries.
+    """
+    limits = Limits() if limits is None else limits
+    wanted = np.zeros(()) if need is None else need
+    ideas = list(other_lines(pump, line))
+    now = judge([pump], [line, *(i.line for i in ideas)], pit, wanted, limits)
+    fixes = [_fix(idea, now, (0, n), now, need, costs) for n, idea in enumerate(ideas, 1)]
+    short = need is not None and float(now.op.si.counted[0, 0]) < float(need)
+    if short and not any(f.sensible and f.serves for f in fixes):
+        pairs = list(together(pump, line, ideas))
+        if pairs:
+            then = judge([pump], [i.line for i in pairs], pit, wanted, limits)
+            both = [_fix(x, then, (0, n), now, need, costs) for n, x in enumerate(pairs)]
+            # two at once only for what one cannot do, the easiest of them
+            served = [f for f in both if f.sensible and f.serves]
+            fixes += sorted(served, key=lambda f: -f._ease)[:1]
+    if others := list(other_pumps(pump, line, pumps)):
+        then = judge([i.pump for i in others], [line], pit, wanted, limits)
+        fixes += [_fix(x, then, (n, 0), now, need, costs) for n, x in enumerate(others)]
     return tuple(sorted(fixes, key=lambda f: (f.kind == "pump", -f._gain)))
 
 
 def best_fix(fixes: Sequence[Fix]) -> Fix | None:
-    """The sensible fix that gains most, or None."""
-    return max((f for f in fixes if f.sensible), key=lambda f: f._gain, default=None)
+    """The sensible fix that carries the need at the least price or effort; else the easiest.
+
+    The easiest gains most for its price, or its effort, among those that gain a quarter at
+    least of what the strongest does; a valve, for which nothing is dug, whatever it gains.
+    """
+    sensible = [f for f in fixes if f.sensible]
+    if not sensible:
+        return None
+    if serving := [f for f in sensible if f.serves]:
+        asked = [f._effort if f.price is None else f.price for f in serving]
+        return serving[int(np.argmin(asked))]
+    most = max(f._gain for f in sensible)
+    enough = [f for f in sensible if f.kind == "valve" or f._gain >= _TOO_SMALL * most]
+    return max(enough, key=lambda f: f._ease)
 
 
-def _fix(idea: _Idea, then: Judged, at: tuple[int, int], now: Judged) -> Fix:
+def _fix(
+    idea: Idea, then: Judged, at: tuple[int, int], now: Judged, need: Any, costs: Costs | None
+) -> Fix:
     """What an idea brings, being one pair of a judged grid; what is now comes first in its own."""
     flow = float(then.op.si.counted[at])
-    gain = flow - float(now.op.si.counted[0, 0])
+    was = float(now.op.si.counted[0, 0])
     slowest, fastest = (float(v[at]) for v in velocities(then.op))
     breaks = then.findings(at, hard=True)
-    kept = {r.code for r in breaks} <= {r.code for r in now.findings((0, 0), hard=True)}
     return Fix(
-        **{name: value for name, value in idea._asdict().items() if name != "single"},
+        name=idea.name, kind=idea.kind, pump=idea.pump, line=idea.line, asks=idea.asks,
         breaks=breaks,
-        sensible=bool(idea.single and kept and gain > _GAIN * flow),
-        _flow=flow,
-        _gain=gain,
-        _slowest=slowest,
-        _fastest=fastest,
-    )
+        sensible=bool(idea.single and flow - was > _WORTH * was and _worsens_none(then, at, now)),
+        _flow=flow, _gain=flow - was, _slowest=slowest, _fastest=fastest, _effort=idea.effort,
+        price=None if costs is None or idea.kind == "pump" else _price(idea, costs),
+        serves=None if need is None else bool(flow >= float(need)),
+    )  # fmt: skip
 
 
-def _other_pumps(pump: Pump, line: DischargeLine, pumps: Sequence[Pump]) -> Iterator[_Idea]:
-    for other in pumps:
-        if other is not pump:
-            asks = "another pump, its supply and its size in the pit"
-            yield _Idea(f"another pump, {other.name}", "pump", other, line, asks, False)
+def _worsens_none(then: Judged, at: tuple[int, int], now: Judged) -> bool:
+    """Whether no limit is broken that is kept now, and none broken now is broken by more."""
+    before = {r.code: float(r.missed[0, 0]) for r in now.rules if now.hard(r)}
+    after = {r.code: float(r.missed[at]) for r in then.rules if then.hard(r) and r.fails[at]}
+    kept = {r.code for r in now.rules if now.hard(r) and not r.fails[0, 0]}
+    return all(code not in kept and miss <= before[code] + 1e-9 for code, miss in after.items())
 
 
-def _other_lines(pump: Pump, line: DischargeLine) -> Iterator[_Idea]:
-    for step, larger in enumerate(
-        zip_longest(*(above(run.pipe, len(_STEPS)) for run in line.runs))
-    ):
-        # a run that is already the widest stays
-        pipes = [pipe or run.pipe for pipe, run in zip(larger, line.runs, strict=True)]
-        name = " and ".join(dict.fromkeys(_called(p) for p in larger if p is not None))
-        asks = "the pipe to be laid anew"
-        yield _Idea(name + _STEPS[step], "pipe", pump, in_pipes(line, pipes), asks, step == 0)
-    shorter = line.variant(runs=[_shorter(run) for run in line.runs], name=None)
-    saved = 1 - float(shorter.si.length) / max(float(line.si.length), 1e-9)
-    if saved > 0.005:
-        asks = "a straighter route, if the site has one"
-        yield _Idea(f"a way {saved:.0%} shorter", "length", pump, shorter, asks)
-    total = sum(sum(_elbows(run).values()) for run in line.runs)
-    if total >= 1:
-        fewer = max(total // 2, 1.0)
-        name, asks = f"{total - fewer:g} elbows in place of {total:g}", "a route with fewer bends"
-        yield _Idea(name, "elbows", pump, _with_fewer_elbows(line, fewer), asks)
-    if np.any(line.outlet.si.least_head > 0) or np.any(line.outlet.si.orifice > 0):
-        asks = "a wide grate in place of the lid, to keep animals out"
-        bare = line.variant(outlet=FreeOutlet(), name=None)
-        yield _Idea("an open end without a lid", "lid", pump, bare, asks)
-
-
-def _shorter(run: Run) -> Run:
-    """The run shorter by the share that is tried, but never shorter than it rises."""
-    length, rise = float(run.si.length), abs(float(run.si.rise))
-    share = min(1.0, max(1 - _SHORTER, rise / length)) if length > 0 else 1.0
-    return run.variant(**{k: x * share for k, x in run.given.items() if k.startswith("length_")})
-
-
-def _called(pipe: Pipe) -> str:
-    unit = "mm" if str(pipe.nominal).endswith("mm") else "in"
-    return f"{pipe.name} (bore {u.text(pipe.si.bore, unit)})"
-
-
-def _elbows(run: Run) -> dict[str, float]:
-    """How many of each elbow a run has."""
-    return {x.name: float(x.count) for x in run.losses if x.name.startswith("elbow")}
-
-
-def _with_fewer_elbows(line: DischargeLine, fewer: float) -> DischargeLine:
-    runs = []
-    for run in line.runs:
-        fittings = run.fittings
-        for name, pieces in _elbows(run).items():
-            taken = min(fewer, pieces)
-            fewer -= taken
-            own = fittings[name]
-            left = pieces - taken
-            fittings[name] = own.variant(count=left) if isinstance(own, Fitting) else left
-        runs.append(run.variant(fittings=fittings))
-    return line.variant(runs=runs, name=None)
+def _price(idea: Idea, costs: Costs) -> float | None:
+    """What is bought and laid for a change; None where some of it is not priced."""
+    if idea.kind == "elbows":
+        return None  # the route is what it costs
+    try:
+        laid = sum(costs.runs(idea.relaid)) + costs.digging(idea.relaid)
+        return laid + sum(costs.fitting(name) for name in idea.bought)
+    except InputError:
+        return None
