@@ -1,5 +1,7 @@
 """The main job on the command line: ``python -m drainpump CURVES`` for the built-in demo site,
 ``python -m drainpump --job job.json`` for one of one's own.
+
+Exit code 0: a choice was made; 3: nothing on the list serves; 2: what was given cannot be used.
 """
 
 from __future__ import annotations
@@ -9,34 +11,57 @@ import json
 import os
 import re
 import sys
+import warnings
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from drainpump.errors import DrainpumpError
+from drainpump.errors import DrainpumpError, DrainpumpWarning
+from drainpump.paper.as_built_record import library_version
+from drainpump.paper.brief import brief
 from drainpump.paper.demo import market_garden
-from drainpump.paper.job import read_job
-from drainpump.paper.report import report
-from drainpump.paper.summary import site_in_words, summary
+from drainpump.paper.document.json_text import MOST_BYTES
+from drainpump.paper.job import Job, read_job
+from drainpump.paper.report import Report, report
 from drainpump.parts.pump.catalog import read_curves
-from drainpump.units import System
 
 if TYPE_CHECKING:
-    from drainpump.choose.candidate import Candidate
-    from drainpump.parts.pit import Pit
+    from drainpump.paper.outcome import Outcome
+    from drainpump.units import System
 
 
 _PICTURES = (".png", ".pdf", ".svg")
+_REPORTS = (".html", ".md", ".txt")
+_DEMO_PICTURE = "drainpump_duty.png"
+_SERVES, _BAD, _NOTHING = 0, 2, 3
 #: control characters, which the name of a file may hold, other than a new line
 _OBEYED = re.compile(r"[^\n\x20-\x7e\xa0-\U0010ffff]")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the main job; returns the process's exit code."""
+    asked = _asked(argv)
+    try:
+        with warnings.catch_warnings():
+            # the outcome keeps them, and they are shown with it
+            warnings.simplefilter("ignore", DrainpumpWarning)
+            return _run(asked)
+    except BrokenPipeError:
+        # whoever read the answer has seen enough; nothing more can be said to them
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _SERVES
+    except (DrainpumpError, OSError) as error:
+        _say(f"drainpump: {error}", sys.stderr)
+        return _BAD
+
+
+def _asked(argv: Sequence[str] | None) -> argparse.Namespace:
+    """What was asked for, as typed."""
     parser = argparse.ArgumentParser(
-        prog="python -m drainpump",
+        prog="drainpump",
         description="Choose a pump and a pipe: for a job in JSON, or for the built-in demo site, "
-        "an invented market garden.",
+        "an invented market garden. Exit code 0: a choice was made; 3: nothing serves; 2: what "
+        "was given cannot be used.",
     )
     parser.add_argument(
         "curves",
@@ -44,67 +69,79 @@ def main(argv: Sequence[str] | None = None) -> int:
         help="a folder of pump-curve CSV files, or one such file; may be left out for a job that "
         "holds its pumps",
     )
-    parser.add_argument("--job", help="a job in JSON; CURVES, if given, replace its pumps")
+    parser.add_argument(
+        "--job", help="a job in JSON, or - for standard input; CURVES, if given, replace its pumps"
+    )
+    parser.add_argument("--full", action="store_true", help="print the report with its appendix")
     parser.add_argument("--json", action="store_true", help="with --job: print the report as JSON")
     parser.add_argument(
-        "--units",
-        choices=("us", "metric"),
-        default="us",
-        help="of the demo's table and of the picture; a job's report says both",
+        "--report", help="where the report goes, .html, .md (its pictures beside it) or .txt"
+    )
+    parser.add_argument(
+        "--units", choices=("us", "metric"), default="us", help="which system is said first"
     )
     parser.add_argument(
         "--plot",
-        help="where the picture goes, .png, .pdf or .svg; the demo's is drainpump_duty.png "
+        help=f"where the picture goes, .png, .pdf or .svg; the demo's is {_DEMO_PICTURE} "
         "unless told, a job draws none unless told",
     )
+    parser.add_argument("--version", action="version", version=f"drainpump {library_version()}")
     asked = parser.parse_args(argv)
     if asked.json and asked.job is None:
         parser.error("--json needs --job")
     if asked.curves is None and asked.job is None:
         parser.error("give CURVES, or --job with a job that holds its pumps")
-    if asked.plot is not None and Path(asked.plot).suffix.lower() not in _PICTURES:
-        parser.error(f"--plot {asked.plot!r}: must end in {', '.join(_PICTURES)}")
-    try:
-        if asked.job is None:
-            return _demo(asked.curves, asked.units, asked.plot or "drainpump_duty.png")
-        return _job(asked.curves, asked.job, asked.json, asked.units, asked.plot)
-    except BrokenPipeError:
-        # whoever read the answer has seen enough; nothing more can be said to them
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except (DrainpumpError, OSError) as error:
-        _say(f"drainpump: {error}", sys.stderr)
-        return 2
+    for name, endings in (("plot", _PICTURES), ("report", _REPORTS)):
+        path = getattr(asked, name)
+        if path is not None and Path(path).suffix.lower() not in endings:
+            parser.error(f"--{name} {path!r}: must end in {', '.join(endings)}")
+    return asked
 
 
-def _demo(curves: str, units: System, plot: str) -> int:
-    job = market_garden().with_pumps(read_curves(curves))
-    outcome = job.run()
-    chosen = outcome.selection
-    turning = None if chosen.best is None else outcome.cycling
-    # before anything is said, so that a picture that cannot be written leaves no half answer
-    _picture(chosen.candidates, job.pit, plot, units)
-    _say(f"{site_in_words(job)}\n\n{summary(chosen, turning, units)}\n")
-    _say(f"Head against flow drawn in {plot}")
-    return 0
-
-
-def _job(curves: str | None, path: str, as_json: bool, units: System, plot: str | None) -> int:
-    """A job of one's own: its report as plain text, or as JSON and nothing else."""
-    job = read_job(path)
-    if curves is not None:
-        if job.pumps:
-            count = len(job.pumps)
-            _say(f"drainpump: the pumps of {curves} replace the {count} of the job", sys.stderr)
-        job = job.with_pumps(read_curves(curves))
-    outcome = job.run()
+def _run(asked: argparse.Namespace) -> int:
+    outcome = _job(asked).run()
     found = report(outcome)
-    if plot is not None:
-        _picture(outcome.selection.candidates, job.pit, plot, units)
-        _say(f"drainpump: head against flow drawn in {plot}", sys.stderr)
-    # JSON in ASCII, which any console's encoding carries
-    _say(json.dumps(found.to_dict(), indent=2, allow_nan=False) if as_json else found.to_text())
-    return 0
+    _say(_answer(asked, outcome, found))
+    code = _SERVES if outcome.selection.best is not None else _NOTHING
+    # the answer stands, whether or not a file can be written
+    if asked.report is not None:
+        found.save(asked.report, asked.units, appendix=asked.full)
+        _say(f"drainpump: report written to {asked.report}", sys.stderr)
+    if asked.plot is not None:
+        _picture(outcome, asked.plot, asked.units)
+        _say(f"drainpump: head against flow drawn in {asked.plot}", sys.stderr)
+    elif asked.job is None:
+        try:
+            _picture(outcome, _DEMO_PICTURE, asked.units)
+            _say(f"Picture    {_DEMO_PICTURE}: head against flow")
+        except OSError as error:
+            _say(f"drainpump: no picture drawn: {error}", sys.stderr)
+    return code
+
+
+def _job(asked: argparse.Namespace) -> Job:
+    """The demo's job, or one's own."""
+    if asked.job is None:
+        return market_garden().with_pumps(read_curves(asked.curves))
+    if asked.job == "-":
+        job = Job.from_json(sys.stdin.buffer.read(MOST_BYTES + 1))
+    else:
+        job = read_job(asked.job)
+    if asked.curves is None:
+        return job
+    if job.pumps:
+        count = len(job.pumps)
+        _say(f"drainpump: the pumps of {asked.curves} replace the {count} of the job", sys.stderr)
+    return job.with_pumps(read_curves(asked.curves))
+
+
+def _answer(asked: argparse.Namespace, outcome: Outcome, found: Report) -> str:
+    if asked.json:
+        # in ASCII, which any console's encoding carries
+        return json.dumps(found.to_dict(), indent=2, allow_nan=False)
+    if asked.full:
+        return found.to_text(asked.units, appendix=True)
+    return brief(outcome, found.title, asked.units)
 
 
 def _say(text: str, to: TextIO | None = None) -> None:
@@ -115,7 +152,7 @@ def _say(text: str, to: TextIO | None = None) -> None:
     print(shown.encode(encoding, "backslashreplace").decode(encoding), file=to, flush=True)
 
 
-def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units: System) -> None:
+def _picture(outcome: Outcome, plot: str, units: System) -> None:
     """Draw the best candidates on the chosen line, or the nearest misses where none serves."""
     import matplotlib
 
@@ -123,12 +160,13 @@ def _picture(candidates: Sequence[Candidate], pit: Pit | None, plot: str, units:
     from drainpump.parts.pump.curve import PumpCurve
     from drainpump.plots import duty
 
+    candidates, job = outcome.selection.candidates, outcome.job
     line = candidates[0].line
     pumps = {
         c.pump.name: c.pump for c in candidates if c.line is line and isinstance(c.pump, PumpCurve)
     }
     best = list(pumps.values())[:5]
-    ax = duty(best, line, pit, units=units)
+    ax = duty(best, line, job.pit, units=units, need_lps=job.need_lps)
     invented = " (invented pumps)" if any(pump.invented for pump in best) else ""
     which = f"the best {len(best)} pumps" if len(best) > 1 else "the best pump"
     ax.set_title(f"{line.name}: {which} for it{invented}")

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 import drainpump as dp
+from drainpump.__main__ import main
 from tests.notebook import ROOT
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -63,3 +64,12 @@ def test_pictures_and_folders_exist() -> None:
         assert (ROOT / name).is_file(), name
     for name in re.findall(r"`((?:drainpump|tests|notebooks)/[\w/.]*)`", TEXT):
         assert Path(ROOT / name).exists(), name
+
+
+def test_the_first_command_prints_what_readme_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main([str(ROOT / "curves_demo")]) == 0
+    (text,) = blocks("console")
+    assert capsys.readouterr().out == text

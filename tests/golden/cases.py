@@ -75,7 +75,7 @@ CHANGED: dict[str, str] = {
     "records/json": _TYPED,
     "refusals/record": "what a record lacks is named at once, its version included",
     "records/record/pit": "a record may keep the pit that was built",
-    "command/job/1": "the same, among the inputs",
+    "command/*": "the answer in at most thirty lines; the report is two pages",
     "selections/*/reasons/*": _RECORD,
     "selections/*/warnings/*": _RECORD,
     "job/*/reasons/*": _RECORD,

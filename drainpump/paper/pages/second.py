@@ -47,7 +47,7 @@ def second(outcome: Outcome, units: u.System) -> list[Block]:
     ]
     blocks += [Heading("Assumed, because the job does not say"), Paragraph(_assumed(outcome))]
     if outcome.warnings:
-        said = list(dict.fromkeys(rounded(capital(w.text)) for w in outcome.warnings))
+        said = list(dict.fromkeys(rounded(w.text) for w in outcome.warnings))
         more = [f"and {len(said) - _MOST} more, in the appendix"] if len(said) > _MOST else []
         blocks += [Heading("Values to look at again"), Bullets([*said[:_MOST], *more])]
     blocks += [
