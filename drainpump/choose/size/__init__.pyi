@@ -1,5 +1,7 @@
 """The question turned round: how long, how high, how narrow, which floats, which duty."""
 
+from drainpump.choose.size.duty_for_storms import LeastPump as LeastPump
+from drainpump.choose.size.duty_for_storms import least_pump as least_pump
 from drainpump.choose.size.floats_and_pit import FloatTravel as FloatTravel
 from drainpump.choose.size.floats_and_pit import PitSize as PitSize
 from drainpump.choose.size.floats_and_pit import float_travel as float_travel
