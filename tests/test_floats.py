@@ -82,3 +82,39 @@ def test_a_float_that_nobody_says_is_refused() -> None:
         "give the pit on and off levels."
     )
     assert np.isnan(dp.cycle(PUMP, LINE, closed(PUMP), inflow_gpm=0).worst_starts_per_h) == 0
+
+
+# -- floats left to the choice
+
+
+@pytest.mark.parametrize("doubt", [None, dp.Doubt.usual()])
+def test_found_floats_keep_the_starts_and_are_the_lowest_that_do(doubt: dp.Doubt | None) -> None:
+    deep = dp.Pit(diameter_in=30, depth_in=48, off_in=7, inlet_in=40)
+    limits = dp.Limits(starts_max_per_h=20, without=["range_share_max"])
+    asked = {"need_gpm": 20, "limits": limits, "doubt": doubt}
+    for c in dp.select([PUMP, OTHER], LINE, pit=deep, floats="find", **asked).candidates:
+        assert c.accepted
+        assert c.pit.off_in == pytest.approx(7)
+        assert c.pit.on_in <= 40
+        lower = c.pit.replace(on_in=c.pit.on_in - 0.2)
+        (other,) = dp.select(c.pump, LINE, pit=lower, **asked).candidates
+        assert {r.code for r in other.reasons} <= {"starts_high", "starts_uncertain"}
+        assert other.reasons
+
+
+def test_found_floats_stop_below_the_inlet_and_stand_on_the_pumps_own_off_level() -> None:
+    shallow = dp.Pit(diameter_in=18, depth_in=30, inlet_in=22)
+    (c,) = dp.select(PUMP, LINE, pit=shallow, need_gpm=20, floats="find", doubt=None).candidates
+    assert (c.pit.off_in, c.pit.on_in) == pytest.approx((5, 22))
+    body = shallow.replace(body_volume_gal=1, body_height_in=9)
+    (c,) = dp.select(BARE, LINE, pit=body, need_gpm=20, floats="find", doubt=None).candidates
+    assert c.pit.off_in == pytest.approx(9)
+    with pytest.raises(dp.InputError) as err:
+        dp.select(BARE, LINE, pit=shallow, need_gpm=20, floats="find")
+    assert str(err.value) == (
+        "floats='find': neither the pit nor pump 'bare' says an off level or how high the pump "
+        "stands; give off_in, or body_height_in, to the pit."
+    )
+    with pytest.raises(dp.InputError) as err:
+        dp.select(BARE, LINE, need_gpm=20, floats="find")
+    assert str(err.value) == "floats='find': no pit given; give pit=Pit(...)."

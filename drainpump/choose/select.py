@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from os import PathLike
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import candidates
+from drainpump.choose.found_floats import with_found_floats
 from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, said
 from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection
@@ -54,6 +55,7 @@ def select(
     overflow_in: float | None = None,
     overflow_mm: float | None = None,
     annual_maxima: bool = False,
+    floats: Literal["given", "find"] = "given",
     samples: int = 512,
     seed: int = 0,
 ) -> Selection:
@@ -93,6 +95,10 @@ def select(
     annual_maxima : bool, default False
         True where the storms' return periods are of annual maxima: the probability in any
         year is then 1/N, and 1 - exp(-1/N) for partial-duration series.
+    floats : {"given", "find"}
+        "find" leaves the on level to the choice: for each candidate the lowest that keeps
+        the limit on starts, 15 an hour where none is set, below inlet, alarm and rim; the
+        off level is the pit's, else the pump's own, else the top of what stands in the pit.
     samples, seed : int
         Of the draws.
 
@@ -147,9 +153,9 @@ def select(
         )
     asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
     cases = [
-        asked.case(some, many_lines, own, number, one is not None and one.open)
+        asked.case(some, laid, own, number, one is not None and one.open and floats == "given")
         for number, one in enumerate(pits, 1)
-        for some, own in _by_float(many_pumps, one)
+        for some, laid, own in _by_float(asked, many_pumps, many_lines, one, floats)
     ]
     found = candidates(cases, ranked(objective, cases), asked)
     judged = cases[0].judged
@@ -169,11 +175,23 @@ def select(
     )
 
 
-def _by_float(pumps: list[Any], pit: Pit | None) -> list[tuple[list[Any], Pit | None]]:
-    """The pumps over one pit, or each over its own where the pit leaves a float to the pump."""
-    if pit is None or not pit.open:
-        return [(pumps, pit)]
-    return [([pump], pit.floats_of(pump)) for pump in pumps]
+def _by_float(
+    asked: Question, pumps: list[Any], lines: list[Any], pit: Pit | None, floats: str
+) -> Iterator[tuple[list[Any], list[Any], Pit | None]]:
+    """Pumps and lines over one pit, or each over its own where the floats differ."""
+    if floats not in ("given", "find"):
+        raise wrong("floats", floats, "must be 'given' or 'find'", "pick one of the two")
+    if floats == "find":
+        if pit is None:
+            raise InputError("floats='find': no pit given; give pit=Pit(...).")
+        for pump in pumps:
+            for line in lines:
+                yield [pump], [line], with_found_floats(asked, pump, line, pit)
+    elif pit is None or not pit.open:
+        yield pumps, lines, pit
+    else:
+        for pump in pumps:
+            yield [pump], lines, pit.floats_of(pump)
 
 
 def _pits(pit: Any) -> list[Any]:
