@@ -189,3 +189,30 @@ def test_what_cannot_be_asked_is_refused(given: dict[str, Any], message: str) ->
     with pytest.raises((dp.InputError, dp.UnitError)) as err:
         chosen(storms, limits, **asked)
     assert str(err.value) == message
+
+
+def test_what_each_further_dry_year_costs() -> None:
+    costs = dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2})
+    pumps = [p.replace(price=x) for p, x in zip(PUMPS, (90, 160, 290), strict=True)]
+    sel = dp.select(pumps, LINES, pit=[PIT, WIDE.replace(price=120)], storms=water(1800),
+                    pond_area_ft2=800, limits=DRY, costs=costs)  # fmt: skip
+    front = sel.dry_pareto
+    assert len(front) > 2
+    assert (np.diff([c.cost for c in front]) > 0).all()
+    assert (np.diff([c.dry_up_to_year for c in front]) > 0).all()
+    for c in sel.candidates:
+        assert c.dry_status == "below" or any(
+            x.cost <= c.cost and x.dry_up_to_year >= c.dry_up_to_year for x in front
+        )
+    with pytest.raises(dp.InputError) as err:
+        _ = chosen(water(1800)).dry_pareto
+    assert str(err.value) == (
+        "dry_pareto: give costs=Costs(...) and storms with their return_year to select."
+    )
+
+
+def test_annual_maxima_are_said_by_the_caller() -> None:
+    partial, annual = (chosen(water(1800), annual_maxima=x).candidates for x in (False, True))
+    for a, b in zip(partial, annual, strict=True):
+        assert a.yearly_probability == pytest.approx(-np.expm1(-1 / a.dry_up_to_year))
+        assert b.yearly_probability == pytest.approx(1 / b.dry_up_to_year)

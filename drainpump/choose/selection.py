@@ -96,6 +96,37 @@ class Selection:
                 front.append(c)
         return tuple(front)
 
+    @property
+    def dry_pareto(self) -> tuple[Candidate, ...]:
+        """Candidates that no other beats in both cost and dry years, cheapest first.
+
+        Those count that keep every limit but those on pond and overflow, which tell the dry
+        years: from one to the next stands what each further dry year costs.
+
+        Raises
+        ------
+        InputError
+            No costs, or no storms with their return periods, were given to the selection.
+        """
+        if self.costs is None or all(c.dry_status == "" for c in self.candidates):
+            raise InputError(
+                "dry_pareto: give costs=Costs(...) and storms with their return_year to select."
+            )
+        front: list[Candidate] = []
+        wet = {"pond_deep", "pond_long", "overflows"}
+        serve = [
+            c
+            for c in self.candidates
+            if {r.code for r in c.reasons} <= wet
+            and c.dry_status != "below"
+            and c.cost is not None
+            and not np.isnan(c.cost)
+        ]
+        for c in sorted(serve, key=lambda c: (c.cost, -float(c.si.dry_up_to))):
+            if not front or c.si.dry_up_to > front[-1].si.dry_up_to:
+                front.append(c)
+        return tuple(front)
+
     def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per candidate, best first, columns in one unit system.
 
