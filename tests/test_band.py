@@ -64,6 +64,7 @@ def test_zero_doubt_gives_the_plain_answer() -> None:
     more=st.floats(0, 1),
 )
 @settings(max_examples=40, deadline=None)
+@pytest.mark.filterwarnings("ignore:.* a share would be")
 def test_more_doubt_never_narrows_the_band(name: str, small: float, more: float) -> None:
     """The draws are the same, so every one moves outwards as sigma grows."""
     scale = {"lift_ft": 0.5, "k_log": 0.4}.get(name, 4.0)

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from drainpump import units as u
 from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.doubt import Doubt, Draws, draw
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, told_by_two
@@ -228,9 +228,12 @@ def band(
     inflow = u.maybe("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps)
     if inflow is not None and (pit is None or inflow.si.ndim):
         raise InputError("inflow: give one number, together with pit=Pit(...).")
+    if pit is not None and not isinstance(pit, Pit):
+        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
     if pit is not None and pit.shape:
         raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
     draws = draw(doubt, samples, seed)
+    samples = draws.count
     shape = (len(grid.pumps), grid.count, *grid.inner)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
     head, velocity = np.empty((3, *shape)), np.empty((3, *shape))

@@ -37,6 +37,9 @@ WATER = ("rain", "runoff", "seepage")
 #: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
 
+#: a doubt of so few percent, above 0, was perhaps meant as a share of 1
+_SMALL_PCT = 0.2
+
 #: where each usual value of `Doubt.usual` comes from
 SOURCES: dict[str, str] = {
     "length_pct": "a paced length, 5 %: common practice, no source",
@@ -396,4 +399,10 @@ def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:
 
 def _one_sigma(name: str, value: Any, high: float = 20.0) -> FloatArray:
     mend = "give one sigma of the input's doubt"
-    return np.asarray(one_plain(name, value, mend, high=high))
+    sigma = one_plain(name, value, mend, high=high)
+    if name.endswith("_pct") and 0 < sigma <= _SMALL_PCT:
+        u.unusual(
+            f"{name}={sigma:g} is {sigma:g} %, a share would be {100 * sigma:g} %; give 5 for 5 %.",
+            name,
+        )
+    return np.asarray(sigma)

@@ -37,6 +37,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.part import Part
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import fact
 from drainpump.results import check_units
 from drainpump.solve.one_case import one_case
 
@@ -351,7 +352,7 @@ def as_built_record(
     """
     one_case("as_built_record", pump, line, banks=False)
     doubt = Doubt.usual() if doubt is None else doubt
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     found = band(pump, line, doubt, samples, seed)
     return Record(
         str(name), _day("built_on", built_on), pump, line, doubt, samples, seed,

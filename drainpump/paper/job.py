@@ -121,6 +121,9 @@ class Job(Part):
         for key, part in given.items():
             if part is not None and not isinstance(part, _CLASSES[key]):
                 raise wrong(key, part, f"must be {_CLASSES[key].__name__}", "make one, or leave it")
+        for key, listed in (("pumps", pumps), ("lines", lines)):
+            if not isinstance(listed, Sequence):
+                raise wrong(key, listed, "must be a list", f"put it in one, {key}=[...]")
         for line in lines:
             if not isinstance(line, DischargeLine):
                 mend = "make one with DischargeLine(...)"
@@ -131,7 +134,7 @@ class Job(Part):
             raise InputError("inflow: no pit given; an inflow is pumped out of a pit, give one.")
         u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
         self._need, self._inflow = need, inflow
-        self.pumps, self.lines = tuple(_single(pumps)), tuple(lines)
+        self.pumps, self.lines = tuple(_single(pumps)), _told_apart(lines)
         self.pit, self.limits, self.costs = pit, limits, costs
         self.doubt = USUAL if doubt is None else None if doubt == Doubt() else doubt
         self.certainty, self.objective = certainty, objective
@@ -139,6 +142,8 @@ class Job(Part):
         self.name, self.story = name, story
         JOB.check(self.to_dict(), "$")
         self._check_size()
+        _check_names("pumps", self.pumps)
+        _check_names("lines", self.lines)
 
     def _check_size(self) -> None:
         draws = 1 if self.doubt is None else self.samples
@@ -273,6 +278,27 @@ def _single(pumps: Sequence[Any]) -> Iterator[PumpCurve]:
         else:
             name = getattr(pump, "name", pump)
             raise InputError(f"pump {name!r}: a job holds single pumps, no bank; give its curves.")
+
+
+def _told_apart(lines: Sequence[DischargeLine]) -> tuple[DischargeLine, ...]:
+    """The lines; one that nobody named, and that is described as another is, with a number."""
+    taken = [line.name for line in lines]
+    again = [name in taken[:i] for i, name in enumerate(taken)]
+    return tuple(
+        line.variant(name=f"{line.name} (line {i + 1})")
+        if again[i] and "name" not in line.given
+        else line
+        for i, line in enumerate(lines)
+    )
+
+
+def _check_names(key: str, parts: Sequence[PumpCurve] | Sequence[DischargeLine]) -> None:
+    """Refuse two of one name: nobody could tell which of them was chosen."""
+    first: dict[str, int] = {}
+    for i, part in enumerate(parts):
+        if (at := first.setdefault(part.name, i)) != i:
+            allowed = f"is the name of {key}[{at}] already"
+            raise wrong(f"{key}[{i}].name", part.name, allowed, "give each a name of its own")
 
 
 def _read_pump(folder: str | os.PathLike[str], given: Mapping[str, Any]) -> PumpCurve | CurveFiles:

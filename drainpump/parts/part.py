@@ -212,7 +212,10 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
                             what=type(self).__name__, name=name, mend=nearest(name, known)
                         )
                     )
-            bound = signature.bind(self, *args, **given)
+            try:
+                bound = signature.bind(self, *args, **given)
+            except TypeError as error:
+                raise TypeError(f"{type(self).__name__}(): {error}") from None
             for name, value in bound.arguments.items():
                 if isinstance(value, Iterator):  # read once, or nothing would be left to keep
                     bound.arguments[name] = tuple(value)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 from drainpump.errors import wrong
 from drainpump.foreign import nearest
@@ -94,6 +95,14 @@ class Worksheet:
     steps: tuple[Step, ...]
     answers: Mapping[str, float | str]
     accepted: Mapping[str, tuple[float, float]]
+
+    def __getstate__(self) -> dict[str, Any]:  # a mapping proxy cannot be pickled
+        return vars(self) | {name: dict(getattr(self, name)) for name in ("answers", "accepted")}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        for name in ("answers", "accepted"):
+            state[name] = MappingProxyType(state[name])
+        vars(self).update(state)
 
     @property
     def heading(self) -> str:

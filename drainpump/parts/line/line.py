@@ -12,7 +12,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
-from drainpump.parts.line.outlet import FreeOutlet, Outlet
+from drainpump.parts.line.outlet import FreeOutlet, Junction, Outlet, SubmergedOutlet
 from drainpump.parts.line.run import Run, granted_valve
 from drainpump.parts.part import Part, each
 from drainpump.parts.scalars import check_name
@@ -179,7 +179,21 @@ class DischargeLine(Part):
         self.siphon = bool(siphon)
         self.check_valve = bool(check_valve)
         self.name = name or self._describe()
+        self._doubt_lift()
         self._arrays  # noqa: B018  refuses arrays that do not broadcast while the line is built
+
+    def _doubt_lift(self) -> None:
+        """Warn of an open end below the pump-off level, to which the water would run by itself."""
+        try:
+            lift = self._lift
+        except ValueError:
+            return  # arrays that do not broadcast: refused by their shapes
+        if np.all(lift < 0) and not isinstance(self.outlet, SubmergedOutlet | Junction):
+            u.unusual(
+                f"lift {u.both(lift, 'ft')}: the open end is below the pump-off level, where water "
+                "runs by itself; give the outlet's height above the water in the pit.",
+                "runs", "rise_ft", "rise_m", "lift_ft", "lift_m",
+            )  # fmt: skip
 
     def _replaced(self, changes: dict[str, Any]) -> Any:
         of_run = {name: changes.pop(name) for name in _OF_ONE_RUN if name in changes}

@@ -232,6 +232,12 @@ class Run(Part):
     def _loss(self, name: str, item: Any) -> LocalLoss:
         """Turn one entry of ``fittings`` into a loss; a bare number is a count."""
         fitting = item if isinstance(item, Fitting) else Fitting(count=item)
+        if np.any(fitting._count % 1 > 0):
+            u.unusual(
+                f"fittings[{name!r}]={short(fitting._count)} is no whole number of pieces; give "
+                "how many there are, and a loss of one's own as k=...",
+                "fittings",
+            )
         zero = np.zeros(())
         if fitting.k is not None:
             given = np.asarray(fitting.k, dtype=np.float64)

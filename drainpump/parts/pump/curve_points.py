@@ -26,6 +26,10 @@ __all__ = [
 ]
 
 
+#: flows that differ by less, as a share of the last, are one to a curve
+_ALIKE = 1e-12
+
+
 class PointProblem(NamedTuple):
     """One thing wrong in a list of points; without a place it concerns the whole list."""
 
@@ -153,6 +157,10 @@ def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure 
             label, value = f"{label}[{problem.where}]", value[problem.where]
             value = int(value) if value.is_integer() else value
         raise wrong(label, value, problem.allowed, problem.mend)
+    if not (np.diff(flow.si) > _ALIKE * flow.si[-1]).all():
+        mend = "leave out the points that are one flow, or give their flows in the right unit"
+        allowed = f"must differ by more than {_ALIKE:g} of the last"
+        raise wrong(labels["flow"], flow.typed.tolist(), allowed, mend)
     if shutoff is not None and flow.si[0] == 0:
         allowed = f"must be left out, for {labels['flow']}[0] is 0 already"
         raise wrong(f"shutoff_{shutoff.unit}", shutoff.typed, allowed, "keep one of the two")
