@@ -292,7 +292,7 @@ def _told_apart(lines: Sequence[DischargeLine]) -> tuple[DischargeLine, ...]:
     )
 
 
-def _check_names(key: str, parts: Sequence[PumpCurve] | Sequence[DischargeLine]) -> None:
+def _check_names(key: str, parts: Sequence[Any]) -> None:
     """Refuse two of one name: nobody could tell which of them was chosen."""
     first: dict[str, int] = {}
     for i, part in enumerate(parts):
