@@ -6,7 +6,8 @@ Floor 0, beside units and errors: parts, engine and advice all answer with resul
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
@@ -22,6 +23,8 @@ __all__ = ["Result", "check_units", "html_lines", "html_table", "plain", "short"
 
 #: elements up to which an array is said in full
 _SAID_IN_FULL = 6
+#: rows of a frame that a notebook shows
+_ROWS = 20
 
 
 def check_units(units: str) -> u.System:
@@ -116,22 +119,29 @@ class Result:
             inputs); the rest are the result's attributes, named as the attributes are.
             ``print(frame.to_string())`` shows all of them; a bare ``print`` cuts a wide one.
         """
+        return self._frame(check_units(units))
+
+    def _frame(self, units: u.System, most: int | None = None) -> pd.DataFrame:
+        """One row per element; of more than ``most`` so many, and half of them from the end."""
         import pandas as pd
 
-        data = self._columns(check_units(units))
+        data = self._columns(units)
         data["status"] = np.asarray(self.status)
         shape = np.broadcast_shapes(*(a.shape for a in data.values()))
+        row: Any = slice(None)
+        if most is not None and math.prod(shape) > most:
+            row = np.concatenate([np.arange(most - most // 2), np.arange(-(most // 2), 0)])
         columns: dict[str, Any] = {}
         named = self._axes()
         for axis in range(len(shape)):
-            where: Any = np.broadcast_to(np.indices(shape, sparse=True)[axis], shape).ravel()
+            where = np.broadcast_to(np.indices(shape, sparse=True)[axis], shape).ravel()[row]
             if axis < len(named):
                 title, labels = named[axis]
                 columns[title] = np.asarray(labels, dtype=object)[where]
             else:
                 columns[f"axis_{axis}"] = where
         for name, array in data.items():
-            columns[name] = np.broadcast_to(array, shape).ravel()
+            columns[name] = np.broadcast_to(array, shape).ravel()[row]
         return pd.DataFrame(columns)
 
     def _columns(self, units: u.System) -> dict[str, Any]:
@@ -140,14 +150,23 @@ class Result:
         return {v.name: np.asarray(v.__get__(self)) for v in picked if v.__get__(self) is not None}
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain Python values, both spellings of each quantity; NaN becomes None."""
+        """Return plain values for strict JSON, both spellings of each quantity.
+
+        What is not known, or without end, is None; ``endless`` then says of each attribute
+        with a number without end where that is.
+        """
         result: dict[str, Any] = {}
+        endless: dict[str, Any] = {}
         for view in u.views(type(self)):
             value = view.__get__(self)
-            if value is not None:
-                result[view.name] = plain(value)
+            if value is None:
+                continue
+            result[view.name] = plain(value)
+            array = np.asarray(value)
+            if array.dtype.kind == "f" and (without_end := np.isinf(array)).any():
+                endless[view.name] = without_end.tolist()
         result["status"] = plain(self.status)
-        return result
+        return result | ({"endless": endless} if endless else {})
 
     def __repr__(self) -> str:
         lines = [f"{type(self).__name__} ({self._headline()})", *self._why()]
@@ -203,7 +222,9 @@ class Result:
     def _repr_html_(self) -> str:
         """Show itself in a notebook: both unit systems for a scalar, a frame for an array."""
         if np.asarray(self.status).ndim:
-            return html_table(self.to_frame())
+            whole = type(self).to_frame is not Result.to_frame
+            # one row more than is shown, so that the cut is seen
+            return html_table(self.to_frame() if whole else self._frame("us", _ROWS + 1))
         return html_lines(repr(self))
 
 
@@ -238,7 +259,7 @@ def html_lines(text: str) -> str:
     return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
 
 
-def html_table(frame: pd.DataFrame, rows: int = 20) -> str:
+def html_table(frame: pd.DataFrame, rows: int = _ROWS) -> str:
     """Show a frame as a person reads it: four digits, no sentence cut short, ``rows`` at most."""
     import pandas as pd
 
@@ -246,15 +267,25 @@ def html_table(frame: pd.DataFrame, rows: int = 20) -> str:
         return str(frame.to_html(index=False, max_rows=rows, float_format=u.number))
 
 
-def plain(value: Any, lost: Callable[[float], Any] = np.isnan) -> Any:
-    """Return plain Python values; a number that is ``lost`` becomes None."""
+def plain(value: Any) -> Any:
+    """Return plain values for strict JSON: NaN, and what is without end, become None.
+
+    >>> plain({"a": np.array([1.5, np.inf]), "b": (np.float64("nan"), np.bool_(True))})
+    {'a': [1.5, None], 'b': [None, True]}
+    """
     if isinstance(value, Mapping):
-        return {str(key): plain(v, lost) for key, v in value.items()}
+        return {str(key): plain(v) for key, v in value.items()}
+    if isinstance(value, np.ndarray) and value.dtype.kind in "fiubU":
+        if value.dtype.kind != "f" or (known := np.isfinite(value)).all():
+            return value.tolist()
+        held = value.astype(object)
+        held[~known] = None
+        return held.tolist()
     if isinstance(value, list | tuple | np.ndarray):
-        return [plain(v, lost) for v in value]
+        return [plain(v) for v in value]
     if isinstance(value, np.generic):
         value = value.item()
-    return None if isinstance(value, float) and lost(value) else value
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def one_shape(name: str, *arrays: Any) -> tuple[int, ...]:

@@ -6,10 +6,13 @@ A parameter, attribute or column that can hold a number ends in a unit, or stand
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import doctest
 import importlib
 import inspect
+import json
+import pickle
 import pkgutil
 import re
 import types
@@ -264,6 +267,23 @@ def made() -> list[Any]:
 def test_the_examples_make_the_main_results(made):
     kinds = {type(x).__name__ for x in made}
     assert {"OperatingPoint", "Cycle", "PumpCurve", "LineHead", "Selection"} <= kinds
+
+
+def test_what_they_tell_is_strict_json(made):
+    for x in made:
+        if hasattr(x, "to_dict") and not hasattr(x, "to_numpy"):
+            json.dumps(x.to_dict(), allow_nan=False)
+
+
+def test_parts_stay_equal_and_keep_their_hash_in_use(made):
+    parts = [x for x in made if isinstance(x, Part)]
+    assert len(parts) > 50
+    for part in parts:
+        twins = copy.copy(part), copy.deepcopy(part), pickle.loads(pickle.dumps(part))
+        key = hash(part)
+        assert repr(part) and str(part)
+        assert all(twin == part and hash(twin) == key for twin in twins)
+        assert hash(part) == key
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

@@ -348,3 +348,27 @@ def test_a_pipe_in_which_the_flow_is_not_known_does_not_serve() -> None:
     states = {dp.operating_point(droop, short.replace(pipe=p)).status for p in pipes}
     found = dp.size.smallest_pipe(droop, short, pipes, need_gpm=5)
     assert (states, found.status, found.name) == ({"multiple"}, "none_serves", "")
+
+
+@pytest.mark.parametrize("siphon", [False, True])
+def test_the_longest_run_gives_just_what_is_needed(siphon: bool) -> None:
+    """At the length found, in a line solved anew, the flow is the need."""
+    rng = np.random.default_rng(3)
+    solved = 0
+    for _ in range(40):
+        flow = np.append(0.0, np.sort(rng.uniform(5, 60, 4)))
+        pump = dp.PumpCurve(flow_gpm=flow, head_ft=np.sort(rng.uniform(0, 30, 5))[::-1])
+        pipes = [dp.Pipe(bore_in=bore) for bore in rng.choice([1.36, 1.59, 2.047], 3)]
+        runs = [
+            dp.Run(pipe=p, length_ft=30, rise_ft=rng.uniform(-3, 6), k=rng.uniform(0, 8))
+            for p in pipes
+        ]
+        line = dp.DischargeLine(runs=runs, siphon=siphon, outlet=dp.FreeOutlet(lid_ft=0.3))
+        found = dp.size.max_length([pump], line, need_gpm=10, run=2)
+        if found.status.item() != "ok" or found.length_ft.item() < 9:
+            continue
+        runs[1] = runs[1].replace(length_ft=found.length_ft.item())
+        again = dp.operating_point(pump, line.replace(runs=runs))
+        assert again.flow_gpm == pytest.approx(10, rel=1e-9)
+        solved += 1
+    assert solved > 10

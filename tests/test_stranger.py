@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import copy
+import json
+import math
 import pickle
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import array_shapes, arrays
 
 import drainpump as dp
+from drainpump.results import html_table, plain
 from tests import refused
-from tests.storms import LINE, A
+from tests.storms import LINE, A, pit
 
 SITE: dict[str, Any] = {"lines": [LINE], "need_gpm": 20}
 
@@ -138,3 +144,44 @@ def test_tail_water_may_stand_over_an_end_below_the_pit(recwarn: Any) -> None:
         pipe=dp.pvc("2"), length_ft=50, lift_ft=-5, outlet=dp.SubmergedOutlet(depth_ft=7)
     )
     assert not recwarn.list
+
+
+def strictly(thing: Any) -> Any:
+    """What a strict reader of JSON gets."""
+    return json.loads(json.dumps(thing, allow_nan=False))
+
+
+def test_what_has_no_end_is_null_and_said_so() -> None:
+    found = dp.cycle(A, LINE, pit(), inflow_gpm=[0, 8])
+    told = strictly(found.to_dict())
+    rest = told["rest_s"]
+    assert rest[0] is None
+    assert rest[1] == found.rest_s[1]
+    assert told["endless"]["rest_s"] == [True, False]
+    assert "endless" not in dp.operating_point(A, LINE).to_dict()
+
+
+def test_a_number_not_known_is_null_and_not_endless() -> None:
+    told = strictly(dp.operating_point(A, LINE.replace(lift_ft=[6, np.nan])).to_dict())
+    assert told["status"] == ["ok", "bad_input"]
+    assert told["flow_gpm"][1] is None
+    assert "flow_gpm" not in told.get("endless", {})
+
+
+@given(
+    values=arrays(
+        np.float64, array_shapes(min_dims=0, max_dims=3, max_side=3), elements=st.floats()
+    )
+)
+def test_plain_values_are_the_numbers_one_by_one(values: Any) -> None:
+    def one(item: Any) -> Any:
+        if isinstance(item, list):
+            return [one(x) for x in item]
+        return item if math.isfinite(item) else None
+
+    assert strictly(plain(values)) == one(values.tolist())
+
+
+def test_a_notebook_shows_both_ends_of_a_long_answer() -> None:
+    op = dp.operating_point(A, LINE.replace(length_ft=np.linspace(50, 300, 5000)))
+    assert op._repr_html_() == html_table(op.to_frame())

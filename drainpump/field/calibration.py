@@ -22,7 +22,7 @@ from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.system import LineArrays
-from drainpump.results import Result
+from drainpump.results import Result, plain
 from drainpump.solve.changed_line import refitted, with_extra_k, with_friction, with_lift
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import at_flow, solve_arrays
@@ -126,17 +126,14 @@ class Calibration(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values; NaN becomes None."""
-        plain = [
-            {n: None if np.isnan(x) else x for n, x in found.items()}
-            for found in (self.values, self.standard_errors)
-        ]
-        return {
-            "values": plain[0],
-            "standard_errors": plain[1],
-            "misfit": None if np.isnan(self.misfit) else self.misfit,
+        found = {
+            "values": self.values,
+            "standard_errors": self.standard_errors,
+            "misfit": self.misfit,
             "says": self.says,
             "status": self._code,
         }
+        return dict(plain(found))
 
     def __repr__(self) -> str:
         return f"Calibration ({self._code})\n  {self.says}"

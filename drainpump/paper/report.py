@@ -14,8 +14,6 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.selection import Selection
@@ -272,8 +270,7 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "warnings": [asdict(heard) for heard in outcome.warnings],
         "open_items": list(OPEN_ITEMS),
     }
-    # JSON has no infinity either
-    return dict(plain(content, lambda x: not np.isfinite(x)))
+    return dict(plain(content))
 
 
 def _candidate(c: Candidate, chosen: Selection) -> dict[str, Any]:

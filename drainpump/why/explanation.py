@@ -16,7 +16,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import PumpBank, told_by_two
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import one_measure
-from drainpump.results import check_units, html_table
+from drainpump.results import check_units, html_table, plain
 from drainpump.solve.grid import listed
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, at_flow
@@ -159,7 +159,7 @@ class Explanation:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain Python values, both spellings of each quantity."""
-        return {
+        found = {
             "pump": self.pump.name,
             "line": self.line.name,
             **{v.name: v.__get__(self) for v in u.views(type(self))},
@@ -172,6 +172,7 @@ class Explanation:
             "fix": None if self.fix is None else self.fix.name,
             "fixes": _rows(self.fixes_table),
         }
+        return dict(plain(found))
 
     def text(self, units: u.System = "us") -> str:
         """Say it in plain words: the number, its cause, its band, the best single step.

@@ -14,11 +14,14 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import whole
-from drainpump.physics.system import LineArrays
+from drainpump.physics.constants import GRAVITY
+from drainpump.physics.system import LineArrays, losses
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.states import BAD, BELOW, BEYOND, counted_on
+from drainpump.solve.operating_point import solve
+from drainpump.states import BAD, BELOW, BEYOND, Codes, counted_on
 from drainpump.units import FloatArray, View
 
 __all__ = ["MaxLength", "MaxLift", "max_length", "max_lift", "take_need"]
@@ -28,6 +31,8 @@ _LONGEST, _HIGHEST = 1e5, 1e3
 
 #: lines, the size sought, and how high above the off level the lines begin
 _Change: TypeAlias = Callable[[LineArrays, FloatArray, FloatArray], LineArrays]
+#: heads and flows to the size at which the lines ask just those
+_Exact: TypeAlias = Callable[[FloatArray, FloatArray], FloatArray]
 
 
 class _Limit(Result):
@@ -145,7 +150,10 @@ def max_length(
         length[at] = x
         return replace(lines, length=length)
 
-    found, status = _greatest(grid, need, stretch, _LONGEST)
+    def longest(head: FloatArray, flow: FloatArray) -> FloatArray:
+        return _length_at(head, flow, grid.line, at)
+
+    found, status = _greatest(grid, need, stretch, _LONGEST, longest)
     return MaxLength(grid, np.broadcast_to(need, grid.shape), found, status)
 
 
@@ -217,14 +225,80 @@ def _run_index(grid: Grid, run: int | None) -> int:
     return whole("run", run, "count the runs from the pump", high=fewest) - 1
 
 
+def _length_at(head: FloatArray, flow: FloatArray, lines: LineArrays, at: int) -> FloatArray:
+    """Length of a run (m) at which each of N lines asks heads (P, N) at their flows (N,).
+
+    At a given flow each run's end asks its share of the length, and what is left of it.
+    """
+    bare, metre = np.array(lines.length), np.zeros_like(lines.length)
+    bare[at], metre[at] = 0.0, 1.0
+    slope = losses(flow, replace(lines.without("fitting_length", "k"), length=metre))[-1]
+    ends = losses(flow, replace(lines, length=bare)) + lines.end
+    ends += lines.exits * (flow / lines.area) ** 2 / (2 * GRAVITY)
+    ends[-1] += lines.tail + np.maximum(lines.lid, lines.orifice * flow**2)
+    # of a line that siphons the last end alone, of others the highest behind the run
+    asked = np.where(lines.siphon, ends[-1], ends[at:].max(axis=0))
+    return np.asarray((head - asked) / slope)
+
+
 def _greatest(
-    grid: Grid, need: FloatArray, change: _Change, high: float
+    grid: Grid, need: FloatArray, change: _Change, high: float, exact: _Exact | None = None
 ) -> tuple[FloatArray, npt.NDArray[np.str_]]:
-    """Return the greatest x in 0..high at which each pair carries the need, and a status."""
+    """Return the greatest x in 0..high at which each pair carries the need, and a status.
+
+    ``exact`` answers x from the head at the need, for curves that cross a line but once.
+    """
     wanted = np.tile(np.broadcast_to(need, grid.inner).ravel(), grid.count)
-    answers = [_of_pump(grid, pump, wanted, change, high) for pump in grid.pumps]
-    found, status = (np.reshape(rows, grid.shape) for rows in zip(*answers, strict=True))
-    return found, status
+    plain = [
+        isinstance(pump, PumpCurve) and not pump.si.number.ndim and pump.si.curve.falls
+        for pump in grid.pumps
+    ]
+    plain = plain if exact else [False] * len(plain)
+    found = np.empty((len(grid.pumps), wanted.size))
+    status = np.empty(found.shape, dtype="U13")
+    if exact is not None and any(plain):
+        found[plain], status[plain] = _of_curves(grid, plain, wanted, change, high, exact)
+    for p in np.flatnonzero(~np.array(plain)):
+        found[p], status[p] = _of_pump(grid, grid.pumps[p], wanted, change, high)
+    return found.reshape(grid.shape), status.reshape(grid.shape)
+
+
+def _of_curves(
+    grid: Grid, which: list[bool], need: FloatArray, change: _Change, high: float, exact: _Exact
+) -> tuple[FloatArray, npt.NDArray[np.str_]]:
+    """Answer for all single curves that fall at once: (P, N)."""
+    pumps = tuple(p for p, one in zip(grid.pumps, which, strict=True) if one)
+    start = np.zeros(need.size)
+    flows, codes = [], []
+    for end in (0.0, high):
+        line = change(grid.line, np.full(need.size, end), start)
+        op = solve(replace(grid, pumps=pumps, listed=(True, True), line=line))
+        flows.append(op.si.reckoned.reshape(len(pumps), -1))
+        codes.append(op.si.code.reshape(len(pumps), -1))
+    status = _status(need, flows, codes)
+    asked = need[: need.size // grid.count].reshape(grid.inner)
+    head = np.stack([grid.spread(p.si.head_at(asked)) for p in pumps])
+    x = np.clip(exact(head, need), 0.0, high)
+    return np.where(status == "ok", x, np.nan), status
+
+
+def _status(
+    need: FloatArray, flow: Sequence[FloatArray], code: Sequence[Codes]
+) -> npt.NDArray[np.str_]:
+    """Status of a search between two ends, from the flows to be reckoned with there."""
+    (least, most), (first, last) = flow, code
+    at_low, at_high = (counted_on(c, q, q) - need for c, q in zip(code, flow, strict=True))
+    return np.select(
+        [
+            (first == BAD) | np.isnan(need),
+            (first == BEYOND) & (least < need),
+            (last == BELOW) & (most >= need),
+            at_low < 0,
+            at_high >= 0,
+        ],
+        ["bad_input", "beyond_curve", "below_curve", "none_serves", "always_serves"],
+        "ok",
+    )
 
 
 def _of_pump(
@@ -243,19 +317,8 @@ def _of_pump(
 
     every = np.arange(need.size)
     ends = np.zeros(need.size), np.full(need.size, high)
-    (least, most), (code, last) = zip(*(crossing(x, every) for x in ends), strict=True)
-    at_low, at_high = (surplus(x, every) for x in ends)
-    status = np.select(
-        [
-            (code == BAD) | np.isnan(need),
-            (code == BEYOND) & (least < need),
-            (last == BELOW) & (most >= need),
-            at_low < 0,
-            at_high >= 0,
-        ],
-        ["bad_input", "beyond_curve", "below_curve", "none_serves", "always_serves"],
-        "ok",
-    )
+    flows, codes = zip(*(crossing(x, every) for x in ends), strict=True)
+    status = _status(need, flows, codes)
     x = np.full(need.size, np.nan)
     inside = np.flatnonzero(status == "ok")
     if inside.size:
