@@ -281,7 +281,7 @@ def test_parts_stay_equal_and_keep_their_hash_in_use(made):
     for part in parts:
         twins = copy.copy(part), copy.deepcopy(part), pickle.loads(pickle.dumps(part))
         key = hash(part)
-        assert repr(part) and str(part)
+        str(part), repr(part)
         assert all(twin == part and hash(twin) == key for twin in twins)
         assert hash(part) == key
 

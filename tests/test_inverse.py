@@ -350,6 +350,7 @@ def test_a_pipe_in_which_the_flow_is_not_known_does_not_serve() -> None:
     assert (states, found.status, found.name) == ({"multiple"}, "none_serves", "")
 
 
+@pytest.mark.filterwarnings("ignore:.* unusually large", "ignore:.* is shorter than")
 @pytest.mark.parametrize("siphon", [False, True])
 def test_the_longest_run_gives_just_what_is_needed(siphon: bool) -> None:
     """At the length found, in a line solved anew, the flow is the need."""

@@ -12,10 +12,11 @@ from scipy.special import ndtri
 
 from drainpump import units as u
 from drainpump.doubt.grades import Grade, grade
+from drainpump.doubt.one_sigma import one_sigma
 from drainpump.errors import InputError, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import PumpBank
-from drainpump.parts.scalars import one_plain, whole
+from drainpump.parts.scalars import whole
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -36,9 +37,6 @@ WATER = ("rain", "runoff", "seepage")
 
 #: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
-
-#: a doubt of so few percent, above 0, was perhaps meant as a share of 1
-_SMALL_PCT = 0.2
 
 #: where each usual value of `Doubt.usual` comes from
 SOURCES: dict[str, str] = {
@@ -157,17 +155,17 @@ class Doubt(Part):
                 "give one sigma of the lift's doubt",
             )  # fmt: skip
         self.grade = known
-        self._length = _one_sigma("length_pct", length_pct)
+        self._length = one_sigma("length_pct", length_pct)
         self._lift = lift
-        self._bore = _one_sigma("bore_pct", bore_pct)
-        self._friction = _one_sigma("friction_pct", friction_pct)
-        self._k = _one_sigma("k_log", k_log, high=1.0)
-        self._head = _one_sigma("head_pct", head_pct or 0.0)
-        self._flow = _one_sigma("flow_pct", flow_pct or 0.0)
-        self._inflow = _one_sigma("inflow_pct", inflow_pct)
-        self._rain = _one_sigma("rain_pct", rain_pct)
-        self._runoff = _one_sigma("runoff_pct", runoff_pct)
-        self._seepage = _one_sigma("seepage_log", seepage_log, high=1.0)
+        self._bore = one_sigma("bore_pct", bore_pct)
+        self._friction = one_sigma("friction_pct", friction_pct)
+        self._k = one_sigma("k_log", k_log, high=1.0)
+        self._head = one_sigma("head_pct", head_pct or 0.0)
+        self._flow = one_sigma("flow_pct", flow_pct or 0.0)
+        self._inflow = one_sigma("inflow_pct", inflow_pct)
+        self._rain = one_sigma("rain_pct", rain_pct)
+        self._runoff = one_sigma("runoff_pct", runoff_pct)
+        self._seepage = one_sigma("seepage_log", seepage_log, high=1.0)
 
     @classmethod
     def usual(cls) -> Doubt:
@@ -395,14 +393,3 @@ def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:
             "give the grade or the two."
         )
     return grade(name)
-
-
-def _one_sigma(name: str, value: Any, high: float = 20.0) -> FloatArray:
-    mend = "give one sigma of the input's doubt"
-    sigma = one_plain(name, value, mend, high=high)
-    if name.endswith("_pct") and 0 < sigma <= _SMALL_PCT:
-        u.unusual(
-            f"{name}={sigma:g} is {sigma:g} %, a share would be {100 * sigma:g} %; give 5 for 5 %.",
-            name,
-        )
-    return np.asarray(sigma)

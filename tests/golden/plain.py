@@ -64,6 +64,10 @@ def _public(thing: Any) -> Any:
     # a part's dict came later than the frames, but for a curve's and a job's
     own = hasattr(thing, "given") and type(thing).__name__ not in ("PumpCurve", "Job")
     shown = dict(thing.to_dict()) if hasattr(thing, "to_dict") and not own else {}
+    # what has no end is null in a dict, and compared as the attribute that it is
+    for name in shown.pop("endless", ()):
+        value = np.asarray(getattr(thing, name), dtype=object)
+        shown[name] = np.where(value != value, None, value)
     for name in dir(thing):
         # what a part remembers came later than the frames
         if not name.startswith("_") and name not in shown and name not in _LATER:
