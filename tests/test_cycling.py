@@ -459,3 +459,19 @@ def test_the_minimum_by_scipy_on_the_bare_formula():
     turning = dp.cycle(PUMP_A, line, pit, inflow_gpm=5)
     assert turning.worst_starts_per_h == pytest.approx(3600 / best.fun, rel=1e-4)
     assert turning.worst_inflow_gpm == pytest.approx(best.x, rel=1e-3)
+
+
+def test_many_inflows_ask_the_pump_no_more_often_than_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    from drainpump.cycling import switching
+
+    asked = []
+    solve = switching.flows_at
+    monkeypatch.setattr(
+        switching,
+        "flows_at",
+        lambda grid, nodes: asked.append(grid.level.size) or solve(grid, nodes),
+    )
+    one = dp.cycle(PUMP_A, r1_line(2.047), r1_pit(), inflow_gpm=10)
+    many = dp.cycle(PUMP_A, r1_line(2.047), r1_pit(), inflow_gpm=np.linspace(0, 30, 301))
+    assert asked == [1, 1]
+    assert many.starts_per_h[100] == one.starts_per_h

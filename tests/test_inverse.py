@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -373,3 +375,19 @@ def test_the_longest_run_gives_just_what_is_needed(siphon: bool) -> None:
         assert again.flow_gpm == pytest.approx(10, rel=1e-9)
         solved += 1
     assert solved > 10
+
+
+@pytest.mark.parametrize("starts", [3.0, [2.0, 12.0, 1e-4]])
+def test_a_pit_of_the_size_found_starts_just_so_often(starts: Any) -> None:
+    lines = LINES[:2]
+    found = dp.size.pit_size([A, B], lines, travel_in=10, starts_max_per_h=starts)
+    assert found.diameter_in.shape == (2, 2, *np.shape(starts))
+    wish = np.broadcast_to(starts, found.diameter_in.shape)
+    for at in np.argwhere(found.status == "ok"):
+        at = tuple(at)
+        pit = dp.Pit(diameter_in=found.diameter_in[at], depth_in=30, off_in=6, on_in=16)
+        pair = (A, B)[at[0]], lines[at[1]]
+        cycles = dp.cycle(*pair, pit, inflow_gpm=5)
+        assert cycles.worst_starts_per_h == pytest.approx(wish[at], rel=1e-9)
+        assert found.worst_starts_per_h[at] == pytest.approx(wish[at], rel=1e-9)
+    assert (found.status[wish < 1e-3] == "none_serves").all()

@@ -78,6 +78,12 @@ class Flows(NamedTuple):
     counted: FloatArray  # what the pit can rely on
     code: Any
 
+    def behind(self, lead: int, axes: int) -> Flows:
+        """The same with so many axes of one behind the leading ones, to broadcast with others."""
+        shape = np.shape(self.code)
+        wide = (*shape[:lead], *[1] * axes, *shape[lead:])
+        return Flows(*(a.reshape(wide) for a in self))
+
     @property
     def status(self) -> Any:
         """The first from off upwards that is not ok."""

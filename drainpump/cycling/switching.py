@@ -225,11 +225,15 @@ def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     if pit.open:  # each pump by its own float
         each = [cycles_of(p, line, pit.floats_of(p), inflow) for p in grid.pumps]
         return each[0] if not grid.listed[0] else _stacked(grid, each)
-    nodes = levels_of(pit, np.broadcast_shapes(shape, pit.shape))
+    nodes = levels_of(pit, pit.shape)
     if any(isinstance(p, PumpBank) and p.si.lag_on is not None for p in grid.pumps):
         each = [_staged(p, line, pit, inflow) for p in grid.pumps]
         return each[0] if not grid.listed[0] else _stacked(grid, each)
-    held = _held(grid, pit, inflow, nodes, flows_at(grid, nodes))
+    # what the pump gives at a level does not hang on what comes in
+    alone = make_grid(pump, line, np.zeros(pit.shape)) if inflow.ndim else grid
+    lead = len(grid.shape) - len(grid.inner)
+    flows = flows_at(alone, nodes).behind(lead, len(grid.inner) - len(alone.inner))
+    held = _held(grid, pit, inflow, nodes, flows)
     return held if grid.line.holds.all() else _drained(held, grid, pit)
 
 
@@ -294,20 +298,25 @@ def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
 def _held(grid: Grid | None, pit: Pit, inflow: FloatArray, nodes: Nodes, found: Flows) -> Cycle:
     """The cycle of lines that hold their water."""
     flows = found.reckoned
-    shape = np.broadcast_shapes(flows.shape[:-1], np.shape(inflow))
+    of_pit = np.broadcast_shapes(flows.shape[:-1], pit.shape)
+    shape = np.broadcast_shapes(of_pit, np.shape(inflow))
     working = np.broadcast_to(pit.si.working_volume, shape)
     q = np.broadcast_to(inflow, shape)
-    flows = np.broadcast_to(flows, (*shape, flows.shape[-1]))
-    volumes = np.broadcast_to(nodes.volumes, (*shape, nodes.volumes.shape[-1]))
-    run = time_through(flows - q[..., None], volumes)
+    volumes = nodes.volumes
+    run = np.broadcast_to(time_through(flows - q[..., None], volumes), shape)
     with np.errstate(divide="ignore", invalid="ignore"):
         rest = np.where(q > 0, working / q, np.inf)
     rest = np.where(np.isinf(run) & (q > 0), 0.0, rest)
-    worst_q = _worst(working, flows, volumes)
+    # the worst case is over all inflows: the same for each
+    store = np.broadcast_to(pit.si.working_volume, of_pit)
+    flows = np.broadcast_to(flows, (*of_pit, flows.shape[-1]))
+    worst_q = _worst(store, flows, np.broadcast_to(volumes, (*of_pit, volumes.shape[-1])))
     with np.errstate(divide="ignore", invalid="ignore"):
-        fill = np.where(worst_q > 0, working / worst_q, 0.0)
+        fill = np.where(worst_q > 0, store / worst_q, 0.0)
         worst = 1.0 / (fill + time_through(flows - worst_q[..., None], volumes))
-    at_off, at_on = flows[..., 0], flows[..., -1]
+    worst_q, worst, at_off, at_on = (
+        np.broadcast_to(x, shape) for x in (worst_q, worst, flows[..., 0], flows[..., -1])
+    )
     pattern = np.select(
         [np.isnan(run), q == 0, q >= at_on, q >= at_off],
         ["unknown", "idle", "falls_behind", "runs_on"],

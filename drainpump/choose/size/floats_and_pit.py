@@ -263,8 +263,33 @@ def pit_size(
 
     grid, asks = _emptied("pit_size", pump, line, flow_gpm, flow_lps)
     wish = _take_wish(starts_max_per_h)
-    width, at, status = _least(grid, asks, resize, wish, (_LEAST_WIDTH, _WIDEST))
+    if grid is None or grid.line.holds.all():
+        widest = resize(np.asarray(_WIDEST))
+        found = asks[0](widest) if grid is None else cycles_of(pump, line, widest, _NO_INFLOW)
+        width, at, status = _by_area(found, wish)
+    else:
+        width, at, status = _least(grid, asks, resize, wish, (_LEAST_WIDTH, _WIDEST))
     return PitSize(grid, width, 0.25 * np.pi * width**2 * span, at, status, wish)
+
+
+def _by_area(widest: Cycle, wish: FloatArray) -> tuple[FloatArray, FloatArray, Any]:
+    """Least width that keeps the wish, as `_least`, from the cycles in the widest pit.
+
+    Between two floats the flows at each level stay, and all times go with the plan area, so
+    the starts go as 1 / width²; what a line drains back would not.
+    """
+    rate, status = (
+        np.reshape(x, np.shape(x) + (1,) * wish.ndim) for x in (widest.si.worst_rate, widest.status)
+    )
+    shape = np.broadcast_shapes(rate.shape, wish.shape)
+    rate, status, wanted = (np.broadcast_to(x, shape) for x in (rate, status, wish))
+    lost = np.isin(codes(status), (NO_FLOW, BAD)) | np.isnan(wanted)
+    none_serves = ~lost & (rate > wanted)
+    width = np.maximum(_WIDEST * np.sqrt(rate / wanted), _LEAST_WIDTH)
+    width = np.where(lost | none_serves, np.nan, width)
+    at = np.where(none_serves, rate, rate * (_WIDEST / width) ** 2)
+    status = np.select([np.isnan(wanted), none_serves], ["bad_input", "none_serves"], status)
+    return width, np.where(lost, np.nan, at), status
 
 
 def _take_wish(starts_max_per_h: Any) -> FloatArray:
