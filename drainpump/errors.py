@@ -13,11 +13,13 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 __all__ = [
     "CatalogError",
     "DrainpumpError",
     "DrainpumpWarning",
+    "Fault",
     "FileError",
     "Heard",
     "InputError",
@@ -40,6 +42,16 @@ class DrainpumpError(Exception):
     """Base of every error this library raises on purpose."""
 
 
+class Fault(NamedTuple):
+    """One thing wrong in what was handed over, for a program to read."""
+
+    path: str  # the keyword, or its place in a document; "" where it speaks of none
+    code: str  # "unit" where a quantity has none or two of its units, else "value"
+    value: Any  # as it was received, where one value is wrong; else None
+    allowed: str  # what must be, in words
+    mend: str  # what to do, in words; "" where the words say it already
+
+
 class InputError(DrainpumpError, ValueError):
     """A value that cannot be used: impossible, malformed or contradictory.
 
@@ -48,30 +60,49 @@ class InputError(DrainpumpError, ValueError):
     name : str
         The keyword it speaks of, or its place in a document, which its text then begins
         with; "" where it speaks of none.
+    problems : tuple of Fault
+        The same for a program: path, code, value, allowed, mend. Of files and pump data
+        each bad place, as `Problem`.
     """
 
-    def __init__(self, said: str = "", *, name: str = "") -> None:
+    #: what a program reads in ``code``
+    _code = "value"
+    problems: tuple[Any, ...]
+
+    def __init__(self, said: str = "", *, name: str = "", fault: Fault | None = None) -> None:
         super().__init__(said)
         self.name = name
+        fault = fault or Fault(name, self._code, None, said, "")
+        self.problems = (fault,)
 
     def at(self, place: str) -> InputError:
         """Return the same refusal with its place in a document in front."""
         said = joined(place, str(self)) if self.name else f"{place}: {self}"
-        return self._said_as(said, place)
+        return self._said_as(said, place, joined(place, self._path) if self._path else place)
 
     def spelled(self, keys: Mapping[str, str]) -> InputError:
         """Return the same refusal with another key for its keyword; one of none speaks of none."""
         keyword = self.name.split("[")[0]
         key = keys.get(keyword, "")
-        return self._said_as((key + str(self).removeprefix(keyword)) if key else str(self), key)
+        said = (key + str(self).removeprefix(keyword)) if key else str(self)
+        return self._said_as(said, key, (key + self._path.removeprefix(keyword)) if key else "")
 
-    def _said_as(self, said: str, name: str) -> InputError:
+    @property
+    def _path(self) -> str:
+        return self.problems[0].path if isinstance(self.problems[0], Fault) else ""
+
+    def _said_as(self, said: str, name: str, path: str) -> InputError:
         # a unit error is one in a document, too
-        return (UnitError if isinstance(self, UnitError) else InputError)(said, name=name)
+        kind = UnitError if isinstance(self, UnitError) else InputError
+        same = self.problems[0] if isinstance(self.problems[0], Fault) else None
+        fault = same or Fault("", kind._code, None, said, "")
+        return kind(said, name=name, fault=fault._replace(path=path))
 
 
 class UnitError(InputError):
     """A quantity given in no unit, or in both of its units."""
+
+    _code = "unit"
 
 
 class StatusError(DrainpumpError):
@@ -111,10 +142,10 @@ class FileError(InputError):
     _holds = "the file"
 
     def __init__(self, problems: list[Problem] | tuple[Problem, ...]) -> None:
-        self.problems = tuple(problems)
-        count = len(self.problems)
+        count = len(problems)
         head = f"{count} problem{'s' if count != 1 else ''} in {self._holds}:"
-        super().__init__("\n".join([head, *(f"  {p}" for p in self.problems)]))
+        super().__init__("\n".join([head, *(f"  {p}" for p in problems)]))
+        self.problems = tuple(problems)
 
     def __reduce__(self) -> tuple[type[FileError], tuple[tuple[Problem, ...]]]:
         return type(self), (self.problems,)
@@ -200,7 +231,8 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     length_ft=-3: must be 0 or more; give the length along the pipe.
     """
     tail = f"; {mend}" if mend else ""
-    return InputError(closed(f"{name}={value!r}: {allowed}{tail}"), name=name)
+    fault = Fault(name, InputError._code, value, allowed, mend)
+    return InputError(closed(f"{name}={value!r}: {allowed}{tail}"), name=name, fault=fault)
 
 
 def closed(said: str) -> str:

@@ -185,3 +185,29 @@ def test_plain_values_are_the_numbers_one_by_one(values: Any) -> None:
 def test_a_notebook_shows_both_ends_of_a_long_answer() -> None:
     op = dp.operating_point(A, LINE.replace(length_ft=np.linspace(50, 300, 5000)))
     assert op._repr_html_() == html_table(op.to_frame())
+
+
+def faults(call: Callable[[], Any]) -> list[tuple[Any, ...]]:
+    """What a program reads in the refusal of a call."""
+    with pytest.raises(dp.InputError) as err:
+        call()
+    return [tuple(problem) for problem in pickle.loads(pickle.dumps(err.value)).problems]
+
+
+def test_a_program_reads_what_is_wrong() -> None:
+    assert faults(lambda: dp.Limits(soft=None)) == [  # type: ignore[arg-type]
+        ("soft", "value", None, "must be a list of names", "put the name in a list")
+    ]
+    said = "length: no value given; give exactly one of length_ft, length_m."
+    assert faults(lambda: dp.Run(pipe=dp.pvc("2"))) == [("", "unit", None, said, "")]
+
+
+def test_a_program_reads_the_place_in_a_document() -> None:
+    job = dp.Job(pumps=[A], **SITE).to_dict()
+    job["lines"][0]["runs"][0]["k"] = -3
+    (only,) = faults(lambda: dp.Job.from_dict(job))
+    assert only[:3] == ("$.lines[0].runs[0].k", "value", -3)
+    del job["lines"][0]["runs"][0]["k"]
+    job["samples"] = "many"
+    (only,) = faults(lambda: dp.Job.from_dict(job))
+    assert only[:4] == ("$.samples", "value", "many", "must be a whole number")

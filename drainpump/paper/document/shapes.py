@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 from unicodedata import category
 
-from drainpump.errors import InputError, UnitError, closed, joined, step
+from drainpump.errors import Fault, InputError, UnitError, closed, joined, step
 from drainpump.foreign import nearest
 from drainpump.paper.document.json_text import kind_of
 
@@ -44,13 +44,16 @@ class Shape(Protocol):
 
 def _refuse(path: str, value: Any, allowed: str) -> InputError:
     """Refuse a value; what is short is echoed, the rest only named by its kind."""
+    fault = Fault(path, "value", value, f"must be {allowed}", "")
     if isinstance(value, str | int | float) and not isinstance(value, bool):
         if isinstance(value, int) and abs(value) >= 10**30:
-            return InputError(f"{path}: must be {allowed}; it is a whole number beyond all use.")
+            return InputError(
+                f"{path}: must be {allowed}; it is a whole number beyond all use.", fault=fault
+            )
         said = repr(value)
         said = said if len(said) <= 60 else said[:57] + "..."
-        return InputError(f"{path}={said}: must be {allowed}.")
-    return InputError(f"{path}: must be {allowed}; it is {kind_of(value)}.")
+        return InputError(f"{path}={said}: must be {allowed}.", fault=fault)
+    return InputError(f"{path}: must be {allowed}; it is {kind_of(value)}.", fault=fault)
 
 
 def at(path: str, key: str) -> str:
