@@ -49,7 +49,7 @@ UNITLESS = {
         "ratio flow head head_loss slope runoff voids probability chance plausibility power "
         "shares reaching yearly_probability certainty efficiency rate_log best_flow_preferred "
         "range_share_max "
-        "soaks_back depth_ratio misfit correlation inside above below as_high as_low "
+        "soaks_back depth_ratio head_factor misfit correlation inside above below as_high as_low "
         "unexplained weight"
     ),
     "money, in the user's own currency": (

@@ -13,6 +13,9 @@ from drainpump.field.calibration import calibrate as calibrate
 from drainpump.field.diagnosis import Diagnosis as Diagnosis
 from drainpump.field.diagnosis import diagnose as diagnose
 from drainpump.field.gauge import gauge_test as gauge_test
+from drainpump.field.learning import learn as learn
+from drainpump.field.matching import Matches as Matches
+from drainpump.field.matching import match_curves as match_curves
 from drainpump.field.next_reading import NextTest as NextTest
 from drainpump.field.priors import Priors as Priors
 from drainpump.field.reading import FieldTest as FieldTest

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from drainpump.paper.words import two
 from drainpump.parts.line.outlet import PopUpOutlet, SubmergedOutlet
+from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.curve_shown import ORIGINS
 
 if TYPE_CHECKING:
     from drainpump.paper.outcome import Outcome
@@ -58,6 +60,9 @@ def _own(outcome: Outcome) -> Iterator[str]:
             "The gravity pipe after the outlet carries less than the pump gives: the water comes "
             "up where the two meet."
         )
+    for curve in first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,):
+        if curve.origin not in (ORIGINS["points"], ORIGINS["table"]):
+            yield f"The curve of {curve.name} comes from {curve.origin}."
     if first.pump.invented:
         yield f"The curve of {first.pump.name} is invented: no pump to buy is like it."
     if outcome.cycling is not None and not outcome.cycling.keeps_up:

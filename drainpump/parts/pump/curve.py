@@ -13,7 +13,7 @@ from drainpump.foreign import stem_of
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
-from drainpump.parts.pump.likely import BOX_NOTE, Likely, read_learned
+from drainpump.parts.pump.likely import BOX_NOTE, known_doubt
 from drainpump.parts.pump.scaled_curve import ONE
 from drainpump.parts.pump.solved_curve import SolvedCurve
 from drainpump.parts.scalars import (
@@ -164,10 +164,9 @@ class PumpCurve(SolvedCurve):
         self.name, self.invented, self.note, self._origin = name, invented, note, origin
         self._reading = one_plain("reading_pct", reading_pct, "give one sigma", high=20.0) / 100
         two = flow.si.size == 2 and bool(head.si[1] < head.si[0])
-        self._likely = None if not two else Likely.box()
-        if learned is not None:
-            self._likely = read_learned(learned, two)
-            _, by_head, by_flow = self._likely.middle
+        self._likely = likely = known_doubt(learned, two)
+        if likely is not None and likely.learned:
+            _, by_head, by_flow = likely.middle
             flow, head = points.by(flow, by_flow), points.by(head, by_head)
         self._flow_given, self._head_given = flow, head  # (K,), a given shutoff's point included
         self._power = watts  # (K,) W; NaN at the point a given shutoff added

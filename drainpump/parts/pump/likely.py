@@ -15,10 +15,10 @@ import numpy.typing as npt
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.parts.pump.head_curve import Curve, through
+from drainpump.parts.pump.head_curve import Curve
 from drainpump.units import FloatArray
 
-__all__ = ["BOX_NOTE", "Likely", "box_shapes", "falling", "read_learned"]
+__all__ = ["BOX_NOTE", "Likely", "box_shapes", "falling", "known_doubt"]
 
 #: least, middle and greatest exponent; half of the probability lies evenly on each side of
 #: the middle. Our judgement, no source; a small pump's printed table gave 1.0 to 1.5
@@ -46,13 +46,22 @@ def box_shapes(count: int = COUNT) -> FloatArray:
     return shapes
 
 
-def falling(flow: FloatArray, head: FloatArray, exponent: float) -> Curve:
-    """Curve from the first of two points to the last: ``H = H0 - (H0 - H1) x**n``."""
+def falling(flow: FloatArray, head: FloatArray, exponents: npt.ArrayLike) -> Curve:
+    """Curves from the first of two points to the last, end to end: ``H0 - (H0 - H1) x**n``."""
+    from scipy.interpolate import PchipInterpolator
+
+    many = np.atleast_1d(np.asarray(exponents, dtype=np.float64))
     share = np.linspace(0.0, 1.0, _KNOTS) ** 2
     knots = flow[0] + (flow[-1] - flow[0]) * share
-    heads = head[0] - (head[0] - head[-1]) * share**exponent
+    heads = head[0] - (head[0] - head[-1]) * share[:, None] ** many
     knots[-1], heads[-1] = flow[-1], head[-1]
-    return through(u.frozen(knots), u.frozen(heads))
+    cubic = np.asarray(PchipInterpolator(knots, heads).c)  # (4, segments, curves)
+    return Curve(
+        u.frozen(np.tile(knots, many.size)),
+        u.frozen(heads.T.ravel()),
+        u.frozen(np.ascontiguousarray(cubic.transpose(0, 2, 1)).reshape(4, -1)),
+        np.arange(many.size) * _KNOTS,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +95,13 @@ class Likely:
             inside = (share >= -1e-12) & (share <= 1 + 1e-12)
         fallen = np.clip(share, 0.0, 1.0) ** self.shape[number]
         return np.where(inside, head[0] - (head[0] - head[-1]) * fallen, np.nan)
+
+
+def known_doubt(learned: Any, two_points: bool) -> Likely | None:
+    """What is not known of a curve itself: two points leave the shape, readings a part of it."""
+    if learned is not None:
+        return read_learned(learned, two_points)
+    return Likely.box() if two_points else None
 
 
 def read_learned(given: Any, two_points: bool) -> Likely:

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.parts.pump import curve_points as points
-from drainpump.parts.pump.head_curve import Curve, end_to_end, through
+from drainpump.parts.pump.head_curve import Curve, through
 from drainpump.parts.pump.likely import Likely, falling
 from drainpump.parts.pump.scaled_curve import ScaledCurve
 from drainpump.units import FloatArray, Measure
@@ -54,7 +54,7 @@ class SolvedCurve(ScaledCurve):
     def _family(self) -> Curve:
         if self._likely is None or self._likely.shape is None:
             return self._middle
-        return end_to_end([falling(self._flow, self._head, n) for n in self._likely.shape])
+        return falling(self._flow, self._head, self._likely.shape)
 
     def _drawn(
         self, head: FloatArray, flow: FloatArray, which: Any = None, misread: Any = None
