@@ -189,3 +189,19 @@ def test_a_box_stands_in_a_job() -> None:
     again = dp.Job.from_dict(json.loads(json.dumps(job.to_dict())))
     assert again.pumps == job.pumps
     assert "The curve of box comes from two figures on a box." in dp.report(again).to_text()
+
+
+def test_what_to_measure_next_is_the_shape() -> None:
+    found = dp.sensitivity(BOX, LINE, dp.Doubt.usual(), need_gpm=24)
+    assert found.input[0] == "shape of the curve"
+    assert found.measure[0].startswith("get the curve")
+    low, high = (flow_of(float(np.quantile(box_shapes(1001), p)), LINE) for p in (0.159, 0.841))
+    assert found.flow_at_minus_gpm[0] == pytest.approx(low, abs=0.15)
+    assert found.flow_at_plus_gpm[0] == pytest.approx(high, abs=0.15)
+    assert (
+        found.text[0]
+        == f"shape of the curve: one sigma moves the flow by {(high - low) / 2:.1f} gpm"
+    )
+    assert 0.6 < found.variance_share[0] < 1
+    assert 0.85 < found.variance_share.sum() < 1.1
+    assert dp.sensitivity(BOX, LINE, dp.Doubt()).input.tolist() == ["shape of the curve"]

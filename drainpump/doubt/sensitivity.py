@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy.special import ndtr
 
 from drainpump import units as u
 from drainpump.doubt.doubt import Doubt, Draws, draw, middle
@@ -70,6 +71,13 @@ def _inputs(units: u.System) -> tuple[_Input, ...]:
     )  # fmt: skip
 
 
+#: what two figures leave open: no sigma of the user's, but the doubt of every such pump
+_SHAPE = _Input(
+    "which", "shape of the curve", 1.0, "one sigma",
+    "get the curve: a table, a picture, or the flow at one duty",
+)  # fmt: skip
+
+
 def sensitivity(
     pump: Pump,
     line: DischargeLine,
@@ -117,7 +125,8 @@ def sensitivity(
     half-width over √3. ``moved`` is a central slope over a hundredth of a sigma, times
     the step. The variance share is the squared correlation of the input's draws with the
     flow; where the flow is nearly linear in its inputs the shares add up to about 1.
-    Draws without an operating point count as in `band`.
+    Draws without an operating point count as in `band`. Of a pump told by two figures the
+    shape of the curve is an input too.
 
     References
     ----------
@@ -142,6 +151,8 @@ def sensitivity(
     draws = draw(doubt, samples, seed)
     need = fact("need", "flow", "ask for one at a time", gpm=need_gpm, lps=need_lps)
     known = [x for x in _inputs(units) if doubt._sigma(x.name) > 0]
+    if grid.pumps[0].two_figures:
+        known.append(_SHAPE)
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
     ends, codes = _ends(grid, doubt, known)
@@ -175,11 +186,14 @@ def sensitivity(
 def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, Any]:
     """Flow one sigma below and above, and moved by a step (n, 3), m³/s; the codes behind."""
     share = np.array([-1.0, 1.0, -_SMALL, _SMALL])
-    sigma = np.array(
-        [doubt._sigma(x.name) * (_UNIFORM if x.name == "bore" else 1.0) for x in known]
-    )
+    sigma = np.array([_sigma(doubt, x.name) for x in known])
     columns = middle(doubt, (len(known), share.size))
+    columns["which"] = np.full((len(known), share.size), 0.5)
     for i, x in enumerate(known):
+        if x is _SHAPE:  # by its rank; small steps would fall between the shapes drawn
+            columns["which"][i] = ndtr([-1.0, 1.0, -1.0, 1.0])
+            sigma[i] = 1.0 / _SMALL
+            continue
         moved = columns[x.name][i] + share * sigma[i]
         columns[x.name][i] = np.exp(share * sigma[i]) if x.name == "k" else moved
     op = points_at(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
@@ -187,6 +201,12 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, An
     slope = (above - below) / (2 * _SMALL * sigma)
     flows = np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
     return flows, op.si.code.reshape(len(known), -1)
+
+
+def _sigma(doubt: Doubt, name: str) -> float:
+    if name == _SHAPE.name:
+        return 1.0
+    return doubt._sigma(name) * (_UNIFORM if name == "bore" else 1.0)
 
 
 def points_at(grid: Grid, draws: Draws) -> OperatingPoint:

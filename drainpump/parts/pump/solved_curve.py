@@ -68,10 +68,11 @@ class SolvedCurve(ScaledCurve):
         if self._reading and misread is not None:
             off = 1.0 + self._reading * misread
             head, flow = head * off, flow * off
+        if likely is not None and likely.learned:
+            # the readings have seen the tolerance of this very pump
+            head, flow = np.ones_like(head), np.ones_like(flow)
         if likely is not None and which is not None:
             number = np.minimum((which * likely.count).astype(np.intp), likely.count - 1)
-            if likely.learned:  # the readings have seen the tolerance of this very pump
-                head, flow = np.ones_like(head), np.ones_like(flow)
             head, flow = head * likely.head[number], flow * likely.flow[number]
         own = (self._head_factor, self._flow_factor, self._power_factor)
         by_head, by_flow, power = (factor[..., None] for factor in own)
