@@ -113,6 +113,43 @@ def test_pressure_class_is_judged_at_the_curves_peak() -> None:
     assert found == pytest.approx(24 * PSI_PER_FOOT, rel=2e-3)
 
 
+def test_cost_with_energy_of_a_pump_past_its_curve_is_at_its_bound() -> None:
+    sel = dp.select([SHORT, LIB_A], [LINE], need_gpm=15, objective="cost", costs=COSTS, doubt=None)
+    cost = {c.pump.name: c.cost for c in sel.candidates}
+    line = Line((leg(2.047, 100, 2),), nu=NU_60F)
+    at_point = line.head(hyd.operating_flow(A, line)) / FOOT
+    assert cost["A"] == pytest.approx(300 + 200 + energy_cost(at_point), rel=1e-3)
+    # at its last point it makes 18 ft, whatever of it the line takes
+    assert cost["short"] == pytest.approx(100 + 200 + energy_cost(18), rel=1e-3)
+
+
+def test_certainty_without_a_doubt_is_refused_or_met() -> None:
+    refused, sel = "", None
+    try:
+        sel = dp.select([LIB_A], [LINE], need_gpm=42, certainty=0.99, doubt=None)
+    except dp.InputError as err:
+        refused = str(err)
+    met = sel is not None and all(c.probability is not None for c in sel.candidates)
+    assert met or "certainty" in refused
+
+
+@pytest.mark.parametrize(("times", "accepted"), [(1.001, False), (1.5, True)])
+def test_limit_on_starts_is_judged_with_the_certainty(times: float, accepted: bool) -> None:
+    """Worst starts are Q/(4V): by a tenth of a per cent inside is a coin's throw."""
+    pit = dp.Pit(diameter_in=18, depth_in=40, off_in=6, on_in=13)
+    nominal = dp.cycle(LIB_A, LINE, pit, inflow_gpm=1).worst_starts_per_h
+    sel = dp.select(
+        [LIB_A], [LINE], pit=pit, need_gpm=20, objective="cost", costs=dp.Costs(pipe_per_ft=1.0),
+        limits=dp.Limits(starts_max_per_h=times * nominal, without=["range_share_max"]),
+        doubt=dp.Doubt(head_pct=4, flow_pct=5), certainty=0.9,
+    )  # fmt: skip
+    assert [c.accepted for c in sel.candidates] == [accepted]
+    if not accepted:
+        assert "starts_max" in {r.code for r in sel.candidates[0].reasons} or any(
+            "starts" in r.code for r in sel.candidates[0].reasons
+        )
+
+
 # --- profile, priming, shutoff ---
 
 

@@ -35,6 +35,9 @@ __all__ = ["select"]
 #: the doubt of a paced yard and a catalogue curve, where no other is given
 USUAL = Doubt.usual()
 
+#: probability with which a need must be carried where none is told: our judgement, no source
+CERTAINTY = 0.9
+
 
 def select(
     pumps: Pump | Sequence[Pump],
@@ -45,7 +48,7 @@ def select(
     need_lps: u.Quantity | None = None,
     limits: Limits | None = None,
     doubt: Doubt | None = USUAL,
-    certainty: float = 0.9,
+    certainty: float | None = None,
     objective: RankedBy = "least",
     costs: Costs | None = None,
     storms: Hydrograph | None = None,
@@ -80,7 +83,7 @@ def select(
         over ``samples`` draws from ``seed``, the same for every candidate. None: nothing is
         doubted.
     certainty : float, default 0.9
-        0 <= certainty <= 1; our judgement, no source.
+        0 <= certainty <= 1; our judgement, no source. Refused where nothing is doubted.
     objective : {"least", "flow", "cost", "starts", "energy"}
         The least that surely serves (see Notes); most flow; least cost, which needs
         ``costs`` and a price for every pump; fewest starts in the worst case; least energy
@@ -136,7 +139,11 @@ def select(
         raise wrong("pumps", str(pumps), "must be pumps", "read a file with read_curves(...)")
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     limits = Limits() if limits is None else limits
-    wish = one_plain("certainty", certainty, "give a probability", high=1.0)
+    if doubt is None and certainty is not None:
+        raise wrong("certainty", certainty, "must stand beside a doubt",
+                    "give doubt=Doubt.usual(), or leave the certainty out")  # fmt: skip
+    wish = one_plain("certainty", CERTAINTY if certainty is None else certainty,
+                     "give a probability", high=1.0)  # fmt: skip
     pits = _pits(pit)
     _check(limits, pits[0], costs, objective)
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)

@@ -12,9 +12,11 @@ from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import Pump, PumpBank
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import one_measure, one_plain
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
+from drainpump.solve.operating_point import at_flow
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -274,11 +276,22 @@ class CostGrid:
 
 def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     """Electrical power (P, L), W, and where it is only estimated from ``efficiency``."""
-    known = np.asarray(op.si.power)
+    # a flow that is only bounded takes what it takes at its bound
+    at_bound = at_flow(op, op.si.reckoned)
+    known = np.asarray(at_bound.si.power)
     density = np.array([float(water.density(x.si.water)) for x in op.si.grid.lines])
-    guess = density * GRAVITY * op.si.reckoned * op.si.head / efficiency
+    guess = density * GRAVITY * op.si.reckoned * _own_head(at_bound) / efficiency
     missing = np.isnan(known)
     return np.where(missing, guess, known), missing
+
+
+def _own_head(op: OperatingPoint) -> FloatArray:
+    """Head (m) the pumps make at their flows: past a curve's end more than the line asks."""
+    heads = [
+        pump.si.head_at(flow) if isinstance(pump, PumpCurve) else line
+        for pump, flow, line in zip(op.si.grid.pumps, op.si.flow, op.si.head, strict=True)
+    ]
+    return np.stack(heads)
 
 
 def _risers(pump: Pump) -> list[Run]:

@@ -102,7 +102,7 @@ def _work(job: Any) -> Outcome:
     """The job in the order of the work: gravity, choice, cycle, outage, checks, take-off."""
     chosen = select(
         job.pumps, job.lines, pit=job.pit, **job._need.spelled("need"),
-        limits=job.limits, doubt=job.doubt, certainty=job.certainty,
+        limits=job.limits, doubt=job.doubt, certainty=None if job.doubt is None else job.certainty,
         objective=job.objective, costs=job.costs, samples=job.samples, seed=job.seed,
     )  # fmt: skip
     first = chosen.candidates[0]
