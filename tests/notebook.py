@@ -150,10 +150,10 @@ def alike(one: Any, two: Any) -> bool:
     return bool(one == two)
 
 
-def keep(path: Path) -> bool:
+def keep(path: Path, anew: bool = False) -> bool:
     """Run a notebook and store what it shows, unless what is stored still holds."""
     now = shown(path, pictures=True)[1]
-    if not stale(path, now):
+    if not (anew or stale(path, now)):
         return False
     book = load(path)
     cells = [c for c in book["cells"] if c["cell_type"] == "code"]
