@@ -68,6 +68,15 @@ WHOLE: dict[str, Any] = {
     "costs": {"pipe_per_m": 4.1, "fitting_each": {"elbow_90": 1.5, "check_valve_swing": 20,
               "union": 2}, "energy_per_kwh": 0.3, "water_per_year_l": 1e6, "years": 12,
               "currency": "crowns"},
+    "water": {
+        "steady_lps": 0.1,
+        "rain": {"duration_min": [5, 15, 60], "depth_in": [[0.4, 0.8, 1.4], [0.6, 1.2, 2.2]],
+                 "return_year": [2, 10]},
+        "catchments": [{"name": "yard", "area_ft2": 400, "runoff": 0.9, "tc_min": 5}],
+        "collectors": [{"name": "drain", "bore_mm": 100, "slope": 0.01, "n": 0.012,
+                        "catchments": [{"area_m2": 20, "curve_number": 98, "tc_min": 5}]}],
+    },
+    "laying": {"stock_m": 6, "trench_depth_in": 24, "trench_width_in": 12, "pit_price": 300},
     "certainty": 0.7,
     "objective": "flow",
     "samples": 64,
@@ -111,7 +120,8 @@ def test_a_job_of_parts_is_the_job_of_its_document() -> None:
     read = dp.Job.from_dict(WHOLE)
     built = dp.Job(
         pumps=read.pumps, lines=read.lines, pit=read.pit, need_gpm=20, inflow_lps=0.4,
-        limits=read.limits, doubt=read.doubt, costs=read.costs, certainty=0.7, samples=64, seed=3,
+        limits=read.limits, doubt=read.doubt, costs=read.costs, water=read.water,
+        laying=read.laying, certainty=0.7, samples=64, seed=3,
         objective="flow",
     )  # fmt: skip
     again = dp.Job.from_json(built.to_json())
@@ -188,6 +198,12 @@ MADE_BY = {
     "limits": (dp.Limits, {}),
     "doubt": (dp.Doubt, {}),
     "costs": (dp.Costs, {}),
+    "water": (dp.inflow.Water, {}),
+    "rain table": (dp.inflow.RainTable, {}),
+    "catchment": (dp.inflow.Catchment, {}),
+    "collector": (dp.inflow.Collector, {}),
+    "pond storage": (dp.PondStorage, {}),
+    "laying": (dp.Laying, {}),
     "drainpump job": (dp.Job, {}),
 }
 
@@ -394,3 +410,17 @@ def test_the_one_version_is_said() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.Job.from_dict({"need_gpm": 30})
     assert str(err.value) == "$: lacks schema_version; give 1."
+
+
+def test_water_is_brought_to_the_pit_and_routed() -> None:
+    job = dp.Job.from_dict(WHOLE)
+    out = job.run()
+    assert out.storms is not None
+    assert out.routing is not None
+    storms = job.water.storms()
+    again = dp.route(out.first.pump, out.first.line, job.pit, storms)
+    assert out.routing.pond_min.tolist() == again.pond_min.tolist()
+    assert [x.where for x in out.links] == ["drain"]
+    assert out.take_off.to_dict()["items"][1]["length_m"] > 0
+    # a job without water says nothing of storms
+    assert dp.Job.from_dict(without("water")).run().storms is None

@@ -13,12 +13,14 @@ from drainpump.choose.objectives import RankedBy
 from drainpump.choose.select import USUAL
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import Heard, InputError, inside, listening, wrong
+from drainpump.inflow.water import Water
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.curve_files import CurveFiles
 from drainpump.paper.document.json_text import MOST_BYTES, parse
 from drainpump.paper.document.shapes import Key, Listed, Whole
+from drainpump.paper.laying import Laying
 from drainpump.paper.outcome import Outcome, outcome_of
 from drainpump.parts.csv_sheet import read_at_most
 from drainpump.parts.line.line import DischargeLine
@@ -33,7 +35,14 @@ __all__ = ["JOB", "SCHEMA_VERSION", "Job", "read_job"]
 SCHEMA_VERSION = 1
 #: operating points a job may ask for; select keeps 9 bytes of each
 _MOST_POINTS = 50_000_000
-_CLASSES: dict[str, type[Part]] = {"pit": Pit, "limits": Limits, "doubt": Doubt, "costs": Costs}
+_CLASSES: dict[str, type[Part]] = {
+    "pit": Pit,
+    "limits": Limits,
+    "doubt": Doubt,
+    "costs": Costs,
+    "water": Water,
+    "laying": Laying,
+}
 
 
 class Job(Part):
@@ -56,6 +65,11 @@ class Job(Part):
         ``Doubt.usual()`` where not given: results have bands and the need a probability.
         ``Doubt()`` doubts nothing, and the job's ``doubt`` is then None.
     costs : Costs, optional
+    water : Water, optional
+        What comes to the pit: its storms, one a return period of its rain table, are routed
+        through the pit, and its branches held against the pump.
+    laying : Laying, optional
+        How the line is laid, for the take-off.
     certainty : float, default 0.9
     objective : {"least", "flow", "cost", "starts", "energy"}
     samples, seed : int
@@ -110,6 +124,8 @@ class Job(Part):
         limits: Limits | None = None,
         doubt: Doubt | None = None,
         costs: Costs | None = None,
+        water: Water | None = None,
+        laying: Laying | None = None,
         certainty: float = 0.9,
         objective: RankedBy = "least",
         samples: int = 512,
@@ -117,7 +133,14 @@ class Job(Part):
         name: str = "",
         story: str = "",
     ) -> None:
-        given = {"pit": pit, "limits": limits, "doubt": doubt, "costs": costs}
+        given = {
+            "pit": pit,
+            "limits": limits,
+            "doubt": doubt,
+            "costs": costs,
+            "water": water,
+            "laying": laying,
+        }
         for key, part in given.items():
             if part is not None and not isinstance(part, _CLASSES[key]):
                 raise wrong(key, part, f"must be {_CLASSES[key].__name__}", "make one, or leave it")
@@ -137,6 +160,7 @@ class Job(Part):
         self.pumps, self.lines = tuple(_single(pumps)), _told_apart(lines)
         self.pit, self.limits, self.costs = pit, limits, costs
         self.doubt = USUAL if doubt is None else None if doubt == Doubt() else doubt
+        self.water, self.laying = water, laying
         self.certainty, self.objective = certainty, objective
         self.samples, self.seed = samples, seed
         self.name, self.story = name, story
@@ -263,7 +287,8 @@ JOB = shapes.shape_of(
     "drainpump job", Job, "need",
     before=[Key("schema_version", Whole(SCHEMA_VERSION, SCHEMA_VERSION), required=True)],
     pumps=Listed(shapes.PUMP, 0, 2000), lines=Listed(shapes.LINE, 1, 200), pit=shapes.PIT,
-    limits=shapes.LIMITS, doubt=shapes.DOUBT, costs=shapes.COSTS, story=shapes.LONG,
+    limits=shapes.LIMITS, doubt=shapes.DOUBT, costs=shapes.COSTS, water=shapes.WATER,
+    laying=shapes.LAYING, story=shapes.LONG,
     samples=Whole(1, 65_536), seed=Whole(0, 2**32 - 1),
 )  # fmt: skip
 

@@ -17,13 +17,14 @@ from drainpump.doubt.sensitivity import sensitivity
 from drainpump.errors import Heard, listening
 from drainpump.findings import Finding
 from drainpump.inflow.branch.gravity import gravity_check
+from drainpump.inflow.rain.table import RainTable
 from drainpump.inflow.storm import Hydrograph
 from drainpump.paper.acceptance import Acceptance, acceptance
 from drainpump.paper.take_off import TakeOff, take_off
 from drainpump.paper.words import two
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.routing.route import Routing
+from drainpump.routing.route import Routing, route
 from drainpump.units import FloatArray
 from drainpump.why.side_checks import side_checks
 
@@ -118,14 +119,28 @@ def _work(job: Any) -> Outcome:
             pit=job.pit, **(inflow or {}),
         )  # fmt: skip
         swings = _swings(first, job)
+    storms, routed = _in_storms(job, first)
+    links: tuple[Finding, ...] = ()
+    if job.water is not None and first.si.flow > 0:
+        links = job.water.weakest_link(flow_lps=float(first.flow_lps))
     return Outcome(
-        job, chosen, first, turning, spread, swings,
+        job, chosen, first, turning, spread, swings, links=links, storms=storms, routing=routed,
         gravity=by_gravity(first.line, job.pit, job.si.need),
         outage=out,
         checks=side_checks(first.pump, first.line).checks,
-        take_off=take_off(first.pump, first.line, job.pit, costs=job.costs),
+        take_off=take_off(first.pump, first.line, job.pit, laying=job.laying, costs=job.costs),
         acceptance=acceptance(first, job.pit, spread),
     )  # fmt: skip
+
+
+def _in_storms(job: Any, first: Candidate) -> tuple[Hydrograph | None, Routing | None]:
+    """The water's storms, one a return period, and what each does to the pit."""
+    rain = None if job.water is None else job.water.rain
+    many = isinstance(rain, RainTable) and rain.return_year is not None
+    if not many or job.pit is None or not first.si.flow > 0:
+        return None, None
+    storms = job.water.storms()
+    return storms, route(first.pump, first.line, job.pit, storms)
 
 
 def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Finding | None:

@@ -15,6 +15,10 @@ from typing import Any, Literal, get_args, get_origin
 from drainpump import units as u
 from drainpump.doubt.doubt import Doubt
 from drainpump.foreign import READ, stem_of
+from drainpump.inflow.branch.collector import Collector
+from drainpump.inflow.rain.table import RainTable
+from drainpump.inflow.surface.catchment import Catchment
+from drainpump.inflow.water import Water
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import SOURCES, Limits
 from drainpump.paper.document.shapes import (
@@ -29,6 +33,7 @@ from drainpump.paper.document.shapes import (
     Shape,
     Text,
 )
+from drainpump.paper.laying import Laying
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
@@ -36,6 +41,7 @@ from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.line.run import Run
 from drainpump.parts.pit import Pit
+from drainpump.parts.pond import PondStorage
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_shown import ORIGINS
 
@@ -43,6 +49,7 @@ __all__ = [
     "COSTS",
     "DOUBT",
     "FITTING",
+    "LAYING",
     "LIMITS",
     "LINE",
     "LONG",
@@ -52,6 +59,7 @@ __all__ = [
     "POINTS",
     "PUMP",
     "RUN",
+    "WATER",
     "keys_of",
     "shape_of",
 ]
@@ -196,3 +204,21 @@ COSTS = shape_of(
     outlet_each=_PRICES,
     lump_sums=Named(Number(), 100),
 )
+_ROWS = Listed(Either((list,), _NUMBERS, Number()), 1, 1000)
+_NAMED = Either((str,), Text(), Number())
+#: the stem of return_year is no keyword of Python
+_RARE: dict[str, Any] = {"return": Either((list,), _NUMBERS, Number())}
+RAIN = shape_of(
+    "rain table", RainTable, "duration",
+    duration=_NUMBERS, depth=_ROWS, intensity=_ROWS, **_RARE,
+)  # fmt: skip
+CATCHMENT = shape_of("catchment", Catchment, "area", runoff=_NAMED, curve_number=_NAMED)
+POND = shape_of("pond storage", PondStorage, "depth volume", depth=_NUMBERS, volume=_NUMBERS)
+COLLECTOR = shape_of(
+    "collector", Collector, "bore", catchments=Listed(CATCHMENT, 0, 200), pond_storage=POND
+)
+WATER = shape_of(
+    "water", Water, rain=RAIN, catchments=Listed(CATCHMENT, 0, 200),
+    collectors=Listed(COLLECTOR, 0, 100),
+)  # fmt: skip
+LAYING = shape_of("laying", Laying)
