@@ -195,6 +195,7 @@ def test_vented_head_is_never_below_the_siphoning_head(
     assert vented >= siphoning - 1e-12
 
 
+@pytest.mark.filterwarnings("ignore:.* no whole number of pieces")
 @settings(max_examples=40, deadline=None)
 @given(st.floats(0.05, 0.95), st.floats(1, 200), st.floats(-1, 1), st.floats(0, 20))
 def test_splitting_a_run_changes_nothing(

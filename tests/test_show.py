@@ -233,6 +233,7 @@ def test_a_large_grid_stays_short() -> None:
     assert "  pattern: 8000 cycles" in repr(cyc).splitlines()
 
 
+@pytest.mark.filterwarnings("ignore:.* no whole number of pieces")
 def test_parts_with_arrays_stay_short() -> None:
     a = np.linspace(0.5, 1.0, 5000)
     parts = [
