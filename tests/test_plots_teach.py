@@ -69,7 +69,7 @@ def ticks_overlap(ax: Axes) -> bool:
 
 
 def test_waterfall_falls_from_the_pump_alone_to_the_operating_flow() -> None:
-    ax = plots.waterfall(WHY)
+    ax = plots.waterfall(WHY, in_turn=True)
     whole, lost = ax.containers
     assert whole[0].get_height() == pytest.approx(50.0)
     assert whole[-1].get_height() == pytest.approx(dp.operating_point(PUMP_A, LINE).flow_gpm)
@@ -81,14 +81,24 @@ def test_waterfall_falls_from_the_pump_alone_to_the_operating_flow() -> None:
     assert left == ["41.8", "28.1", "26.9", "26.3", "25.9", "25.7"]
 
 
-def test_waterfall_says_that_its_losses_come_in_turn() -> None:
-    for ax in (plots.waterfall(explained(1)[0]), plots.waterfall(explained(3))):
-        assert ax.get_xlabel() == "Losses taken in one after another, from left to right"
+def test_waterfall_and_text_divide_the_loss_alike_and_say_how() -> None:
+    ax = plots.waterfall(WHY)
+    _, lost = ax.containers
+    heights = [b.get_height() for b in lost]  # type: ignore[attr-defined]
+    np.testing.assert_allclose(heights, WHY.shares["lost_gpm"])
+    taken = [t.get_text().lstrip("−") for t in ax.texts[2:]]
+    assert all(f"{n} {x}" in WHY.text() for n, x in zip(WHY.names[:2], taken[:2], strict=True))
+    assert "(Shapley)" in WHY.text()
+    for many in (WHY, explained(3)):
+        said = plots.waterfall(many).get_xlabel()
+        assert said == "Losses whatever the order (Shapley), as in the text"
+        said = plots.waterfall(many, in_turn=True).get_xlabel()
+        assert said == "Losses taken in one after another, from left to right"
 
 
 def test_waterfall_of_several_pumps_is_a_line_each() -> None:
     many = [dp.explain(p, LINE) for p in (PUMP_A, PUMP_B)]
-    ax = plots.waterfall(many, units="metric")
+    ax = plots.waterfall(many, units="metric", in_turn=True)
     for why, line in zip(many, ax.lines, strict=True):
         np.testing.assert_allclose(line.get_ydata(), why.steps["flow_lps"])
     assert {t.get_text() for t in ax.texts} == {"A: 1.62 L/s", "B: 2.37 L/s"}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import states
+from drainpump.plots.causes import cause_of
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, said, three, wrapped
 from drainpump.plots.page import PAPER, letters
@@ -21,17 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["ledger"]
 
-#: faces and hatches in turn: neighbours differ in both, in grey too
-_LOOKS = (
-    ("#004488", None),
-    ("#c9d6e6", "////"),
-    ("#7a8fa8", None),
-    ("white", "...."),
-    ("#aa3344", None),
-    ("#eed4d8", "\\\\\\\\"),
-    ("#4d4d4d", None),
-    ("#e8e2c8", "xxxx"),
-)
 #: bars up to which the parts' heads are written into them
 _FEW = 4
 
@@ -81,10 +71,9 @@ def ledger(
     frame.limits(x=(-0.6, len(many) - 0.4), y=(min(0.0, 1.1 * float(heads.min())), 1.1 * top))
     labels = []
     for i, cause in enumerate(many[0].names):
-        face, hatch = _LOOKS[i % len(_LOOKS)]
         frame.ax.bar(
             range(len(many)), frame.y.shown(heads[:, i]), 0.62, bottom=frame.y.shown(feet[:, i]),
-            facecolor=face, hatch=hatch, edgecolor="black", lw=0.8,
+            **cause_of(cause).bar,
         )  # fmt: skip
         middle = float(feet[-1, i] + heads[-1, i] / 2)
         words = f"{cause} {frame.y.said(heads[-1, i])}" if len(many) == 1 else cause

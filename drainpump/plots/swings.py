@@ -9,8 +9,9 @@ import numpy as np
 from drainpump import units as u
 from drainpump.doubt.doubt import Draws, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
+from drainpump.plots.causes import cause_of
 from drainpump.plots.column import key_below
-from drainpump.plots.frame import frame_on, style
+from drainpump.plots.frame import frame_on
 from drainpump.plots.page import PAPER, letters
 from drainpump.solve.grid import make_grid
 
@@ -66,6 +67,8 @@ def swings(
     >>> [t.get_text() for t in ax.get_yticklabels()]
     ['lift', 'length']
     """
+    from matplotlib.patches import Patch
+
     table = sensitivity(pump, line, doubt, samples, seed, units=units)
     grid = make_grid(pump, line, np.zeros(()))
     centre = float(points_at(grid, Draws(**middle(doubt, (1,)))).si.counted[0])
@@ -73,15 +76,16 @@ def swings(
     frame = frame_on(
         ax, units, twin=twin, x="flow_gpm", size=(7.5, 1.8 + 0.45 * len(table)), grid="x"
     )
-    ax, unit, color = frame.ax, frame.x.unit, style(0).color
+    ax, unit = frame.ax, frame.x.unit
     rows, start = np.arange(len(table)), frame.x.shown(centre)
     ends = table[[f"flow_at_minus_{unit}", f"flow_at_plus_{unit}"]].to_numpy()
-    key: list[Any] = [
-        ax.barh(rows, reach - start, left=start, height=0.6, facecolor=face, edgecolor=color,
-                hatch=hatch, label=f"input one sigma {word}")
-        for reach, face, hatch, word in zip(ends.T, ("white", color), ("////", None),
-                                            ("low", "high"), strict=True)
-    ]  # fmt: skip
+    looks = [cause_of(name) for name in table.input]
+    key: list[Any] = []
+    for reach, hatch, word in zip(ends.T, ("////", None), ("low", "high"), strict=True):
+        ax.barh(rows, reach - start, left=start, height=0.6, hatch=hatch,
+                facecolor=[x.color for x in looks], edgecolor=[x.ink for x in looks])  # fmt: skip
+        key.append(Patch(facecolor="0.75", edgecolor="black", hatch=hatch,
+                         label=f"input one sigma {word}"))  # fmt: skip
     for row, share in zip(rows, table.variance_share, strict=True):
         ax.annotate(
             f"{share:.0%}", (ends[row].max(), row), xytext=(5, 0), textcoords="offset points",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +12,9 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.plots.causes import CAUSES, cause_of
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, frame_on, style
+from drainpump.plots.frame import Frame, Label, frame_on, three
 from drainpump.plots.page import letters
 from drainpump.why.explanation import Explanation
 
@@ -21,22 +23,31 @@ if TYPE_CHECKING:
 
 __all__ = ["called", "same_causes", "waterfall"]
 
-_RED = "#aa3344"
+#: words under the picture, by whether the causes are taken in one after another
+_DIVISIONS = (
+    "Losses whatever the order (Shapley), as in the text",
+    "Losses taken in one after another, from left to right",
+)
 
 
 def waterfall(
     explained: Explanation | Sequence[Explanation],
     ax: Axes | None = None,
     *,
+    in_turn: bool = False,
     units: u.System = "us",
     twin: bool = True,
 ) -> Axes:
-    """Draw the flow left after each cause in turn: bars for one pump, lines for several.
+    """Draw what each cause takes of a pump's flow: bars for one pump, lines for several.
 
     Parameters
     ----------
     explained : Explanation or sequence of Explanation
         From ``drainpump.explain``; several must have the same causes.
+    in_turn : bool, default False
+        By default each cause takes its loss whatever the order (Shapley's division), as in
+        the explanation's text. True: the causes are taken in one after another, and what
+        is left after each is a flow the pump would give.
     ax, units, twin
         As of every picture, see `drainpump.plots`.
 
@@ -61,16 +72,18 @@ def waterfall(
     many = same_causes("waterfall", explained)
     names = many[0].names
     flows = np.array([e._flows for e in many])  # (pumps, causes + 1)
+    if not in_turn:
+        lost = np.cumsum([e._losses for e in many], axis=1)
+        flows[:, 1:-1] = flows[:, :1] - lost[:, :-1]
     size = max(7.5, 1.1 * (len(names) + 2)), 5.0
     frame = frame_on(ax, units, twin=twin, y="flow_gpm", size=size, grid="y")
     frame.limits(y=(0.0, 1.14 * float(flows.max()) or 1e-4))
-    # their shares whatever the order, which the explanation's text gives, are other numbers
-    frame.ax.set_xlabel("Losses taken in one after another, from left to right")
+    frame.ax.set_xlabel(_DIVISIONS[in_turn])
     ticks = ["pump alone", *names]
     labels: list[Label] = []
     if len(many) == 1:
         ticks.append("what is left")
-        _bars(frame, flows[0], many[0]._status)
+        _bars(frame, flows[0], many[0]._status, names, in_turn)
         frame.title(f"{many[0].pump.name} on {many[0].line.name}", size=10)
     else:
         frame.limits(x=(-0.3, len(names) + 0.1))
@@ -104,26 +117,38 @@ def called(one: Explanation, many: Sequence[Explanation]) -> str:
     return line if len({e.pump.name for e in many}) == 1 else f"{pump}, {line}"
 
 
-def _bars(frame: Frame, flows: Any, status: Any) -> None:
-    ax, flow, color = frame.ax, frame.y.shown(flows), style(0).color
+def _bars(frame: Frame, flows: Any, status: Any, names: Sequence[str], in_turn: bool) -> None:
+    ax, flow = frame.ax, frame.y.shown(flows)
     drop = flow[:-1] - flow[1:]
     last = len(flow)
-    ax.bar([0, last], [flow[0], flow[-1]], 0.62, facecolor=color, edgecolor=color)
-    ax.bar(range(1, last), drop, 0.62, bottom=flow[1:], facecolor="white", edgecolor=_RED,
-           hatch="////", lw=1.2)  # fmt: skip
+    ax.bar([0, last], [flow[0], flow[-1]], 0.62, **CAUSES["pump"].bar)
+    # bars of one container, each with the look of its cause
+    for bar, name in zip(ax.bar(range(1, last), drop, 0.62, bottom=flow[1:]), names, strict=True):
+        bar.set(**cause_of(name).bar)
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
     size = min(letters(), frame.points()[0] / (last + 1) / 3.6)
-    words = [_bounded(x, s, flow[0]) for x, s in zip(flow, status, strict=True)]
+    words = [_bounded(x, s) for x, s in zip(flow, status, strict=True)]
     for i, end in ((0, 0), (last, -1)):
         ax.text(i, flow[end] + room, words[end], ha="center", va="bottom",
                 fontsize=1.06 * size, fontweight="bold")  # fmt: skip
-    for i, (lost, left) in enumerate(zip(drop, flow[1:], strict=True), 1):
-        change = f"{'−' if lost >= 0 else '+'}{_said(abs(lost), flow[0])}"
-        ax.text(i, max(left, left + lost) + room, change, ha="center", va="bottom", fontsize=size,
-                color=_RED)  # fmt: skip
-        ax.text(i, min(left, left + lost) - room, words[i], ha="center", va="top", fontsize=size)
+    # in turn a loss rests on the flows beside it; whatever the order, on all of them
+    beside = pairwise(status) if in_turn else [status[[0, -1]]] * len(drop)
+    for i, (lost, left, ends) in enumerate(zip(drop, flow[1:], beside, strict=True), 1):
+        change = _lost(lost, ends)
+        ax.text(i, max(left, left + lost) + room, change, ha="center", va="bottom", fontsize=size)
+        if in_turn:
+            low = min(left, left + lost) - room
+            ax.text(i, low, words[i], ha="center", va="top", fontsize=size)
+
+
+def _lost(value: float, ends: Any) -> str:
+    """Say a loss between two flows: of a bound it is at least that, between two not known."""
+    bounds = [states.bound(s) for s in ends]
+    if all(bounds) or "not known" in bounds:
+        return "?"
+    return f"{'−' if value >= 0 else '+'}{' ≥ ' if any(bounds) else ''}{three(abs(value))}"
 
 
 def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
@@ -134,19 +159,13 @@ def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
         frame.curve(np.arange(flows[i].size), flows[i], look, lw=1.6, marker="o", ms=3.5)
         left = "no flow"
         if e._status[-1] != "no_flow":
-            left = f"{_bounded(shown[i, -1], e._status[-1], shown.max())} {unit}"
+            left = f"{_bounded(shown[i, -1], e._status[-1])} {unit}"
         at = flows[i].size - 1, float(flows[i, -1])
         labels.append(Label(*at, f"{called(e, many)}: {left}", look.color))
     return labels
 
 
-def _bounded(value: float, status: Any, most: float) -> str:
+def _bounded(value: float, status: Any) -> str:
     """Say a flow; where the pump's data end before it, that it is at least or at most that."""
     sign = {"at least": "≥ ", "at most": "≤ ", "not known": "? "}.get(states.bound(status), "")
-    return sign + _said(value, most)
-
-
-def _said(value: float, most: float) -> str:
-    """Say a flow to three digits of the greatest, a small loss to two of its own."""
-    digits = 1 if most >= 10 else 2
-    return f"{value:.{digits}f}" if abs(value) >= 10.0 ** (1 - digits) else f"{value:.2g}"
+    return sign + three(value)

@@ -224,8 +224,10 @@ class Explanation:
             )
         order = np.argsort(-self._losses, kind="stable")
         parts = ", ".join(f"{self.names[i]} {brief(self._losses[i], unit)}" for i in order)
+        ends = {states.bound(s) for s in self._status[[0, -1]]}
+        lost = f"{'at least ' if ends & {'at least', 'at most'} else ''}{brief(self._lost, unit)}"
         return (
-            f"The first cause is the {self.cause}. Of the {brief(self._lost, unit)} lost, whatever "
+            f"The first cause is the {self.cause}. Of the {lost} lost, whatever "
             f"the order (Shapley): {parts}."
         )
 

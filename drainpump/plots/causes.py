@@ -1,0 +1,55 @@
+"""One look for each cause of loss, the same in every picture: colour, dash and hatch.
+
+In the order in which causes stand on each other dark and light take turns, so that
+neighbours hold in grey and for eyes that tell red from green badly; hatch and dash
+differ between any two.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+__all__ = ["CAUSES", "Cause", "cause_of"]
+
+
+class Cause(NamedTuple):
+    """How a cause is drawn; ``ink`` is what its hatch is drawn with."""
+
+    color: str
+    ink: str
+    hatch: str | None
+    dash: Any
+
+    @property
+    def bar(self) -> dict[str, Any]:
+        """Keywords of its bars; a light edge would hide a thin dark one."""
+        return {"facecolor": self.color, "edgecolor": self.ink, "hatch": self.hatch,
+                "ls": self.dash, "lw": 0.8 if self.ink == "black" else 0.0}  # fmt: skip
+
+
+#: in the order of the steps of an explanation
+CAUSES = {
+    "lift": Cause("#004488", "white", None, "solid"),
+    "pipe": Cause("#9ecae1", "black", "////", (0, (6, 2))),
+    "elbows": Cause("#7a5f00", "white", "\\\\\\\\", (0, (2, 1.5))),
+    "fittings": Cause("#f0e2b6", "black", "....", (0, (8, 2, 2, 2))),
+    "valve": Cause("#00564f", "white", "xxxx", (0, (4, 1, 1, 1, 1, 1))),
+    "exit": Cause("#d9b8a0", "black", "----", (0, (1, 1))),
+    "lid": Cause("#5e3c99", "white", "++++", (0, (10, 2))),
+    "pump": Cause("0.35", "white", None, "solid"),
+}
+
+#: what a cause's or a doubtful input's name holds, and whose look it has; the first that fits
+_WORDS = {
+    "lift": "lift", "length": "pipe", "pipe": "pipe", "bore": "pipe", "elbow": "elbows",
+    "valve": "valve", "exit": "exit", "lid": "lid", "pump": "pump",
+}  # fmt: skip
+
+
+def cause_of(name: str) -> Cause:
+    """Return the look of a cause, or of the cause that a doubtful input belongs to.
+
+    >>> cause_of("check valve") is CAUSES["valve"], cause_of("tees") is CAUSES["fittings"]
+    (True, True)
+    """
+    return CAUSES[next((kind for word, kind in _WORDS.items() if word in name), "fittings")]
