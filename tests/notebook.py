@@ -9,6 +9,7 @@ import io
 import json
 import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +47,7 @@ def shown(path: Path, pictures: bool = False) -> tuple[dict[str, Any], list[list
 
     names: dict[str, Any] = {"__name__": "__main__", "display": display}
     found = []
-    with contextlib.chdir(path.parent):
+    with contextlib.chdir(path.parent), _as_a_notebook():
         cells = [c for c in load(path)["cells"] if c["cell_type"] == "code"]
         for number, cell in enumerate(cells, 1):
             outputs.clear()
@@ -69,6 +70,17 @@ def shown(path: Path, pictures: bool = False) -> tuple[dict[str, Any], list[list
             plt.close("all")
             found.append(list(outputs))
     return names, found
+
+
+@contextlib.contextmanager
+def _as_a_notebook() -> Iterator[None]:
+    """Within, pyplot keeps what a cell draws, to be shown at its end."""
+    before = plt.get_backend()
+    plt.switch_backend("module://tests.cells")
+    try:
+        yield
+    finally:
+        plt.switch_backend(before)
 
 
 @functools.cache
