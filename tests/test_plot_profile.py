@@ -15,7 +15,8 @@ from tests.test_profile import hump, line_of
 
 def drawn(ax: Axes) -> tuple[Any, Any, Any]:
     """Distance, pipe and grade line, drawn in that order with the pump-off level after them."""
-    pipe, grade, level = ax.lines
+    pipe, grade, energy, level = ax.lines
+    assert (np.diff(np.asarray(energy.get_ydata())) <= 1e-9).all()
     assert list(level.get_ydata()) == [0, 0]
     np.testing.assert_array_equal(pipe.get_xdata(), grade.get_xdata())
     return tuple(map(np.asarray, (pipe.get_xdata(), pipe.get_ydata(), grade.get_ydata())))

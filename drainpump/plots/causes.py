@@ -31,11 +31,11 @@ class Cause(NamedTuple):
 CAUSES = {
     "lift": Cause("#004488", "white", None, "solid"),
     "pipe": Cause("#9ecae1", "black", "////", (0, (6, 2))),
-    "elbows": Cause("#7a5f00", "white", "\\\\\\\\", (0, (2, 1.5))),
+    "elbows": Cause("#7a5f00", "white", "\\\\", (0, (2, 1.5))),
     "fittings": Cause("#f0e2b6", "black", "....", (0, (8, 2, 2, 2))),
-    "valve": Cause("#00564f", "white", "xxxx", (0, (4, 1, 1, 1, 1, 1))),
+    "valve": Cause("#00564f", "white", "xx", (0, (4, 1, 1, 1, 1, 1))),
     "exit": Cause("#d9b8a0", "black", "----", (0, (1, 1))),
-    "lid": Cause("#5e3c99", "white", "++++", (0, (10, 2))),
+    "lid": Cause("#5e3c99", "white", "++", (0, (10, 2))),
     "pump": Cause("0.35", "white", None, "solid"),
 }
 

@@ -10,6 +10,7 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError
+from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.plots.frame import Frame, Label, Style
@@ -56,6 +57,7 @@ def duty(
     units: System = "us",
     need_gpm: float | None = None,
     need_lps: float | None = None,
+    tests: FieldTest | Sequence[FieldTest] = (),
     twin: bool = True,
 ) -> Axes:
     """Draw pump curves, system curves and their operating points.
@@ -72,6 +74,9 @@ def duty(
         As of every picture, see `drainpump.plots`.
     need_gpm, need_lps : float, optional
         Flow needed, marked by an upright line.
+    tests : FieldTest or sequence of FieldTest, optional
+        Measured points with one sigma: a flow stands on the first line, at the level it was
+        read at; a gauge at its own head.
 
     Returns
     -------
@@ -113,6 +118,7 @@ def duty(
     names = _names(frame, found, [look.color for look in looks], beside)
     # a flow must stand at its point; names have more places to go
     flows = [Label(*at, frame.x.said(at[0])) for at in points] if beside else []
+    flows += _measured(frame, found.lines[0], tests)
     if need is not None:
         at = float(need.si)
         flows.append(Label(at, 0.04 * found.top, f"{frame.x.said(at)} needed"))
@@ -128,8 +134,11 @@ def _computed(pumps: list[Any], lines: list[DischargeLine], pit: Pit | None) -> 
     made = [Curve(*sampled(p, lines[0])) for p in pumps]
     most = 1.08 * max(float(curve.flow[-1]) for curve in made)
     top = 1.12 * max(float(np.max(curve.head)) for curve in made)
+    lines_drawn = [asked(x, most) for x in lines]
+    # a line that no pump reaches is kept in sight
+    top = max([top, *(1.2 * float(x.head[0]) for x in lines_drawn)])
     drop = None if pit is None else float(pit.si.on - pit.si.off)
-    return _Duty(pumps, lines, made, [asked(x, most) for x in lines], op, most, top, drop)
+    return _Duty(pumps, lines, made, lines_drawn, op, most, top, drop)
 
 
 def _draw_lines(frame: Frame, found: _Duty) -> list[Label]:
@@ -143,7 +152,23 @@ def _draw_lines(frame: Frame, found: _Duty) -> list[Label]:
             frame.area(curve.flow, curve.head - found.drop, curve.head, facecolor=shade, alpha=0.25,
                        edgecolor=shade, hatch="////", lw=0.4)  # fmt: skip
             name += "" if i else "\n(band: off to on level)"
+        if (found.op.si.code[:, i] == states.NO_FLOW).all():
+            name += ": no pump reaches it"
         labels.append(curve.label(last_inside(curve.head, found.top), name, shade))
+    return labels
+
+
+def _measured(frame: Frame, line: DischargeLine, tests: Any) -> list[Label]:
+    """Mark what was measured; return the names of the marks."""
+    labels = []
+    for test in check_tests(tests) if tests != () else []:
+        flow, sigma = float(test.si.flow), float(test.si.sigma)
+        stands = line.head(flow_lps=flow * 1e3).si.head - test.si.level
+        head = float(stands if test.si.head is None else test.si.head)
+        ends = np.array([flow - sigma, flow + sigma])
+        frame.curve(ends, np.full(2, head), Style("black"), lw=1.4, marker="|", ms=7, zorder=5)
+        frame.mark(flow, head, marker="D", ms=5, zorder=6)
+        labels.append(Label(flow, head, f"{test.kind}: {frame.x.said(flow)}"))
     return labels
 
 

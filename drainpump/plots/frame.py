@@ -189,9 +189,17 @@ class Frame:
 
     def mark(self, x: Any, y: Any, **more: Any) -> Line2D:
         """Draw hollow marks, which no label may cover, and keep them."""
-        given: dict[str, Any] = {"ms": 7, "mfc": "white", "mec": "black", "mew": 1.6, "zorder": 5}
+        given: dict[str, Any] = {
+            "marker": "o",
+            "ls": "none",
+            "ms": 7,
+            "mfc": "white",
+            "mec": "black",
+            "mew": 1.6,
+            "zorder": 5,
+        }
         x, y = np.atleast_1d(self.x.shown(x)), np.atleast_1d(self.y.shown(y))
-        (line,) = self.ax.plot(x, y, "o", ls="none", **given | more)
+        (line,) = self.ax.plot(x, y, **given | more)
         self.marks.append(line)
         return line
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.errors import InputError, wrong
+from drainpump.parts.pump.bank import PumpBank
 from drainpump.plots.frame import Frame, Label, Scale, Style, frame_on, said, scale, style
 from drainpump.plots.labels import label_points
 from drainpump.plots.page import PAPER, fresh_figure, letters
@@ -125,9 +126,14 @@ def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
     frame.curve(time, pumped, Style(color), lw=0.7, zorder=2)
     area = frame.area(time, 0.0, pumped, facecolor="#e3bcc1", edgecolor=color, hatch="////",
                       lw=0.0, zorder=1, label="pump")  # fmt: skip
+    key = [line, area]
+    if (lag := rows["floats"] > 1).any():
+        key.append(frame.area(time, 0.0, pumped, where=lag, facecolor="#b3606e", edgecolor="black",
+                              hatch="xx", lw=0.0, zorder=1, label="lag pumps too"))  # fmt: skip
+        area.set_label("lead pump")
     # room above the curves for their key
     frame.limits(y=(0.0, 1.25 * max(float(np.max(came)), float(np.max(pumped))) or 1e-4))
-    return [line, area]
+    return key
 
 
 def _rain(above: Axes, routed: Any, clock: Scale, units: System, twin: bool) -> None:
@@ -158,7 +164,10 @@ def _levels(frame: Frame, routed: Any, rows: dict[str, Any], time: Any) -> list[
     frame.curve(time, stage, Style("0.1"), lw=1.2, gid="level")
     dots: dict[str, Any] = {"facecolor": "0.75", "hatch": "....", "edgecolor": "0.4", "lw": 0}
     frame.area(time, pit.depth, stage, where=over > 0, **dots)
-    marks = {"off": pit.off, "on": pit.on, "rim": pit.depth, "overflow": routed.asked.overflow}
+    bank = routed.sites.grid.pumps[0]
+    lag = bank.si.lag_on if isinstance(bank, PumpBank) else None
+    marks = {"off": pit.off, "on": pit.on, "lag on": lag, "alarm": pit.alarm, "rim": pit.depth,
+             "overflow": routed.asked.overflow}  # fmt: skip
     labels = []
     for i, (words, level) in enumerate((w, x) for w, x in marks.items() if x is not None):
         look = style(i)

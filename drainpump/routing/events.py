@@ -375,5 +375,14 @@ class March:
             if self.line < site.returning and stage.priming is not None:
                 flow = stage.priming.at(self.line, below)[0]
         self.sampled.append(
-            (self.time, self.volume, self._q[k], flow, tally.starts, tally.pumped, tally.overflow)
+            (
+                self.time,
+                self.volume,
+                self._q[k],
+                flow,
+                tally.starts,
+                tally.pumped,
+                tally.overflow,
+                self.up,
+            )
         )

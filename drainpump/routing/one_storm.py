@@ -256,7 +256,7 @@ class OneStorm:
         pieces, wanted = cut_time(steps, power, until, samples)
         march = March(site, steps.rates, start)
         march.run(pieces, wanted)
-        names = ("time", "volume", "inflow", "pump_flow", "starts", "pumped", "overflow")
+        names = ("time", "volume", "inflow", "pump_flow", "starts", "pumped", "overflow", "floats")
         rows = dict(zip(names, np.array(march.sampled).T, strict=True))
         stands = self._stands(rows["volume"], np.asarray(site.rim))
         rows |= {k: np.ravel(v) for k, v in zip(("level", "pond", "pond_depth"), stands,
