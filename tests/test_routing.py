@@ -238,6 +238,14 @@ _LOOSE = {
 }  # fmt: skip
 
 
+def test_water_that_runs_back_at_the_very_end_stands_in_the_last_row() -> None:
+    got = dp.route(POWERED, _LOOSE["riser"], pit(), _flows([0, 24.5], 1.0), pond_area_ft2=300)
+    rows = got.to_frame(step_s=53)
+    assert rows["level_in"].iloc[-1] == pytest.approx(got.peak_level_in, rel=1e-9)
+    assert rows["pumped_gal"].iloc[-1] == pytest.approx(got.pumped_gal, abs=1e-9)
+    assert got.stored_gal == pytest.approx(got.inflow_gal)
+
+
 @pytest.mark.filterwarnings("ignore:outages:drainpump.DrainpumpWarning")
 @settings(max_examples=25, deadline=None)
 @given(

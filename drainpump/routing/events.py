@@ -116,6 +116,9 @@ class March:
             if sample is not None and sample[i]:
                 self._note(k, supply)
         self._switch(None, keep=True)
+        if sample is not None and self.volume != self.sampled[-1][1]:
+            # the pump stopped at the very end, and what stood in its line came back
+            self._note(k, supply)
         self.tally.end = self.time
         return self.tally
 
