@@ -270,7 +270,7 @@ def test_sensitivity_says_what_it_rests_on(status: str) -> None:
     with pytest.warns(dp.UnusualValueWarning, match="a share would be 1 %"):
         hardly = dp.Doubt(length_pct=0.01)
     frame = dp.sensitivity(pump, where, hardly, 64, need_gpm=8)
-    assert frame.status.tolist() == [status]
+    assert set(frame.status) == {status}  # of two figures the shape is a row of its own
     assert not frame.isna().any(axis=None)
 
 
