@@ -27,7 +27,7 @@ def serves(change: Any, c: dp.Candidate) -> bool:
     asked = c.si.asked
     found = dp.select(
         change.pump, change.line, pit=change.pit, limits=asked.limits, doubt=asked.doubt,
-        certainty=asked.certainty, **asked.need.spelled("need"),
+        certainty=None if asked.doubt is None else asked.certainty, **asked.need.spelled("need"),
     )  # fmt: skip
     return found.best is not None
 
