@@ -86,8 +86,8 @@ def learn(
     >>> test = dp.field.meter_test(flow_gpm=24, sigma_gpm=0.5)
     >>> known = dp.field.learn(box, test, line)
     >>> band = dp.band(known, line, dp.Doubt()).flow_gpm
-    >>> round(band["p90"] - band["p10"], 1), known.origin
-    (1.2, 'readings on site')
+    >>> 1 < band["p90"] - band["p10"] < 2, known.origin  # from two figures it was 7 gpm
+    (True, 'readings on site')
     """
     one_case("learn", curve, line, banks=False)
     listed = check_tests(tests)

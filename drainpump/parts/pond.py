@@ -204,7 +204,7 @@ class SurveyedPond(PondStorage):
     >>> import drainpump as dp
     >>> pond = dp.PondStorage.from_survey(
     ...     x_ft=[0, 20, 20, 0, 10], y_ft=[0, 0, 20, 20, 10], z_ft=[100, 100, 100, 100, 99.5])
-    >>> pond.depth_in[-1].round(6).item(), round(pond.volume_gal[-1] * 231 / 1728, 2)
+    >>> pond.depth_in[-1].round(6).item(), round(float(pond.volume_gal[-1]) * 231 / 1728, 2)
     (6.0, 66.67)
     """
 
@@ -269,7 +269,7 @@ class BowlPond(PondStorage):
     --------
     >>> import drainpump as dp
     >>> pond = dp.PondStorage.bowl(area_ft2=800, depth_in=6)
-    >>> round(pond.volume_gal[-1] * 231 / 1728, 6)
+    >>> round(float(pond.volume_gal[-1]) * 231 / 1728, 6)
     200.0
     """
 

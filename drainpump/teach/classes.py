@@ -130,7 +130,7 @@ def class_set(
     >>> lesson
     ClassSet(Lesson 8: pits and cycling (sheets 1 to 3); 3 pupils)
     >>> lesson.key_frame()["volume_gal"].round(1).tolist()
-    [35.3, 10.2, 28.6]
+    [35.3, 7.7, 21.4]
     """
     ready_lesson(lesson)
     pupils = whole("pupils", pupils, "give how many sheets are wanted", low=1)

@@ -229,10 +229,10 @@ def live(
     >>> line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6)
     >>> shown = dp.teach.live(pump, line, need_gpm=30)
     >>> print(shown.sentence.split(";")[0])
-    A: 28.7 gpm, short of the 30 gpm needed
+    A: 27.8 gpm, short of the 30 gpm needed
     >>> shown.sliders["length"].set_val(75)
     >>> print(shown.sentence.split(";")[0])
-    A: 34.2 gpm, enough for the 30 gpm needed
+    A: 32.8 gpm, enough for the 30 gpm needed
     """
     one_case("live", pump, line)
     if len(line.runs) != 1:
