@@ -23,8 +23,9 @@ class Cause(NamedTuple):
     @property
     def bar(self) -> dict[str, Any]:
         """Keywords of its bars; a light edge would hide a thin dark one."""
+        edged = self.ink == "black"
         return {"facecolor": self.color, "edgecolor": self.ink, "hatch": self.hatch,
-                "ls": self.dash, "lw": 0.8 if self.ink == "black" else 0.0}  # fmt: skip
+                "ls": self.dash if edged else "solid", "lw": 0.8 if edged else 0.0}  # fmt: skip
 
 
 #: in the order of the steps of an explanation

@@ -83,7 +83,7 @@ def swings(
     key: list[Any] = []
     for reach, hatch, word in zip(ends.T, ("////", None), ("low", "high"), strict=True):
         ax.barh(rows, reach - start, left=start, height=0.6, hatch=hatch,
-                facecolor=[x.color for x in looks], edgecolor=[x.ink for x in looks])  # fmt: skip
+                color=[x.color for x in looks], edgecolor=[x.ink for x in looks])  # fmt: skip
         key.append(Patch(facecolor="0.75", edgecolor="black", hatch=hatch,
                          label=f"input one sigma {word}"))  # fmt: skip
     for row, share in zip(rows, table.variance_share, strict=True):
