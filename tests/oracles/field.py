@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 from scipy import stats
+from scipy.integrate import trapezoid
 
 G = 32.174
 CFS = 231 / 1728 / 60
@@ -105,7 +106,7 @@ def odds(yard: Yard, reading: float, sigma: float) -> dict[str, float]:
 
     def mean(cause: str) -> float:
         seen = stats.norm.pdf(reading, with_cause(yard, cause, normal), sigma)
-        return float(np.trapezoid(usual * seen, normal))
+        return float(trapezoid(usual * seen, normal))
 
     return {cause: mean(cause) / none for cause in CAUSES}
 

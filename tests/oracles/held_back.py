@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.integrate import trapezoid
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class HeldBack:
     @property
     def volume(self) -> float:
         """All that gets through."""
-        return float(np.trapezoid(self.flow, self.time))
+        return float(trapezoid(self.flow, self.time))
 
     def until(self, time: Any) -> np.ndarray:
         """What has got through by some times."""

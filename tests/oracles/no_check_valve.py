@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from scipy.integrate import trapezoid
 from scipy.optimize import brentq
 
 from tests.oracles.hydraulics import Line, Pump, falling_root
@@ -191,8 +192,8 @@ def with_tail_water(made: Pump, line: Line, hole: Hole, inflow: float, points: i
     back = np.array([back_flow(line, level) for level in levels])
     pumped = _flow(made, line.head, levels)
     volume = hole.area * levels
-    rest = float(np.trapezoid(1 / (inflow + back), volume))
-    run = float(np.trapezoid(1 / (pumped - inflow), volume))
-    out = float(np.trapezoid(pumped / (pumped - inflow), volume))
-    returned = float(np.trapezoid(back / (inflow + back), volume))
+    rest = float(trapezoid(1 / (inflow + back), volume))
+    run = float(trapezoid(1 / (pumped - inflow), volume))
+    out = float(trapezoid(pumped / (pumped - inflow), volume))
+    returned = float(trapezoid(back / (inflow + back), volume))
     return Cycles(run, rest, out - returned, inflow * (run + rest), True, 1)
