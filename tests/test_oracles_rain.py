@@ -6,8 +6,6 @@
 from __future__ import annotations
 
 import re
-import warnings
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -15,30 +13,13 @@ import pandas as pd
 import pytest
 
 import drainpump as dp
-from drainpump.errors import DrainpumpWarning, InputError
+from drainpump.errors import InputError
+from tests.heard import quietly, told
 from tests.oracles import nrcs
 from tests.oracles.held_back import held_back, volume_until
 from tests.oracles.many import dice
 
 CUBE = 1728 / 231
-
-
-def told(call: Callable[[], Any]) -> str:
-    """What a call says of its input: the message of its refusal or of its warnings."""
-    with warnings.catch_warnings(record=True) as seen:
-        warnings.simplefilter("always")
-        try:
-            call()
-        except InputError as err:
-            return str(err)
-    return "\n".join(str(w.message) for w in seen if issubclass(w.category, DrainpumpWarning))
-
-
-def quietly(call: Callable[[], Any]) -> Any:
-    """The answer of a call whose warnings are not what is asked."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DrainpumpWarning)
-        return call()
 
 
 # ------------------------------------------------------------------ cut at the capacity

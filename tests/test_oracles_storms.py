@@ -5,8 +5,6 @@
 
 from __future__ import annotations
 
-import warnings
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -14,7 +12,8 @@ import pytest
 
 import drainpump as dp
 from drainpump import plots
-from drainpump.errors import DrainpumpWarning, InputError
+from drainpump.errors import InputError
+from tests.heard import told
 from tests.oracles.many import dice
 from tests.oracles.storm import Ground, Site, flow_by_level, simulate
 from tests.storms import LINE, POWERED, A, inflow, pit
@@ -25,24 +24,6 @@ SHORT = dp.PumpCurve(
     name="short", flow_gpm=[0, 10, 20], head_ft=[20, 19.2, 16.8], power_w=[250, 275, 300]
 )
 WEAK = dp.PumpCurve(name="weak", flow_gpm=[0, 10, 20], head_ft=[3, 2, 0], power_w=[50, 60, 70])
-
-
-def told(call: Callable[[], Any]) -> str:
-    """What a call says of its input: the message of its refusal or of its warnings."""
-    with warnings.catch_warnings(record=True) as seen:
-        warnings.simplefilter("always")
-        try:
-            call()
-        except InputError as err:
-            return str(err)
-    return "\n".join(str(w.message) for w in seen if issubclass(w.category, DrainpumpWarning))
-
-
-def quietly(call: Callable[[], Any]) -> Any:
-    """The answer of a call whose warnings are not what is asked."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DrainpumpWarning)
-        return call()
 
 
 # ------------------------------------------------------------------ the oracle itself
