@@ -258,6 +258,9 @@ class OneStorm:
         march.run(pieces, wanted)
         names = ("time", "volume", "inflow", "pump_flow", "starts", "pumped", "overflow", "floats")
         rows = dict(zip(names, np.array(march.sampled).T, strict=True))
+        # the row at the highest shows what the walk saw there, however soon it is gone again
+        top = int(np.argmin(np.abs(rows["time"] - highest)))
+        rows["volume"][top] = max(rows["volume"][top], whole.peak)
         stands = self._stands(rows["volume"], np.asarray(site.rim))
         rows |= {k: np.ravel(v) for k, v in zip(("level", "pond", "pond_depth"), stands,
                                                 strict=True)}  # fmt: skip
