@@ -1,13 +1,22 @@
-"""Every test draws without a screen and leaves no figure behind."""
+"""Every test draws without a screen, with matplotlib's own settings and fonts, and leaves no
+figure behind."""
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
 
 import pytest
 
 os.environ.setdefault("MPLBACKEND", "Agg")
+
+# a machine's own settings, and a list of fonts kept there by another version, stay outside
+SETTINGS = tempfile.mkdtemp(prefix="drainpump-matplotlib-")
+os.environ["MPLCONFIGDIR"] = SETTINGS
+atexit.register(shutil.rmtree, SETTINGS, ignore_errors=True)
 
 
 @pytest.fixture(autouse=True)
