@@ -70,7 +70,9 @@ def _asked(argv: Sequence[str] | None) -> argparse.Namespace:
         "holds its pumps",
     )
     parser.add_argument(
-        "--job", help="a job in JSON, or - for standard input; CURVES, if given, replace its pumps"
+        "--job",
+        help="a job in JSON, or - for standard input; CURVES, if given, replace its pumps; CSV "
+        "files that a job names are read from its own folder alone, and not from standard input",
     )
     parser.add_argument("--full", action="store_true", help="print the report with its appendix")
     parser.add_argument("--json", action="store_true", help="with --job: print the report as JSON")
@@ -126,7 +128,8 @@ def _job(asked: argparse.Namespace) -> Job:
     if asked.job == "-":
         job = Job.from_json(sys.stdin.buffer.read(MOST_BYTES + 1))
     else:
-        job = read_job(asked.job)
+        # whoever types the command may read what lies beside the job
+        job = read_job(asked.job, curves_from=Path(asked.job).parent)
     if asked.curves is None:
         return job
     if job.pumps:

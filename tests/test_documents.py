@@ -116,11 +116,11 @@ def test_a_job_is_a_part() -> None:
 def test_a_job_of_files_holds_their_path_until_its_pumps_change(tmp_path: Path) -> None:
     (tmp_path / "c.csv").write_text("pump,flow_gpm,head_ft\nC,0,20\nC,40,2\n", encoding="utf-8")
     plain = dp.Job(lines=[line()], need_gpm=20).to_dict() | {"pumps": [{"curves": "c.csv"}]}
-    job = dp.Job.from_dict(plain, folder=tmp_path)
+    job = dp.Job.from_dict(plain, curves_from=tmp_path)
     assert job.replace(need_gpm=21).to_dict() == plain | {"need_gpm": 21}
     assert pickle.loads(pickle.dumps(job)) == job
     (tmp_path / "c.csv").write_text("pump,flow_gpm,head_ft\nC,0,20\nC,40,3\n", encoding="utf-8")
-    assert dp.Job.from_dict(plain, folder=tmp_path) != job
+    assert dp.Job.from_dict(plain, curves_from=tmp_path) != job
     assert job.with_pumps(job.pumps).to_dict()["pumps"] == [job.pumps[0].to_dict()]
 
 

@@ -149,7 +149,7 @@ def test_curves_are_looked_for_beside_the_job(tmp_path: Path) -> None:
     (tmp_path / "c.csv").write_text("pump,flow_gpm,head_ft\nC,0,20\nC,40,2\n", encoding="utf-8")
     path = tmp_path / "job.json"
     path.write_text(json.dumps(changed("pumps", [{"curves": "c.csv"}])), encoding="utf-8")
-    job = dp.read_job(path)
+    job = dp.read_job(path, curves_from=tmp_path)
     assert [p.name for p in job.pumps] == ["C"]
     assert job.to_dict()["pumps"] == [{"curves": "c.csv"}]
 

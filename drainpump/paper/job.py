@@ -17,7 +17,7 @@ from drainpump.inflow.water import Water
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
 from drainpump.paper.document import part_shapes as shapes
-from drainpump.paper.document.curve_files import CurveFiles
+from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
 from drainpump.paper.document.json_text import MOST_BYTES, parse
 from drainpump.paper.document.shapes import Key, Listed, Whole
 from drainpump.paper.laying import Laying
@@ -179,15 +179,18 @@ class Job(Part):
             )
 
     @classmethod
-    def from_dict(cls, document: Mapping[str, Any], *, folder: str | os.PathLike[str] = ".") -> Job:
+    def from_dict(
+        cls, document: Mapping[str, Any], *, curves_from: str | os.PathLike[str] | None = None
+    ) -> Job:
         """Build a job from plain values.
 
         Parameters
         ----------
         document : mapping
             As `schema` says.
-        folder : path-like, default the working folder
-            Where a pump's ``{"curves": "path"}`` starts from, and what it cannot leave.
+        curves_from : path-like, optional
+            The folder whose CSV files a pump's ``{"curves": "path"}`` may name, 20 MB in all.
+            Without it the document opens no file, and such a pump is refused.
 
         Returns
         -------
@@ -207,13 +210,16 @@ class Job(Part):
         with listening() as heard, inside("$"):
             if "pumps" in said:
                 with inside("pumps"):
+                    folder = CurveFolder(curves_from)
                     said["pumps"] = each(lambda pump: _read_pump(folder, pump))(said["pumps"])
             job = super().from_dict(said)
         vars(job)["warnings"] = tuple(heard)
         return job
 
     @classmethod
-    def from_json(cls, text: str | bytes, *, folder: str | os.PathLike[str] = ".") -> Job:
+    def from_json(
+        cls, text: str | bytes, *, curves_from: str | os.PathLike[str] | None = None
+    ) -> Job:
         """Build a job from JSON text of at most 10 MB; see `from_dict`, and `read_job` for files.
 
         Raises
@@ -222,7 +228,7 @@ class Job(Part):
             No JSON, a key twice, a number that is not finite, nested beyond 40 levels, or
             what `from_dict` refuses.
         """
-        return cls.from_dict(parse(text), folder=folder)
+        return cls.from_dict(parse(text), curves_from=curves_from)
 
     @staticmethod
     def schema() -> dict[str, Any]:
@@ -326,19 +332,23 @@ def _check_names(key: str, parts: Sequence[Any]) -> None:
             raise wrong(f"{key}[{i}].name", part.name, allowed, "give each a name of its own")
 
 
-def _read_pump(folder: str | os.PathLike[str], given: Mapping[str, Any]) -> PumpCurve | CurveFiles:
+def _read_pump(folder: CurveFolder, given: Mapping[str, Any]) -> PumpCurve | CurveFiles:
     """Build a pump of its points, or read those of files."""
     curves = given.get("curves")
-    return PumpCurve.from_dict(given) if curves is None else CurveFiles.below(folder, curves)
+    return PumpCurve.from_dict(given) if curves is None else folder.read(curves)
 
 
-def read_job(path: str | os.PathLike[str]) -> Job:
-    """Read a job from a JSON file; files of curves in it are looked for beside it.
+def read_job(
+    path: str | os.PathLike[str], *, curves_from: str | os.PathLike[str] | None = None
+) -> Job:
+    """Read a job from a JSON file; it opens other files only where that is allowed.
 
     Parameters
     ----------
     path : str or path-like
         At most 10 MB of UTF-8.
+    curves_from : path-like, optional
+        The folder whose CSV files its pumps may name; see `Job.from_dict`.
 
     Returns
     -------
@@ -368,4 +378,4 @@ def read_job(path: str | os.PathLike[str]) -> Job:
         raise InputError(
             f"{path}: {size} bytes: must be at most {MOST_BYTES}; give the curves as CSV."
         )
-    return Job.from_json(text, folder=file.parent)
+    return Job.from_json(text, curves_from=curves_from)

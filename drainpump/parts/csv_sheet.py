@@ -6,6 +6,9 @@ import csv
 import math
 import os
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,11 +22,14 @@ __all__ = [
     "cells_of",
     "number",
     "printable",
+    "quotes_freely",
+    "quoting",
     "read_at_most",
     "read_lines",
     "read_sheet",
     "shorten",
     "take_lines",
+    "whole",
 ]
 
 _MOST_BYTES = 20_000_000
@@ -80,9 +86,34 @@ class Sheet:
         return value
 
 
+#: characters of a file that a message may quote at once
+_QUOTED: ContextVar[int] = ContextVar("_QUOTED", default=60)
+
+
+@contextmanager
+def quoting(most: int) -> Iterator[None]:
+    """Quote within, of files that whoever asked may not read, a wrong cell's first characters."""
+    token = _QUOTED.set(most)
+    try:
+        yield
+    finally:
+        _QUOTED.reset(token)
+
+
+def quotes_freely() -> bool:
+    """Whether a message may hold more of a file than the cell that is wrong."""
+    return _QUOTED.get() >= 60
+
+
 def shorten(text: str) -> str:
     """Cut a text to what a message can bear."""
-    return text if len(text) <= 60 else text[:57] + "..."
+    most = _QUOTED.get()
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def whole(row: str) -> str | None:
+    """A whole row, where it may be quoted."""
+    return row if quotes_freely() else None
 
 
 def printable(name: str) -> str:
@@ -150,24 +181,23 @@ def take_lines(sheet: Sheet, lines: list[str]) -> Sheet:
     return sheet
 
 
-def files_at(path: Path, problems: list[Problem]) -> list[Path]:
-    """List the CSV files at ``path``, or note that there are none."""
+def files_at(path: Path, problems: list[Problem], named: str = "") -> list[Path]:
+    """List the CSV files at ``path``, or note, with what it was called, that there are none."""
     try:
         if path.is_dir():
             files = [f for f in path.iterdir() if f.suffix.lower() == ".csv" and f.is_file()]
             files = sorted(f for f in files if not f.name.startswith("."))
             if not files:
                 allowed = "no CSV file in this folder; give the folder that holds the curves"
-                problems.append(
-                    Problem(printable(path.name or str(path)), None, None, None, allowed)
-                )
+                called = printable(path.name or str(path))
+                problems.append(Problem(called, None, None, None, allowed))
             return files
         if path.is_file():
             return [path]
         allowed = "no such file or folder; give a folder of CSV files, or one CSV file"
     except (OSError, ValueError):
         allowed = "cannot be opened; check the path and who may read it"
-    problems.append(Problem(printable(str(path)), None, None, None, allowed))
+    problems.append(Problem(printable(named or str(path)), None, None, None, allowed))
     return []
 
 
@@ -213,13 +243,13 @@ def cells_of(line: str, count: int, sheet: Sheet) -> list[str]:
         return []
     if len(line) > _LONGEST_ROW:
         allowed = f"a row must be at most {_LONGEST_ROW} characters long"
-        sheet.wrong(count, None, line, allowed)
+        sheet.wrong(count, None, whole(line), allowed)
         return []
     try:
         cells = [cell.strip() for row in csv.reader([line], strict=True) for cell in row]
     except csv.Error:
         allowed = "quotation marks must open and close around a whole cell, within one line"
-        sheet.wrong(count, None, line, allowed)
+        sheet.wrong(count, None, whole(line), allowed)
         return []
     # spreadsheets pad short rows with empty cells, and leave empty rows
     while cells and not cells[-1] and len(cells) > len(sheet.columns):
@@ -242,6 +272,6 @@ def _take_row(cells: list[str], count: int, sheet: Sheet) -> None:
         allowed = f"must have {wide} cells, one for each column name, not {len(cells)}"
         if len(cells) > wide:
             allowed += "; decimals have a point"
-        sheet.wrong(count, None, ",".join(cells), allowed)
+        sheet.wrong(count, None, whole(",".join(cells)), allowed)
         return
     sheet.rows.append(Row(count, dict(zip(sheet.columns, cells, strict=True))))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,8 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import CatalogError, InputError, Problem, wrong
 from drainpump.foreign import READ, convert, hint, nearest, stem_of, unit_of
-from drainpump.parts.csv_sheet import Row, Sheet, files_at, number, printable, read_sheet, shorten
+from drainpump.parts import csv_sheet as csv
+from drainpump.parts.csv_sheet import Row, Sheet, number, printable, shorten
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_points import point_problems
 from drainpump.parts.pump.printed_table import (
@@ -30,9 +32,11 @@ from drainpump.units import FloatArray
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["read_curves"]
+__all__ = ["curves_in", "read_curves"]
 
 _MOST_PROBLEMS = 1000
+#: problems up to which the nearest names are looked for
+_MOST_NEAR = 20
 _AT = re.compile(rf"flow_({FLOW_UNITS})_at_([0-9]{{1,4}}(?:\.[0-9]{{1,3}})?)_({HEAD_UNITS})")
 _POINTS = {
     column: stem_of(column)
@@ -121,16 +125,24 @@ def read_curves(path: str | os.PathLike[str] | pd.DataFrame) -> list[PumpCurve]:
     drainpump.errors.CatalogError: 1 problem in the pump data:
       no such folder: no such file or folder; give a folder of CSV files, or one CSV file
     """
-    catalog = _Catalog()
     if is_frame(path):
-        named = "the frame"
-        catalog.add(sheet_of(path))
-    elif not isinstance(path, str | os.PathLike) or not isinstance(os.fspath(path), str):
+        return _curves([sheet_of(path)], "the frame", [])
+    if not isinstance(path, str | os.PathLike) or not isinstance(os.fspath(path), str):
         raise wrong("path", path, "must be the path of a folder or a CSV file")
-    else:
-        named = printable(str(path))
-        for file in files_at(Path(path), catalog.problems):
-            catalog.add(read_sheet(file))
+    problems: list[Problem] = []
+    return curves_in(csv.files_at(Path(path), problems), str(path), problems)
+
+
+def curves_in(files: list[Path], named: str, problems: list[Problem]) -> list[PumpCurve]:
+    """Read pump curves from files; ``problems`` are those of finding them."""
+    return _curves(map(csv.read_sheet, files), printable(named), problems)
+
+
+def _curves(sheets: Iterable[Sheet], named: str, problems: list[Problem]) -> list[PumpCurve]:
+    """Build the pumps of all sheets, or refuse them with what is wrong anywhere."""
+    catalog = _Catalog(problems)
+    for sheet in sheets:
+        catalog.add(sheet)
     curves = catalog.curves()
     if not curves and not catalog.problems:
         catalog.problems.append(Problem(named, None, None, None, "no pump in it; give curves"))
@@ -166,8 +178,8 @@ class _Draft:
 class _Catalog:
     """All sheets together: pumps and facts by name, and the problems of all."""
 
-    def __init__(self) -> None:
-        self.problems: list[Problem] = []
+    def __init__(self, problems: list[Problem]) -> None:
+        self.problems = problems
         self.drafts: dict[str, _Draft] = {}
         self.facts: dict[str, _Draft] = {}
         self.unread = False
@@ -196,7 +208,7 @@ class _Catalog:
             known = ["pump", *_FACTS, "note"]
             needed, read = [("pump",)], self._facts
         else:
-            sheet.wrong(sheet.header, None, ",".join(columns), _LAYOUTS)
+            sheet.wrong(sheet.header, None, csv.whole(",".join(columns)), _LAYOUTS)
             known, needed, read = ["pump", *_POINTS], [], None
         self._names(sheet, known, needed, every=read is not None)
         self._one_unit(sheet)
@@ -207,7 +219,7 @@ class _Catalog:
         self, sheet: Sheet, known: list[str], needed: list[tuple[str, ...]], *, every: bool
     ) -> None:
         """Note the columns not known, of which some have a mend, and those that are missing."""
-        mends = {c: hint(c, known) for c in sheet.columns if c and c not in known}
+        mends = {c: hint(shorten(c), known) for c in sheet.columns if c and c not in known}
         for column, mend in mends.items():
             if column in _FACTS:
                 mend = "facts stand in a file of their own, a row for each pump"
@@ -284,7 +296,7 @@ class _Catalog:
             column, i = columns[problem.quantity], problem.where
             allowed = f"{problem.allowed}; {problem.mend}"
             if i is None:
-                sheet.wrong(draft.row, column, None, f"pump {draft.name!r}: {allowed}")
+                sheet.wrong(draft.row, column, None, f"pump {shorten(draft.name)!r}: {allowed}")
             elif not math.isnan(values[problem.quantity][i]):
                 # NaN stands for a cell that has been noted already
                 sheet.wrong(rows[i].number, column, rows[i].cells[column], allowed)
@@ -349,7 +361,8 @@ class _Catalog:
                     if not math.isnan(value):
                         draft.keywords[column] = value
             try:
-                check_float(*(_level(draft.keywords, stem) for stem in ("off", "on")))
+                with u.speaking_of(()):
+                    check_float(*(_level(draft.keywords, stem) for stem in ("off", "on")))
             except InputError as error:
                 sheet.wrong(row.number, None, None, str(error))
             draft.sound = len(sheet.problems) == before
@@ -359,9 +372,12 @@ class _Catalog:
         for name, facts in self.facts.items():
             # the curve may stand in a file that could not be read
             if name not in self.drafts and not self.unread:
-                near = nearest(name, list(self.drafts)) if self.drafts else "no curve was read"
-                allowed = f"no curve has this name; {shorten(near)}"
-                self.problems.append(Problem(facts.file, facts.row, "pump", name, allowed))
+                allowed = "no curve has this name"
+                if not self.drafts:
+                    allowed += "; no curve was read"
+                elif csv.quotes_freely() and len(self.problems) < _MOST_NEAR:
+                    allowed += f"; {shorten(nearest(name, list(self.drafts)))}"
+                self.problems.append(Problem(facts.file, facts.row, "pump", shorten(name), allowed))
         built = []
         for name, draft in self.drafts.items():
             facts = self.facts.get(name, _Draft(name, draft.file, draft.row))
@@ -373,13 +389,12 @@ class _Catalog:
                 with u.place(where, guess=not draft.turned):
                     built.append(PumpCurve(name=name, **draft.keywords, **facts.keywords))
             except InputError as error:
-                self.problems.append(Problem(draft.file, draft.row, None, None, str(error)))
+                said = str(error) if csv.quotes_freely() else error.problems[0].allowed
+                self.problems.append(Problem(draft.file, draft.row, None, None, said))
         return built
 
 
 def _level(keywords: dict[str, Any], stem: str) -> u.Measure | None:
     """Return a float's level among the facts of a row."""
-    for unit in ("in", "mm"):
-        if (value := keywords.get(f"{stem}_{unit}")) is not None:
-            return u.Measure(u.to_si(value, unit), unit, value)
-    return None
+    given = u.inches(keywords.get(f"{stem}_in"), keywords.get(f"{stem}_mm"))
+    return u.maybe(stem, guard="level", **given)
