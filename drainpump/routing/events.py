@@ -17,30 +17,16 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
 
-import numpy as np
-import numpy.typing as npt
-from scipy.optimize import brentq
-
-from drainpump.routing.drawdown import Drive, Way, Ways
+from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
 from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Site, Stage
-from drainpump.units import FloatArray
 
-__all__ = ["March", "Pieces", "Tally"]
+__all__ = ["March", "Tally"]
 
 #: water (as a share of the line's) by which a line may be short of full by rounding
 _FULL = 1e-12
 #: a time (s) in which nothing happens
 _INSTANT = 1e-9
-
-
-class Pieces(NamedTuple):
-    """Time cut where inflow or power changes; the last may have no end."""
-
-    end: list[float]  # s
-    inflow: list[int]  # number of the inflow
-    supply: list[int]
-    over: int  # how many there are up to the inflow's end; then the walk ends with the last run
 
 
 @dataclass(eq=False, slots=True)
@@ -78,7 +64,6 @@ class March:
     """The walk itself; ``run`` does it, ``sampled`` holds what was asked for on the way."""
 
     site: Site
-    rates: FloatArray  # (K,) m³/s
     volume: float
     tally: Tally = field(default_factory=Tally)
     time: float = 0.0
@@ -89,36 +74,38 @@ class March:
     sampled: list[tuple[float, ...]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self._ways: dict[int, Ways] = {}
         self._floats = [self.site.nodes[i] for i in self.site.floats]
         self._charge = self.site.battery
-        self._q = self.rates.tolist()
-        self._step: tuple[Priming, int, float, float, float] | None = None
+        self._step: tuple[Priming, float, float, float, float] | None = None
         self._stopped: _Stop | None = None
         self._end = 0.0  # of the piece
         # a line that holds its water, or none at rest: then a cycle is known before it is walked
         self._plain = self.site.returning == 0 and self.site.tail is None
         self._see()
 
-    def run(self, pieces: Pieces, sample: npt.NDArray[np.bool_] | None = None) -> Tally:
-        """Walk all pieces; note the state at the end of those marked in ``sample``."""
+    def run(
+        self, pieces: list[tuple[float, float, int]], over: int, sample: list[bool] | None = None
+    ) -> Tally:
+        """Walk pieces of (end, inflow, supply); from ``over`` on the walk ends with the last run.
+
+        Notes the state at the end of those marked in ``sample``.
+        """
         if sample is not None:
-            self._note(pieces.inflow[0], pieces.supply[0])
-        *columns, over = pieces
-        for i, (end, k, supply) in enumerate(zip(*columns, strict=True)):
+            self._note(*pieces[0][1:])
+        for i, (end, q, supply) in enumerate(pieces):
             if i >= over and not self.up:
                 break
-            if self.up or not self._fill(end, self._q[k]):
+            if self.up or not self._fill(end, q):
                 self._stopped = None
-                self._piece(end, k, supply)
+                self._piece(end, q, supply)
             if end < inf:
                 self.time = end
             if sample is not None and sample[i]:
-                self._note(k, supply)
+                self._note(q, supply)
         self._switch(None, keep=True)
         if sample is not None and self.volume != self.sampled[-1][1]:
             # the pump stopped at the very end, and what stood in its line came back
-            self._note(k, supply)
+            self._note(q, supply)
         self.tally.end = self.time
         return self.tally
 
@@ -139,15 +126,9 @@ class March:
             return None
         return self.site.stages[supply][self.up]
 
-    def _way(self, drive: Drive, k: int) -> Way:
-        ways = self._ways.get(id(drive))
-        if ways is None:
-            ways = self._ways[id(drive)] = Ways(drive, self.rates)
-        return ways[k]
-
-    def _piece(self, end: float, k: int, supply: int) -> None:
+    def _piece(self, end: float, q: float, supply: int) -> None:
         """Go from event to event until the piece ends, or nothing happens any more."""
-        q, self._end = self._q[k], end
+        self._end = end
         while self.time < end:
             while self.up < len(self._floats) and self.volume >= self._floats[self.up]:
                 self.up += 1
@@ -155,32 +136,32 @@ class March:
             self._switch(stage)
             left = end - self.time
             if stage is None:
-                if self._plain and self._cycles(q, k, supply, left):
+                if self._plain and self._cycles(q, supply, left):
                     continue
-                going = self._rest(q, k, left)
+                going = self._rest(q, left)
             elif self.line < self.site.returning and stage.priming is not None:
-                going = self._prime(k, stage.priming, left, supply)
+                going = self._prime(q, stage.priming, left, supply)
             else:
-                going = self._run(q, k, stage.drive, left, supply)
+                going = self._run(q, stage.drive, left, supply)
             if not going:
                 return
 
     # -- one stretch each: to the next event, or to the end of the piece
 
-    def _rest(self, q: float, k: int, left: float) -> bool:
+    def _rest(self, q: float, left: float) -> bool:
         """No pump runs: the pit fills, by the tail water too where nothing holds it."""
         tail = self.site.tail
         if tail is None:
             return self._steady(q, q, 0.0, 0.0, left)
         # tail water alone would start the pump for ever: no end to wait for
-        return left < inf and self._run(q, k, tail, left, NO_POWER)
+        return left < inf and self._run(q, tail, left, NO_POWER)
 
-    def _run(self, q: float, k: int, drive: Drive, left: float, supply: int) -> bool:
+    def _run(self, q: float, drive: Drive, left: float, supply: int) -> bool:
         """A drive on the full line: by the level below the rim, at a steady rate above it."""
-        top, net = drive.nodes[-1], q - drive.most
+        top, net = drive.nodes[-1], q - drive.flows[-1]
         if self.volume > top or (self.volume == top and net >= 0):
             return self._steady(q, net, top, drive.watts[-1], left, supply)
-        return self._pump(q, self._way(drive, k), left, supply)
+        return self._pump(q, drive, left, supply)
 
     def _steady(
         self, q: float, net: float, floor: float, watts: float, left: float, supply: int = NO_POWER
@@ -215,12 +196,12 @@ class March:
         self._pass(q - net, left, self.volume, watts * left, supply)
         return True
 
-    def _prime(self, k: int, priming: Priming, left: float, supply: int) -> bool:
+    def _prime(self, q: float, priming: Priming, left: float, supply: int) -> bool:
         """Fill the line as far as its next node, the pit giving what it takes."""
-        q, since = self._q[k], self.time
-        if self._step is None or self._step[:2] != (priming, k) or self.line >= self._step[2]:
+        since = self.time
+        if self._step is None or self._step[:2] != (priming, q) or self.line >= self._step[2]:
             # a step goes on through cuts at which nothing changes, so that looking moves nothing
-            self._step = (priming, k, *priming.step(self.line, self.volume, q))
+            self._step = (priming, q, *priming.step(self.line, self.volume, q))
         node, flow, watts = self._step[2:]
         lasts = (node - self.line) / flow if flow > 0 else inf
         floor = self.site.rim if self.volume > self.site.rim else 0.0
@@ -234,25 +215,17 @@ class March:
             return self._stop(q, left, supply)
         return True
 
-    def _pump(self, q: float, way: Way, left: float, supply: int) -> bool:
+    def _pump(self, q: float, drive: Drive, left: float, supply: int) -> bool:
         """Move below the rim by the level."""
-        floats, volume, goal = self.site.floats, self.volume, 0
-        if way.net_at(volume) >= 0:
-            goal = len(way.drive.nodes) - 1
+        floats, goal = self.site.floats, 0
+        if drive.net_at(q, self.volume) >= 0:
+            goal = len(drive.nodes) - 1
             if self.up < len(floats):
                 goal = min(floats[self.up], goal)
-        span, energy = way.reach(volume, goal)
-        there = span <= left and span < inf
-        if there:
-            after = way.drive.nodes[goal]
-        elif left == inf:
+        charge = self._charge if supply == BATTERY else inf
+        span, after, energy, there = drive.way(q, self.volume, goal, left, charge)
+        if span == inf:
             return False
-        else:
-            span = left
-            after, energy = way.advance(volume, span)
-        if supply == BATTERY and energy > self._charge:
-            span = float(brentq(lambda t: way.advance(volume, t)[1] - self._charge, 0.0, span))
-            after, there, energy = way.advance(volume, span)[0], False, self._charge
         self._pass(q, span, after, energy, supply)
         return self._stop(q, left, supply) if there and goal == 0 else True
 
@@ -288,7 +261,7 @@ class March:
         self.time += count * span
         self._stopped = None
 
-    def _cycles(self, q: float, k: int, supply: int, left: float) -> bool:
+    def _cycles(self, q: float, supply: int, left: float) -> bool:
         """From just after a stop, take as many whole equal cycles as surely fit."""
         if self.up or self.volume != 0.0 or q <= 0 or supply not in (MAINS, LEAD_FAILED):
             return False
@@ -297,7 +270,9 @@ class March:
         if lead is None or q * left < 3 * self._floats[0]:
             return False
         rest = self._floats[0] / q
-        run, energy = self._way(lead.drive, k).reach(self._floats[0], 0)
+        if lead.drive.net_at(q, self._floats[0]) >= 0:
+            return False
+        run, _, energy, _ = lead.drive.way(q, self._floats[0], 0)
         if run == inf:
             return False
         count = int(left / (rest + run)) - 1
@@ -368,20 +343,20 @@ class March:
             self.volume = self.site.overflow
         self._see()
 
-    def _note(self, k: int, supply: int) -> None:
+    def _note(self, q: float, supply: int) -> None:
         """Keep the state as it is now."""
         stage, site, tally = self._stage(supply), self.site, self.tally
         flow = 0.0
         if stage is not None and self.run_start is not None:
             below = min(self.volume, site.nodes[-1])
-            flow = (self._q[k] - self._way(stage.drive, k).net_at(below)) / site.kept
+            flow = (q - stage.drive.net_at(q, below)) / site.kept
             if self.line < site.returning and stage.priming is not None:
                 flow = stage.priming.at(self.line, below)[0]
         self.sampled.append(
             (
                 self.time,
                 self.volume,
-                self._q[k],
+                q,
                 flow,
                 tally.starts,
                 tally.pumped,

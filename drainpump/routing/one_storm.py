@@ -18,7 +18,7 @@ from drainpump.results import one_shape
 from drainpump.routing.events import March, Tally
 from drainpump.routing.flow_tables import Setting, Sites, prepare
 from drainpump.routing.site import Site
-from drainpump.routing.time_cuts import Power, Steps, Windows, cut_inflow, cut_time
+from drainpump.routing.time_cuts import Pieces, Power, Windows, cut_inflow
 from drainpump.units import FloatArray
 
 __all__ = ["TALLIES", "Asked", "OneStorm", "RoutingWarning"]
@@ -134,9 +134,11 @@ class OneStorm:
             asked.outages, asked.fails, asked.battery is not None, asked.battery_pump is not None
         )
 
-    def _steps(self, which: int, working: float) -> Steps:
-        time = self.inflow.si.time - self.inflow.si.time[0]
-        return cut_inflow(time, self.inflow.si.flow.reshape(-1, time.size)[which], working)
+    def _pieces(self, which: Any, working: Any, samples: FloatArray | None = None) -> Pieces:
+        """Time cut for the storms of these numbers (K,), in pits of these working volumes."""
+        time = self.inflow.si.time - self.begin
+        flow = self.inflow.si.flow.reshape(-1, time.size)[which]
+        return cut_inflow(time, flow, working, self._power, self.asked.until, samples)
 
     def _elements(self) -> Any:
         """Yield for each element its place, its site, its storm's number and its start."""
@@ -156,17 +158,16 @@ class OneStorm:
         stored, came = np.full(count, np.nan), np.full(count, np.nan)
         ponded = np.zeros(count, dtype=bool)
         ready: dict[tuple[int, float], Any] = {}
-        power, until = self._power, self.asked.until
         for i, site, which, start in self._elements():
             if site is None or np.isnan(start):
                 continue
             key = which, site.working
             if key not in ready:
-                steps = self._steps(*key)
-                ready[key] = steps, cut_time(steps, power, until)[0], steps.came_in(until)
-            steps, pieces, came[i] = ready[key]
-            march = March(site, steps.rates, start)
-            tallies[i] = march.run(pieces)
+                cut = self._pieces(np.array([which]), np.array([site.working]))
+                ready[key] = cut.one(0), int(cut.over[0]), float(cut.came[0])
+            pieces, over, came[i] = ready[key]
+            march = March(site, start)
+            tallies[i] = march.run(pieces, over)
             stored[i] = march.volume - start
             ponded[i] = march.volume > site.rim * (1 + _DRY)
         return self._shape(tallies, stored, came, ponded)
@@ -247,15 +248,16 @@ class OneStorm:
         _, site, which, start = next(iter(self._elements()))
         if site is None:
             raise InputError("to_frame: the pump's flow is not known; see .require().")
-        steps = self._steps(which, site.working)
-        until, power = self.asked.until, self._power
-        whole = March(site, steps.rates, start).run(cut_time(steps, power, until)[0])
+        storm = np.array([which]), np.array([site.working])
+        cut = self._pieces(*storm)
+        whole = March(site, start).run(cut.one(0), int(cut.over[0]))
         # a line's water is back in the pit at once when the pump stops: look just behind that
         highest = min(whole.peak_at + _BEHIND, whole.end)
         samples = np.append(np.arange(0.0, whole.end, step), [highest, whole.end])
-        pieces, wanted = cut_time(steps, power, until, samples)
-        march = March(site, steps.rates, start)
-        march.run(pieces, wanted)
+        fine = self._pieces(*storm, samples)
+        seen = np.isin(fine.end, [*samples, cut.end[cut.over[0] - 1]])
+        march = March(site, start)
+        march.run(fine.one(0), int(fine.over[0]), seen.tolist())
         names = ("time", "volume", "inflow", "pump_flow", "starts", "pumped", "overflow", "floats")
         rows = dict(zip(names, np.array(march.sampled).T, strict=True))
         # the row at the highest shows what the walk saw there, however soon it is gone again

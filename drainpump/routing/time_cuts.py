@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from drainpump.errors import wrong
-from drainpump.routing.events import Pieces
 from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER
 from drainpump.units import FloatArray
 
-__all__ = ["Power", "Steps", "Windows", "cut_inflow", "cut_time", "windows"]
+__all__ = ["Pieces", "Power", "Windows", "cut_inflow", "windows"]
 
 Windows = tuple[tuple[float, float], ...]
 
@@ -68,70 +67,96 @@ class Power:
         return [*np.ravel(self.outages).tolist(), *([] if self.fails is None else [self.fails])]
 
 
-class Steps(NamedTuple):
-    """Inflow in steps: their ends (s), the rates that occur, and each step's rate."""
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """Pieces of time, those of one storm after those of another; flat but for ``first``."""
 
-    edges: FloatArray
-    rates: FloatArray
-    number: npt.NDArray[np.intp]
+    end: FloatArray  # s; infinite of a last one, which ends with the last run
+    inflow: FloatArray  # m³/s
+    supply: npt.NDArray[np.intp]
+    first: npt.NDArray[np.intp]  # (K + 1,) where each storm's begin
+    over: npt.NDArray[np.intp]  # (K,) the first one behind the inflow's end
+    came: FloatArray  # (K,) m³ that come in altogether
 
-    def came_in(self, until: float | None) -> float:
-        """Water (m³) that came in altogether, or until then."""
-        edges = self.edges if until is None else np.minimum(self.edges, until)
-        return float(self.rates[self.number] @ np.diff(edges))
+    def one(self, storm: int) -> list[tuple[float, float, int]]:
+        """End, inflow and supply of each piece of a storm, in plain numbers."""
+        part = slice(self.first[storm], self.first[storm + 1])
+        columns = (x[part].tolist() for x in (self.end, self.inflow, self.supply))
+        return list(zip(*columns, strict=True))
 
 
-def cut_inflow(time: FloatArray, flow: FloatArray, working: float) -> Steps:
-    """Cut a storm's inflow into steps, its first rate being none.
+def cut_inflow(
+    time: FloatArray,
+    flow: FloatArray,
+    working: FloatArray,
+    power: Power,
+    until: float | None,
+    samples: FloatArray | None = None,
+) -> Pieces:
+    """Cut the time of K storms (K, n) where the inflow, the power or a sample asks for it.
+
+    What happens in a stretch is the same wherever it is cut. Without an end a last piece has
+    none: the walk ends with the run that it finds. ``working`` (K,) is as for `_steps`.
+    """
+    row, begin, rate = _steps(time, flow, working)
+    last, stop = (time[-1], np.inf) if until is None else (until, until)
+    cuts = np.asarray([*power.changes, *([] if samples is None else samples)], dtype=np.float64)
+    cuts = np.unique(cuts[(cuts > 0) & np.isfinite(cuts)])
+    if cuts.size:
+        # before a step that begins at the same time, so that it is the cut that has no length
+        each = np.repeat(np.arange(len(flow)), cuts.size), np.tile(cuts, len(flow))
+        row, begin = np.append(each[0], row), np.append(each[1], begin)
+        order = np.lexsort((begin, row))
+        step = np.append(np.full(each[0].size, -1), np.arange(rate.size))[order]
+        # the step that a cut falls into goes on behind it
+        row, begin, rate = row[order], begin[order], rate[np.maximum.accumulate(step)]
+    some = (_ends(row, begin, stop) > begin) & (begin < stop)
+    row, begin, rate = row[some], begin[some], rate[some]
+    water = rate * (_ends(row, begin, last) - begin)
+    came = np.bincount(row, water, len(flow)).astype(np.float64)
+    supply = power.at(begin)
+    # the inflow's end stays a cut though nothing changes there: up to it all time counts
+    keep = begin == last
+    if samples is not None:
+        keep |= np.isin(begin, samples)
+    keep[0] = True
+    keep[1:] |= np.diff(rate) != 0
+    keep[1:] |= (np.diff(supply) != 0) | (np.diff(row) != 0)
+    row, begin = row[keep], begin[keep]
+    first = np.searchsorted(row, np.arange(len(flow) + 1))
+    over = first[:-1] + np.bincount(row[begin < last], minlength=len(flow))
+    return Pieces(_ends(row, begin, stop), rate[keep], supply[keep], first, over, came)
+
+
+def _ends(row: npt.NDArray[np.intp], begin: FloatArray, stop: float) -> FloatArray:
+    """Where each piece ends: where the next of its row begins, or at the stop."""
+    behind = np.append(row[1:] == row[:-1], False)
+    return np.where(behind, np.append(begin[1:], stop), stop)
+
+
+def _steps(
+    time: FloatArray, flow: FloatArray, working: FloatArray
+) -> tuple[npt.NDArray[np.intp], FloatArray, FloatArray]:
+    """Steps of K storms' inflow: their rows, begins and rates; at each end one of no inflow.
 
     A sloping stretch is cut so finely that at no moment a step has brought more than a
-    small share of the working volume more or less than the slope itself; at the ends of
+    small share of the working volume (K,) more or less than the slope itself; at the ends of
     the steps it has brought exactly the same.
     """
     span = np.diff(time)
     some = span > 0
-    low, rise, span = flow[:-1][some], np.diff(flow)[some], span[some]
-    begin = time[:-1][some]
+    low, rise, span = flow[:, :-1][:, some], np.diff(flow)[:, some], span[some]
     # between the slope and its mean stands at most a triangle of half the rise by half the span
     stray = np.abs(rise) * span / 8
-    count = np.ceil(np.sqrt(stray / (_STRAY * working))).astype(np.intp)
-    count = np.where(stray <= 1e-9 * working, 1, np.maximum(count, 1))
-    first = np.repeat(np.cumsum(count) - count, count)
-    i = np.arange(first.size) - first
-    share = 1.0 / np.repeat(count, count)
-    rate = np.repeat(low, count) + np.repeat(rise, count) * (i + 0.5) * share
-    edges = np.repeat(begin, count) + np.repeat(span, count) * i * share
-    rates, number = np.unique(np.append(0.0, rate), return_inverse=True)
-    return Steps(np.append(edges, time[-1]), rates, number.ravel()[1:])
-
-
-def cut_time(
-    steps: Steps, power: Power, until: float | None, samples: FloatArray | None = None
-) -> tuple[Pieces, npt.NDArray[np.bool_] | None]:
-    """Cut time where the inflow's step, the power or a sample asks for it.
-
-    Without an end a last piece has none: the walk ends with the run that it finds.
-    """
-    edges = steps.edges
-    last = edges[-1] if until is None else until
-    cuts = [edges, power.changes, [last], [] if samples is None else samples]
-    ends = np.unique(np.concatenate([np.asarray(c, dtype=np.float64) for c in cuts]))
-    ends = ends[(ends > 0) & (np.isfinite(ends))]
-    if until is not None:
-        ends = ends[ends <= until]
-    begin = np.append(0.0, ends)[:-1]
-    if until is None:
-        ends, begin = np.append(ends, np.inf), np.append(begin, ends[-1])
-    step = np.searchsorted(edges, begin, side="right") - 1
-    k = np.where(begin < edges[-1], steps.number[np.minimum(step, steps.number.size - 1)], 0)
-    supply = power.at(begin)
-    # the inflow's end stays a cut though nothing changes there: up to it all time counts
-    keep = np.append((k[1:] != k[:-1]) | (supply[1:] != supply[:-1]), True) | (ends == last)
-    wanted = None
-    if samples is not None:
-        # what happens in a stretch is the same wherever it is cut
-        sampled = np.isin(ends, samples) | (ends == last)
-        keep |= sampled
-        wanted = sampled[keep]
-    over = int((ends[keep] <= last).sum())
-    return Pieces(ends[keep].tolist(), k[keep].tolist(), supply[keep].tolist(), over), wanted
+    count = np.ceil(np.sqrt(stray / (_STRAY * working[:, None]))).astype(np.intp)
+    count = np.where(stray <= 1e-9 * working[:, None], 1, np.maximum(count, 1))
+    # behind the last stretch a step of nothing
+    count = np.append(count, np.ones((len(flow), 1), dtype=np.intp), axis=1)
+    low, rise = (np.append(x, np.zeros((len(flow), 1)), axis=1) for x in (low, rise))
+    stretch = np.repeat(np.arange(count.size), count.ravel())
+    i = np.arange(stretch.size) - (np.cumsum(count) - count.ravel())[stretch]
+    share = 1.0 / count.ravel()[stretch]
+    row, column = np.divmod(stretch, count.shape[1])
+    rate = low.ravel()[stretch] + rise.ravel()[stretch] * (i + 0.5) * share
+    begin = np.append(time[:-1][some], time[-1])[column]
+    return row, begin + np.append(span, 0.0)[column] * i * share, rate

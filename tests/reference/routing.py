@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 
 import drainpump as dp
-from drainpump.routing.drawdown import Drive, Ways
+from drainpump.routing.drawdown import Drive
 from tests.reference.check import Check
 
 _HDS2 = "FHWA, Highway Hydrology, HDS-2, 2nd ed., 2002, Example 7.2, Table 7.4 (600-mm culvert)"
@@ -26,10 +26,10 @@ def _storage() -> tuple[float, ...]:
     drive = Drive(np.array(_STORAGE, dtype=float), np.array(_OUTFLOW), np.zeros(10))
     times = np.arange(0, 21600, 10) + 5.0
     rates = np.interp(times, 1800.0 * np.arange(13), _INFLOW)
-    ways = Ways(drive, rates)
     volume, seen = 0.0, [0.0]
-    for k in range(rates.size):
-        volume = ways[k].advance(volume, 10.0)[0]
+    for k, rate in enumerate(rates.tolist()):
+        goal = len(_STORAGE) - 1 if drive.net_at(rate, volume) >= 0 else 0
+        volume = drive.way(rate, volume, goal, 10.0).after
         if (k + 1) % 180 == 0:
             seen.append(volume)
     return tuple(seen)
