@@ -16,22 +16,6 @@ from drainpump import units as u
 from drainpump.errors import Problem
 from drainpump.foreign import unit_of
 
-__all__ = [
-    "Row",
-    "Sheet",
-    "cells_of",
-    "number",
-    "printable",
-    "quotes_freely",
-    "quoting",
-    "read_at_most",
-    "read_lines",
-    "read_sheet",
-    "shorten",
-    "take_lines",
-    "whole",
-]
-
 _MOST_BYTES = 20_000_000
 _MOST_ROWS = 200_000
 _LONGEST_ROW = 10_000

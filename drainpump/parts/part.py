@@ -19,8 +19,6 @@ from drainpump.errors import InputError, inside, spelled, step, wrong
 from drainpump.foreign import nearest
 from drainpump.results import html_lines
 
-__all__ = ["Part", "each", "maker"]
-
 Make = TypeVar("Make", bound=Callable[..., Any])
 
 #: numbers up to which a list is shown whole

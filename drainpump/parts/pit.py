@@ -13,8 +13,6 @@ from drainpump.parts.scalars import plain_fact
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = ["Pit", "PitWarning"]
-
 
 class PitWarning(DrainpumpWarning):
     """A pit that will work, but not well."""

@@ -17,8 +17,6 @@ from drainpump.parts.part import Part
 from drainpump.parts.scalars import one_measure
 from drainpump.units import FloatArray, View
 
-__all__ = ["PondStorage", "take_pond"]
-
 #: rows into which a surveyed or formed pond is put, closer together where it is shallow
 _ROWS = 60
 #: spot heights of one survey

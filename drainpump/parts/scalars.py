@@ -10,19 +10,6 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.units import FloatArray, Measure
 
-__all__ = [
-    "check_float",
-    "check_name",
-    "check_words",
-    "fact",
-    "factor",
-    "one_measure",
-    "one_number",
-    "one_plain",
-    "plain_fact",
-    "whole",
-]
-
 
 def one_number(
     label: str, typed: Any, si: Any, mend: str = "give one", *, above_zero: bool = False

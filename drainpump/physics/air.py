@@ -17,8 +17,6 @@ from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY, STANDARD_ATMOSPHERE
 from drainpump.units import FloatArray
 
-__all__ = ["CLEARING", "CREST_LIMIT", "clearing_velocity", "vapour_limit"]
-
 #: what each formula is, by its name
 CLEARING: Final[dict[str, str]] = {
     "wisner": "P. E. Wisner, F. N. Mohsen, N. Kouwen, 'Removal of air from water lines by "

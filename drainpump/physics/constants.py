@@ -10,8 +10,6 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["GRAVITY", "STANDARD_ATMOSPHERE", "ZERO_CELSIUS"]
-
 #: Standard gravity, m/s² (32.174 ft/s²), 3rd CGPM 1901. True gravity strays from it by
 #: up to 0.3 % with latitude, far below the doubt of any pump curve.
 GRAVITY: Final = 9.80665

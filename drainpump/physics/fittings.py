@@ -22,24 +22,6 @@ from drainpump.physics.pipes import nominal_label
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = [
-    "CHECK_VALVES",
-    "EquivalentLength",
-    "Published",
-    "contraction_k",
-    "enlargement_k",
-    "equivalent_lengths",
-    "f_t",
-    "fitting_k",
-    "fitting_k_range",
-    "fitting_names",
-    "is_check_valve",
-    "nominal_sizes",
-    "published",
-    "reducer_k",
-    "source",
-]
-
 _INCH, _FOOT = 0.0254, 0.3048
 #: Nominal sizes read as numbers would be bores of a metre and more: the mark of a mix-up.
 _LARGEST_BORE = 0.9

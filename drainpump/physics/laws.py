@@ -15,22 +15,6 @@ import numpy.typing as npt
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
-__all__ = [
-    "HAZEN_WILLIAMS_SI",
-    "HAZEN_WILLIAMS_US",
-    "LAMINAR_REYNOLDS",
-    "ROUGH",
-    "TURBULENT_REYNOLDS",
-    "DarcyWeisbach",
-    "EitherLaw",
-    "HazenWilliams",
-    "Law",
-    "darcy_weisbach",
-    "factor_reynolds",
-    "floats",
-    "hazen_williams",
-]
-
 #: Laminar flow up to here, Colebrook's law from `TURBULENT_REYNOLDS`: Hydraulic Institute,
 #: "Engineering Data Library", fluid flow, general.
 LAMINAR_REYNOLDS: Final = 2000.0

@@ -22,8 +22,6 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = ["depth_ratio", "full_flow", "full_share", "manning_n", "materials", "sag_grate"]
-
 #: weir coefficient, m^0.5/s: 3.0 in ft and cfs (1.66 in print for SI)
 _WEIR = 3.0 * 0.3048**0.5
 _ORIFICE = 0.67

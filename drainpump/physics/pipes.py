@@ -15,21 +15,6 @@ from typing import Literal, TypeAlias
 from drainpump.errors import InputError, wrong
 from drainpump.physics.tables import read_table
 
-__all__ = [
-    "BORES",
-    "Material",
-    "PipeSize",
-    "hazen_williams_c",
-    "material",
-    "materials",
-    "nominal_label",
-    "roughness",
-    "schedule_label",
-    "schedules",
-    "size",
-    "sizes",
-]
-
 _INCH, _MM, _FOOT = 0.0254, 1e-3, 0.3048
 
 Convention: TypeAlias = Literal["average", "minimum_wall", "1.03_minimum_wall"]

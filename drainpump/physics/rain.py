@@ -15,17 +15,6 @@ from drainpump.errors import InputError, wrong
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = [
-    "NrcsKind",
-    "concave",
-    "fit",
-    "fitted_depth",
-    "interpolate",
-    "nest",
-    "nrcs_kinds",
-    "nrcs_share",
-]
-
 #: the NRCS distributions of a day's rain that are tabulated
 NrcsKind: TypeAlias = Literal["I", "IA", "II", "III"]
 

@@ -16,25 +16,6 @@ from drainpump.foreign import nearest
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = [
-    "KIRPICH",
-    "Coefficient",
-    "coefficient",
-    "curve_number",
-    "curve_number_depth",
-    "faa",
-    "frequency_factor",
-    "kinematic",
-    "kirpich",
-    "nrcs_lag",
-    "rational",
-    "retention",
-    "shallow",
-    "sheet",
-    "sheet_n",
-    "surfaces",
-]
-
 _FOOT, _INCH = 0.3048, 0.0254
 #: Kirpich's constant with feet and minutes: 0.0078 in most print, 0.007 in NRCS, National
 #: Engineering Handbook part 630 ch. 15 (2010), eq. 15A-1

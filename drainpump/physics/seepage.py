@@ -16,8 +16,6 @@ from drainpump.foreign import nearest
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
-__all__ = ["BAND", "Soil", "equivalent_depth", "hooghoudt", "soil", "soils", "trench"]
-
 #: factor below and above a class average: together two powers of ten, the span that
 #: published averages are said to have
 BAND = 10.0

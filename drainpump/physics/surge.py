@@ -13,16 +13,6 @@ import numpy.typing as npt
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
-__all__ = [
-    "BULK_MODULUS",
-    "DESIGN_STRESS",
-    "PVC_MODULUS",
-    "joukowsky_head",
-    "pressure_rating",
-    "return_time",
-    "wave_speed",
-]
-
 #: bulk modulus of water near 20 °C, Pa: Wylie & Streeter, *Fluid Transients in Systems*,
 #: 1993 (from memory)
 BULK_MODULUS: Final = 2.19e9

@@ -30,20 +30,6 @@ from drainpump.physics import laws
 from drainpump.physics.constants import GRAVITY
 from drainpump.units import FloatArray
 
-__all__ = [
-    "RUN_FIELDS",
-    "HeadParts",
-    "LineArrays",
-    "SystemCurve",
-    "beside",
-    "head",
-    "head_parts",
-    "high_points",
-    "losses",
-    "start_head",
-]
-
-
 #: fields that have the runs on axis 0
 RUN_FIELDS = ("diameter", "length", "fitting_length", "roughness", "hazen_c", "k", "end")
 #: what a run that is not there has none of

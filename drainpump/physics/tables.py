@@ -6,8 +6,6 @@ import csv
 from functools import cache
 from importlib.resources import files
 
-__all__ = ["read_table"]
-
 
 @cache
 def read_table(name: str) -> tuple[dict[str, str], ...]:

@@ -15,8 +15,6 @@ import numpy.typing as npt
 from drainpump.physics.constants import ZERO_CELSIUS
 from drainpump.units import FloatArray
 
-__all__ = ["density", "dynamic_viscosity", "kinematic_viscosity", "vapour_pressure"]
-
 # 32 °F and 104 °F, once converted, may lie a rounding error outside the range.
 _LOW, _HIGH, _SLACK = 0.0, 40.0, 1e-9
 

@@ -17,8 +17,6 @@ from drainpump.parts.pump.likely import BOX_NOTE
 from drainpump.parts.scalars import check_name
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = ["Pump", "PumpBank", "parallel", "pump_from_dict", "series", "told_by_two"]
-
 
 class PumpBank(Part):
     """Pumps that work as one; make it with `parallel` or `series`.

@@ -15,8 +15,6 @@ from drainpump.parts.scalars import factor
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-__all__ = ["ONE", "ScaledCurve"]
-
 #: the factor that changes nothing
 ONE: FloatArray = u.frozen(np.ones(()))
 

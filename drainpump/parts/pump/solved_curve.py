@@ -14,8 +14,6 @@ from drainpump.parts.pump.likely import Likely, falling
 from drainpump.parts.pump.scaled_curve import ScaledCurve
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["SolvedCurve"]
-
 
 class SolvedCurve(ScaledCurve):
     """A pump's points in SI, the curve through them, and draws from its own doubt."""
