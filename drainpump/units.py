@@ -12,10 +12,11 @@ The factors are exact by definition (international foot 0.3048 m; US gallon
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import (
     Any,
     Generic,
@@ -195,6 +196,7 @@ def frozen(array: npt.ArrayLike) -> Any:
     return a
 
 
+@lru_cache(4096)
 def suffix_of(name: str) -> str | None:
     """Return the unit a public name ends in, or None.
 
@@ -295,7 +297,7 @@ class Measure:
 
 
 def take(
-    name: str, *, guard: str, default: tuple[str, float] | None = None, **given: Any
+    name: str, *, guard: str = "", default: tuple[str, float] | None = None, **given: Any
 ) -> Measure:
     """Take exactly one spelling of a quantity and check it against its guard.
 
@@ -303,8 +305,8 @@ def take(
     ----------
     name : str
         The quantity's name without unit, as in the caller's keywords.
-    guard : str
-        The row of `GUARDS` to check against.
+    guard : str, optional
+        The row of `GUARDS` to check against; by default that of the name.
     default : (unit, number), optional
         What holds when no spelling is given; without it one is required.
     **given
@@ -320,7 +322,7 @@ def take(
 
     Examples
     --------
-    >>> print(take("length", guard="length", ft=150, m=None))
+    >>> print(take("length", ft=150, m=None))
     150 ft (45.72 m)
     """
     measure = maybe(name, guard=guard, **given)
@@ -332,7 +334,7 @@ def take(
     raise UnitError(f"{typed_name(name)}: no value given; give exactly one of {names}.")
 
 
-def maybe(name: str, *, guard: str, **given: Any) -> Measure | None:
+def maybe(name: str, *, guard: str = "", **given: Any) -> Measure | None:
     """Like `take`, but None where no spelling is given."""
     got = {unit: value for unit, value in given.items() if value is not None}
     if not got:
@@ -342,7 +344,37 @@ def maybe(name: str, *, guard: str, **given: Any) -> Measure | None:
         names = ", ".join(_joined(name, u) for u in given)
         raise UnitError(f"{echo}: more than one unit given; give exactly one of {names}.")
     ((unit, value),) = got.items()
-    return measure(_joined(name, unit), value, unit, typed_name(guard))
+    return measure(_joined(name, unit), value, unit, typed_name(guard or name))
+
+
+class Typed:
+    """The keywords of a call, told apart by quantity, each taken by its name alone.
+
+    >>> def fall(*, length_ft=None, length_m=None, drop_ft=None, drop_m=None):
+    ...     said = Typed(locals())
+    ...     return said.take("length"), said.maybe("drop", "lift")
+    >>> print(*fall(length_ft=150))
+    150 ft (45.72 m) None
+    """
+
+    def __init__(self, given: Mapping[str, Any]) -> None:
+        self.given = dict(given)
+        self._units: dict[str, dict[str, Any]] = {}
+        for name, value in given.items():
+            if (unit := suffix_of(name)) is not None:
+                self._units.setdefault(name.removesuffix(f"_{unit}"), {})[unit] = value
+
+    def __getitem__(self, name: str) -> dict[str, Any]:
+        """The spellings of a quantity by their unit, as `take` asks for them."""
+        return self._units[name]
+
+    def take(self, name: str, guard: str = "", default: tuple[str, float] | None = None) -> Measure:
+        """Take one of a quantity's spellings, as `take` does."""
+        return take(name, guard=guard, default=default, **self[name])
+
+    def maybe(self, name: str, guard: str = "") -> Measure | None:
+        """Take one of a quantity's spellings or none, as `maybe` does."""
+        return maybe(name, guard=guard, **self[name])
 
 
 def inches(us: Any, metric: Any) -> dict[str, Any]:
@@ -398,16 +430,18 @@ def _refuse(label: str, typed: FloatArray, si: FloatArray, unit: str | None, rul
         bad = below | (si > rule.high) | np.isinf(si)
     if not bad.any():
         return
-    where, value = _first(typed, bad)
+    where, value = first(typed, bad)
     raise wrong(
         f"{label}{where}",
         int(value) if value.is_integer() else value,
-        f"must be {_allowed(rule, UNITS[unit] if unit else None)}",
+        f"must be {allowed(rule, UNITS[unit] if unit else None)}",
         rule.mend,
     )
 
 
-def _allowed(rule: Guard, unit: Unit | None) -> str:
+def allowed(rule: Guard, unit: Unit | None) -> str:
+    """Say what a guard allows, in the unit that a number was typed in."""
+
     def show(si: float) -> str:
         # bounds are printed in the unit the number was typed in
         return number((si - unit.offset) / unit.factor) + f" {unit.label}" if unit else number(si)
@@ -426,7 +460,7 @@ def _warn(label: str, typed: FloatArray, si: FloatArray, unit: str, rule: Guard)
         odd = (si < low) | (si > high)
     if not odd.any():
         return
-    where, value = _first(typed, odd)
+    where, value = first(typed, odd)
     twin = UNITS[unit].twin
     this = float(to_si(value, unit))
     size = "large" if this > high else "small"
@@ -501,7 +535,7 @@ def unusual(say: str, *about: str) -> None:
         warn(_PLACE.get()[0] + say, UnusualValueWarning)
 
 
-def _first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
+def first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:
     """Return the first marked element: its index as text ('' for a scalar) and its value."""
     if typed.ndim == 0:
         return "", typed.item()

@@ -13,10 +13,11 @@ import numpy.typing as npt
 from drainpump import units as u
 from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.doubt import Doubt, Draws, draw
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, told_by_two
+from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import at_flow, solve
@@ -225,13 +226,13 @@ def band(
     True
     """
     grid = make_grid(pump, line, np.zeros(()))
-    inflow = u.maybe("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps)
+    inflow = u.maybe("inflow", gpm=inflow_gpm, lps=inflow_lps)
     if inflow is not None and (pit is None or inflow.si.ndim):
         raise InputError("inflow: give one number, together with pit=Pit(...).")
-    if pit is not None and not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
-    if pit is not None and pit.shape:
-        raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
+    if pit is not None:
+        check_kind("pit", pit, Pit)
+        if pit.shape:
+            raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
     draws = draw(doubt, samples, seed)
     samples = draws.count
     shape = (len(grid.pumps), grid.count, *grid.inner)

@@ -16,7 +16,7 @@ from drainpump.doubt.one_sigma import one_sigma
 from drainpump.errors import InputError, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import PumpBank
-from drainpump.parts.scalars import whole
+from drainpump.parts.scalars import check_kind, whole
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -146,14 +146,12 @@ class Doubt(Part):
         known = _grade(grade, head_pct, flow_pct)
         if known is not None:
             head_pct, flow_pct = known.head_pct, known.flow_pct
-        lift = u.take("lift", guard="not_negative", default=("ft", 0.0), ft=lift_ft, m=lift_m)
+        lift = u.Typed(locals()).take("lift", "not_negative", default=("ft", 0.0))
         limit = float(u.to_si(20.0, "ft"))
         if lift.si.ndim != 0 or not lift.si <= limit:
-            name = f"lift_{lift.unit}"
-            raise wrong(
-                name, lift.typed, f"must be one number, 0 to {u.text(limit, lift.unit)}",
-                "give one sigma of the lift's doubt",
-            )  # fmt: skip
+            allowed = f"must be one number, 0 to {u.text(limit, lift.unit)}"
+            mend = "give one sigma of the lift's doubt"
+            raise wrong(f"lift_{lift.unit}", lift.typed, allowed, mend)
         self.grade = known
         self._length = one_sigma("length_pct", length_pct)
         self._lift = lift
@@ -300,8 +298,7 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     """
     from scipy.stats import qmc  # slow to load: only when draws are made
 
-    if not isinstance(doubt, Doubt):
-        raise wrong("doubt", doubt, "must be a Doubt", "make one with Doubt(...)")
+    check_kind("doubt", doubt, Doubt)
     mend = "give another"
     if not isinstance(samples, Real):
         mend = "other inputs, such as pit=, are given by name"

@@ -143,17 +143,9 @@ def outlook(
     True
     """
     one_case("outlook", pump, line, banks=False)
-    horizon = _one("horizon", u.take("horizon", guard="positive", year=horizon_year))
-    deposit = _one(
-        "deposit",
-        u.take(
-            "deposit",
-            guard="not_negative",
-            default=("in_per_year", 0.0),
-            in_per_year=deposit_in_per_year,
-            mm_per_year=deposit_mm_per_year,
-        ),
-    )
+    said = u.Typed(locals())
+    horizon = _one("horizon", said.take("horizon", "positive"))
+    deposit = _one("deposit", said.take("deposit", "not_negative", default=("in_per_year", 0.0)))
     mend = "give the share of head lost a year"
     wear = one_plain("wear_per_year", wear_per_year, mend, high=0.5)
     spread = one_plain("rate_log", rate_log, "give one sigma of the rate's logarithm", high=2.0)
@@ -162,7 +154,7 @@ def outlook(
             "outlook: no rate given; give deposit_in_per_year (or _mm_per_year), wear_per_year, "
             "or both."
         )
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = said.maybe("need", "flow")
     samples = whole("samples", samples, "give another", low=2, high=1 << 16)
     seed = whole("seed", seed, "give another", low=0)
     from scipy.stats import qmc  # slow to import

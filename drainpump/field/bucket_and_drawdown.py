@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnitError, wrong
+from drainpump.errors import InputError, UnitError
 from drainpump.field.reading import (
     FieldTest,
     make_test,
@@ -23,6 +23,7 @@ from drainpump.field.reading import (
     read_time,
 )
 from drainpump.parts.pit import Pit
+from drainpump.parts.scalars import check_kind
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure
 
@@ -30,10 +31,9 @@ __all__ = ["bucket_test", "cycle_log", "drawdown_test"]
 
 # One-sigma reading errors where none are given: our own judgement of a ruler in moving
 # water, a stopwatch worked by eye and a mark on a bucket (common practice, no source).
-_LEVEL_IN = 0.25
-_DIAMETER_IN = 0.25
-_INTERVAL_S = 0.5
-_BUCKET_GAL = 0.1
+_LEVEL, _DIAMETER = ("in", 0.25), ("in", 0.25)
+_INTERVAL = ("s", 0.5)
+_BUCKET = ("gal", 0.1)
 #: share of a stated inflow, and of a working volume that no pit stands behind
 _INFLOW_SHARE = 0.10
 _VOLUME_SHARE = 0.05
@@ -111,29 +111,21 @@ def drawdown_test(
     >>> round(test.flow_gpm, 2), round(100 * test.sigma_gpm / test.flow_gpm, 1)
     (33.05, 6.8)
     """
-    _is_pit(pit)
-    start = u.take("from", guard="level", **u.inches(from_in, from_mm))
-    end = u.take("to", guard="level", **u.inches(to_in, to_mm))
-    run = read_time("run", run_s)
-    inflow = u.take("inflow", guard="inflow", default=("gpm", 0.0), gpm=inflow_gpm, lps=inflow_lps)
-    back = u.take("returned", guard="volume", default=("gal", 0.0), gal=returned_gal, l=returned_l)
-    level_error = read_error(
-        "level_error", _LEVEL_IN, "in", mm=level_error_mm, inches=level_error_in
-    )
-    width_error = read_error(
-        "diameter_error", _DIAMETER_IN, "in", mm=diameter_error_mm, inches=diameter_error_in
-    )
-    late = u.take("interval_error", guard="not_negative", default=("s", _INTERVAL_S),
-                  s=interval_error_s).si  # fmt: skip
-    given = u.maybe(
-        "inflow_error", guard="not_negative", gpm=inflow_error_gpm, lps=inflow_error_lps
-    )
+    check_kind("pit", pit, Pit)
+    said = u.Typed(locals())
+    start, end, run = said.take("from", "level"), said.take("to", "level"), read_time(said, "run")
+    inflow = said.take("inflow", default=("gpm", 0.0))
+    back = said.take("returned", "volume", default=("gal", 0.0))
+    level_error = read_error(said, "level_error", _LEVEL)
+    width_error = read_error(said, "diameter_error", _DIAMETER)
+    late = read_error(said, "interval_error", _INTERVAL)
+    given = said.maybe("inflow_error", "not_negative")
     one_shape("drawdown_test", start.si, end.si, run, inflow.si, back.si, np.zeros(pit.shape))
     _inside(pit, {"from": start, "to": end})
     lost = pit.si.volume_between(end.si, start.si) + back.si
     flow = lost / run + inflow.si
     _moved("drawdown_test", flow, start, end, run)
-    wide = (_wet_area(pit, start.si) ** 2 + _wet_area(pit, end.si) ** 2) * level_error**2
+    wide = (pit.si.wet_area(start.si) ** 2 + pit.si.wet_area(end.si) ** 2) * level_error**2
     parts = {
         "levels": wide / run**2,
         "interval": (lost / run**2 * late) ** 2,
@@ -190,15 +182,11 @@ def bucket_test(
     >>> round(test.flow_gpm, 1), round(test.sigma_gpm, 2)
     (18.0, 0.65)
     """
-    volume = more_than_0("volume", u.take("volume", guard="volume", gal=volume_gal, l=volume_l))
-    fill = read_time("fill", fill_s)
-    level = read_level(level_above_off_ft, level_above_off_m)
-    spilt = u.take(
-        "volume_error", guard="not_negative", default=("gal", _BUCKET_GAL),
-        gal=volume_error_gal, l=volume_error_l,
-    ).si  # fmt: skip
-    late = u.take("interval_error", guard="not_negative", default=("s", _INTERVAL_S),
-                  s=interval_error_s).si  # fmt: skip
+    said = u.Typed(locals())
+    volume = more_than_0("volume", said.take("volume"))
+    fill, level = read_time(said, "fill"), read_level(said)
+    spilt = read_error(said, "volume_error", _BUCKET)
+    late = read_error(said, "interval_error", _INTERVAL)
     one_shape("bucket_test", volume, fill, level)
     flow = volume / fill
     parts = {"volume": (spilt / fill) ** 2, "interval": (flow / fill * late) ** 2}
@@ -258,13 +246,13 @@ def cycle_log(
     >>> round(log.inflow_gpm, 1), round(log.flow_gpm, 1)
     (10.0, 34.1)
     """
-    volume, spread, level = _working(pit, working_volume_gal, working_volume_l)
-    own = u.maybe("volume_error", guard="not_negative", gal=volume_error_gal, l=volume_error_l)
+    said = u.Typed(locals())
+    volume, spread, level = _working(pit, said.maybe("working_volume", "volume"))
+    own = said.maybe("volume_error", "not_negative")
     spread = spread if own is None else own.si
-    rest, run = read_time("rest", rest_s), read_time("run", run_s)
-    back = u.take("returned", guard="volume", default=("gal", 0.0), gal=returned_gal, l=returned_l)
-    late = u.take("interval_error", guard="not_negative", default=("s", _INTERVAL_S),
-                  s=interval_error_s).si  # fmt: skip
+    rest, run = read_time(said, "rest"), read_time(said, "run")
+    back = said.take("returned", "volume", default=("gal", 0.0))
+    late = read_error(said, "interval_error", _INTERVAL)
     one_shape("cycle_log", volume, rest, run, back.si)
     if np.any(back.si >= volume):
         raise InputError(
@@ -279,11 +267,6 @@ def cycle_log(
         "rest": (inflow / rest * late) ** 2,
     }
     return make_test("cycle log", "pit", flow, level, parts, inflow=inflow)
-
-
-def _is_pit(pit: Any) -> None:
-    if not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
 
 
 def _inside(pit: Pit, levels: dict[str, Measure]) -> None:
@@ -304,10 +287,6 @@ def _moved(where: str, flow: FloatArray, start: Measure, end: Measure, run: Floa
         )
 
 
-def _wet_area(pit: Pit, level: FloatArray) -> FloatArray:
-    return np.asarray(pit.si.area - np.where(level < pit.si.body_top, pit.si.body_area, 0.0))
-
-
 def _area_error(pit: Pit, width_error: FloatArray) -> FloatArray:
     """One-sigma of the plan area from that of the diameter, or of each side."""
     if pit.si.diameter is not None:
@@ -315,18 +294,17 @@ def _area_error(pit: Pit, width_error: FloatArray) -> FloatArray:
     return np.asarray(np.hypot(pit.si.side_length, pit.si.side_width) * width_error)
 
 
-def _working(pit: Pit | None, gallons: Any, litres: Any) -> tuple[FloatArray, Any, Any]:
+def _working(pit: Pit | None, given: Measure | None) -> tuple[FloatArray, Any, Any]:
     """Working volume, its one-sigma and the mean level above off."""
-    given = u.maybe("working_volume", guard="volume", gal=gallons, l=litres)
     if (pit is None) == (given is None):
         raise UnitError("cycle_log: give a pit, or its working_volume_gal (or _l), and not both.")
     if given is not None:
         volume = more_than_0("working_volume", given)
         return volume, _VOLUME_SHARE * volume, np.zeros(())
-    _is_pit(pit)
+    check_kind("pit", pit, Pit)
     assert pit is not None
-    level, width = (float(u.to_si(x, "in")) for x in (_LEVEL_IN, _DIAMETER_IN))
-    wide = np.hypot(_wet_area(pit, pit.si.on), _wet_area(pit, pit.si.off)) * level
+    level, width = (u.to_si(size, unit) for unit, size in (_LEVEL, _DIAMETER))
+    wide = np.hypot(pit.si.wet_area(pit.si.on), pit.si.wet_area(pit.si.off)) * level
     half = 0.5 * (pit.si.on - pit.si.off)
-    spread = np.hypot(wide, _area_error(pit, np.asarray(width)) * 2 * half)
+    spread = np.hypot(wide, _area_error(pit, width) * 2 * half)
     return pit.si.working_volume, spread, half

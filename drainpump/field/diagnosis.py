@@ -254,13 +254,10 @@ def diagnose(
             f"diagnose: as built the site is {op.status}, with no flow to compare; "
             "check pump and line first."
         )
-    measured = u.take("measured", guard="flow", gpm=measured_gpm, lps=measured_lps)
-    sigma = u.take("sigma", guard="positive", gpm=sigma_gpm, lps=sigma_lps)
-    own = u.take(
-        "expected_error", guard="not_negative", default=("gpm", 0.0),
-        gpm=expected_error_gpm, lps=expected_error_lps,
-    )  # fmt: skip
-    one_measure("sigma", sigma)
+    said = u.Typed(locals())
+    measured = said.take("measured", "flow")
+    sigma = one_measure("sigma", said.take("sigma", "positive"))
+    own = said.take("expected_error", "not_negative", default=("gpm", 0.0))
     one_measure("expected_error", own)
     mend = "a site that gives nothing needs its power, float and check valve looked at"
     one_measure("measured", measured, mend, above_zero=True)

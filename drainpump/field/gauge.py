@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, UnusualValueWarning, wrong
+from drainpump.errors import InputError, UnusualValueWarning
 from drainpump.field.reading import FieldTest, read_error, read_level
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import FreeOutlet, Junction
 from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import check_kind, yes_or_no
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
 from drainpump.results import one_shape
@@ -25,8 +26,7 @@ from drainpump.units import FloatArray, Measure
 __all__ = ["gauge_test"]
 
 #: one-sigma where none is given: our own judgement (common practice, no source)
-_PRESSURE_PSI = 0.3
-_HEIGHT_IN = 0.5
+_PRESSURE, _HEIGHT = ("psi", 0.3), ("in", 0.5)
 
 
 def gauge_test(
@@ -101,23 +101,13 @@ def gauge_test(
     >>> round(test.head_ft, 1), round(test.head_sigma_ft, 1)
     (15.9, 0.7)
     """
-    if not isinstance(valve_shut, bool | np.bool_):
-        raise wrong(
-            "valve_shut", valve_shut, "must be True or False",
-            "say whether the valve past the gauge was shut",
-        )  # fmt: skip
-    pressure = u.take("pressure", guard="not_negative", psi=pressure_psi, kpa=pressure_kpa)
-    height = u.take(
-        "gauge_above_water", guard="lift", ft=gauge_above_water_ft, m=gauge_above_water_m
-    )
-    bore = u.maybe("bore", guard="bore", **u.inches(bore_in, bore_mm))
-    warm = u.take("water", guard="water", default=("f", 60.0), f=water_f, c=water_c)
-    level = read_level(level_above_off_ft, level_above_off_m)
-    blur = u.take(
-        "pressure_error", guard="not_negative", default=("psi", _PRESSURE_PSI),
-        psi=pressure_error_psi, kpa=pressure_error_kpa,
-    ).si  # fmt: skip
-    tilt = read_error("height_error", _HEIGHT_IN, "in", mm=height_error_mm, inches=height_error_in)
+    yes_or_no("valve_shut", valve_shut, "say whether the valve past the gauge was shut")
+    said = u.Typed(locals())
+    pressure = said.take("pressure", "not_negative")
+    height, bore = said.take("gauge_above_water", "lift"), said.maybe("bore")
+    warm, level = said.take("water", default=("f", 60.0)), read_level(said)
+    blur = read_error(said, "pressure_error", _PRESSURE)
+    tilt = read_error(said, "height_error", _HEIGHT)
     one_shape("gauge_test", pressure.si, height.si, level)
     still = None if valve_shut else bore
     found = _gauge_head(pump, pressure.si, height.si, still, warm.si)
@@ -177,8 +167,7 @@ def _gauge_head(
     That sum is a system curve like any other: a line of no length with an exit in the
     gauge's bore, so the plain solver finds the crossing.
     """
-    if not isinstance(pump, PumpCurve):
-        raise wrong("pump", pump, "must be a PumpCurve", "make one with PumpCurve(...)")
+    check_kind("pump", pump, PumpCurve)
     weight = np.asarray(water.density(celsius) * GRAVITY)
     still = pressure / weight + height
     width = 1000.0 if bore is None else bore.get("mm")

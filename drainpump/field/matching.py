@@ -180,8 +180,8 @@ def match_curves(
         if pump.si.many:
             raise InputError(f"pump {pump.name!r}: holds arrays of factors; give each as one.")
     given = (
-        u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si,
-        u.take("head", guard="head", ft=head_ft, m=head_m).si,
+        u.take("flow", gpm=flow_gpm, lps=flow_lps).si,
+        u.take("head", ft=head_ft, m=head_m).si,
         u.take("sigma", guard="positive", gpm=sigma_gpm, lps=sigma_lps).si,
         u.take("sigma", guard="positive", ft=sigma_ft, m=sigma_m).si,
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from drainpump import units as u
 from drainpump.errors import InputError, closed
@@ -12,21 +11,6 @@ from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.units import Measure, View
 
-__all__ = ["CAUSES", "LEFT_OVER", "SOURCES", "Priors"]
-
-#: what each cause is called
-CAUSES = (
-    "head factor",
-    "low voltage",
-    "air",
-    "air in the high point",
-    "stuck valve",
-    "extra K",
-    "deposit",
-    "lid gap",
-    "extra lift",
-    "leak at the pump",
-)
 #: what is left when none of them fits: a misread bucket, another curve, two causes at once
 LEFT_OVER = "none of these"
 #: how common that is against one cause: our own judgement, no source
@@ -50,6 +34,8 @@ SOURCES: dict[str, str] = {
     "extra lift": "a lift by eye or string level: common practice, no source",
     "leak at the pump": "our own judgement, no source",
 }
+#: what each cause is called
+CAUSES = tuple(SOURCES)
 
 
 class Priors(Part):
@@ -122,11 +108,11 @@ class Priors(Part):
         self.air_share = float(factor("air_share", air_share, 1.0, mend))
         self.stuck_k = float(factor("stuck_k", stuck_k, 1e6, mend))
         self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
-        inch = {"in": deposit_in, "mm": deposit_mm}
-        self._deposit = _scale("deposit", ("in", 0.03), **inch)
-        self._gap = _scale("gap", ("in", 0.25), **u.inches(gap_in, gap_mm))
-        self._lift = _scale("lift", ("ft", 1.0), ft=lift_ft, m=lift_m)
-        self._leak = _scale("leak", ("gpm", 5.0), gpm=leak_gpm, lps=leak_lps)
+        said = u.Typed(locals())
+        self._deposit = _scale(said, "deposit", ("in", 0.03))
+        self._gap = _scale(said, "gap", ("in", 0.25))
+        self._lift = _scale(said, "lift", ("ft", 1.0))
+        self._leak = _scale(said, "leak", ("gpm", 5.0))
         self.weights = dict.fromkeys(CAUSES, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
         for cause, weight in (weights or {}).items():
             if cause not in self.weights:
@@ -150,5 +136,5 @@ class Priors(Part):
         return float(self._deposit.si) * grown
 
 
-def _scale(name: str, default: tuple[str, float], **given: Any) -> Measure:
-    return one_measure(name, u.take(name, guard="positive", default=default, **given))
+def _scale(said: u.Typed, name: str, usual: tuple[str, float]) -> Measure:
+    return one_measure(name, said.take(name, "positive", default=usual))

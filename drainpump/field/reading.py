@@ -151,9 +151,9 @@ def meter_test(
     >>> dp.field.meter_test(flow_gpm=18, sigma_gpm=1).place
     'outlet'
     """
-    flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
-    sigma = u.take("sigma", guard="positive", gpm=sigma_gpm, lps=sigma_lps).si
-    level = read_level(level_above_off_ft, level_above_off_m)
+    said = u.Typed(locals())
+    flow, sigma = said.take("flow").si, said.take("sigma", "positive").si
+    level = read_level(said)
     one_shape("meter_test", flow, sigma, level)
     return make_test("meter", "outlet", flow, level, {"meter": sigma**2})
 
@@ -175,8 +175,8 @@ def make_test(
     )  # fmt: skip
 
 
-def read_time(name: str, seconds: Any) -> FloatArray:
-    return more_than_0(name, u.take(name, guard="time", s=seconds))
+def read_time(said: u.Typed, name: str) -> FloatArray:
+    return more_than_0(name, said.take(name, "time"))
 
 
 def more_than_0(name: str, given: Measure) -> FloatArray:
@@ -185,10 +185,9 @@ def more_than_0(name: str, given: Measure) -> FloatArray:
     return given.si
 
 
-def read_level(feet: Any, metres: Any) -> FloatArray:
-    return u.take("level_above_off", guard="any", default=("ft", 0.0), ft=feet, m=metres).si
+def read_level(said: u.Typed) -> FloatArray:
+    return said.take("level_above_off", "any", default=("ft", 0.0)).si
 
 
-def read_error(name: str, default: float, unit: str, *, mm: Any, inches: Any) -> FloatArray:
-    given = {"in": inches, "mm": mm}
-    return u.take(name, guard="not_negative", default=(unit, default), **given).si
+def read_error(said: u.Typed, name: str, usual: tuple[str, float]) -> FloatArray:
+    return said.take(name, "not_negative", default=usual).si

@@ -126,12 +126,11 @@ def seepage(
     [0.01, 0.101, 1.007]
     """
     low, typical, high = _conductivity(soil, conductivity_in_per_h, conductivity_mm_per_h)
-    length = u.take("length", guard="length", ft=length_ft, m=length_m).si
-    height = u.take("height", guard="level", ft=height_ft, m=height_m).si
-    barrier = u.take("barrier", guard="level", ft=barrier_ft, m=barrier_m).si
-    spacing = u.maybe("spacing", guard="length", ft=spacing_ft, m=spacing_m)
-    bore = u.maybe("bore", guard="positive", **u.inches(bore_in, bore_mm))
-    reach = u.maybe("reach", guard="positive", ft=reach_ft, m=reach_m)
+    said = u.Typed(locals())
+    length = said.take("length").si
+    height, barrier = said.take("height", "level").si, said.take("barrier", "level").si
+    spacing = said.maybe("spacing", "length")
+    bore, reach = said.maybe("bore", "positive"), said.maybe("reach", "positive")
     _check_drain(drain, sides, {"spacing": spacing, "bore": bore, "reach": reach})
     given = [m.si for m in (spacing, bore, reach) if m is not None]
     one_shape("seepage", typical, length, height, barrier, *given)
@@ -148,7 +147,7 @@ def seepage(
 
 
 def _conductivity(soil: Any, us: Any, metric: Any) -> tuple[FloatArray, FloatArray, FloatArray]:
-    known = u.maybe("conductivity", guard="conductivity", in_per_h=us, mm_per_h=metric)
+    known = u.maybe("conductivity", in_per_h=us, mm_per_h=metric)
     if (soil is None) == (known is None):
         raise UnitError(
             "soil and conductivity: give exactly one of soil, conductivity_in_per_h, "

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
+from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
@@ -74,22 +75,18 @@ def inflow_from_rise(
     >>> round(dp.field.inflow_from_rise(pit, rise_in_per_min=18).inflow_gpm, 1)
     19.8
     """
-    if not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
-    rise = u.take(
-        "rise", guard="not_negative", in_per_min=rise_in_per_min, mm_per_min=rise_mm_per_min
-    ).si
-    level = u.maybe("level", guard="level", **u.inches(level_in, level_mm))
-    one_shape(
-        "inflow_from_rise", rise, np.zeros(pit.shape), *(() if level is None else (level.si,))
-    )
-    if level is not None and np.any(level.si > pit._depth.si):
+    check_kind("pit", pit, Pit)
+    said = u.Typed(locals())
+    rise, level = said.take("rise", "not_negative").si, said.maybe("level")
+    read = () if level is None else (level.si,)
+    one_shape("inflow_from_rise", rise, np.zeros(pit.shape), *read)
+    if level is not None and np.any(level.si > pit.si.depth):
         raise InputError(
             f"level {level}: must not be above the pit's rim ({pit._depth}); measure the level "
             "from the floor."
         )
     if level is None:
-        area = pit._working_volume / (pit._on.si - pit._off.si)
+        area = pit.si.working_volume / (pit.si.on - pit.si.off)
     else:
-        area = pit._area - np.where(level.si < pit._body_top, pit._body_area, 0.0)
+        area = pit.si.wet_area(level.si)
     return MeasuredInflow(np.asarray(rise * area), None)

@@ -26,10 +26,9 @@ def known_along_time(what: str, si: FloatArray) -> int:
         raise InputError(f"{what}: must hold one value or more along time; give a list.")
     bad = np.isnan(si)
     if bad.any():
-        index = "[" + ", ".join(str(int(i)) for i in np.argwhere(bad)[0]) + "]"
         raise InputError(
-            f"{what}{index}: is missing (NaN); fill the gap, or give the stretches on its two "
-            "sides as storms of their own."
+            f"{what}{u.first(si, bad)[0]}: is missing (NaN); fill the gap, or give the stretches "
+            "on its two sides as storms of their own."
         )
     return int(si.shape[-1])
 

@@ -11,6 +11,7 @@ from drainpump.errors import UnitError, wrong
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.series import block_length, in_order, known_along_time, over_time
 from drainpump.parts.part import Part
+from drainpump.parts.scalars import known
 from drainpump.results import check_units
 from drainpump.units import FloatArray, View
 
@@ -83,7 +84,8 @@ class Hydrograph(Part):
         rain: Hyetograph | None = None,
         return_year: u.Quantity | None = None,
     ) -> None:
-        flow = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
+        said = u.Typed(locals())
+        flow = said.take("flow", "inflow")
         count = known_along_time(f"flow_{flow.unit}", flow.si)
         if (block_min is None) == (time_min is None):
             raise UnitError(
@@ -92,7 +94,7 @@ class Hydrograph(Part):
             )
         self.note = note
         self.rain = rain
-        self._return = u.maybe("return", guard="positive", year=return_year)
+        self._return = said.maybe("return", "positive")
         if time_min is None:
             edges = np.arange(count + 1) * block_length(block_min)
             self._time = u.frozen(np.repeat(edges, 2)[1:-1])
@@ -164,10 +166,7 @@ class Hydrograph(Part):
         flow_gpm, flow_lps : float or array_like
             What comes besides, >= 0; an array stands side by side with the storms.
         """
-        given = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
-        more = given.si
-        if np.isnan(more).any():
-            raise wrong(f"flow_{given.unit}", given.typed, "must be known", "leave it out")
+        more = known("flow", u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps))
         return Hydrograph._of(
             self._flow.si + more[..., None], self._time, self.note, self.rain, self._return,
             self.branches,

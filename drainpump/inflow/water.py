@@ -18,7 +18,7 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.inflow.surface.runoff import runoff_hydrograph
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import one_measure
+from drainpump.parts.scalars import known, one_measure, one_or_more
 from drainpump.units import FloatArray, View
 
 __all__ = ["Water"]
@@ -82,14 +82,10 @@ class Water(Part):
         rain: RainTable | RainFit | Hyetograph | None = None,
         collectors: Collector | Sequence[Collector] = (),
     ) -> None:
-        self._steady = u.take(
-            "steady", guard="inflow", default=("gpm", 0.0), gpm=steady_gpm, lps=steady_lps
-        )
-        if np.isnan(self._steady.si).any():
-            label = f"steady_{self._steady.unit}"
-            raise wrong(label, self._steady.typed, "must be known", "leave it out")
-        self.catchments = _listed("catchments", catchments, Catchment)
-        self.collectors = _listed("collectors", collectors, Collector)
+        self._steady = u.Typed(locals()).take("steady", "inflow", default=("gpm", 0.0))
+        known("steady", self._steady)
+        self.catchments = one_or_more("catchments", catchments, Catchment)
+        self.collectors = one_or_more("collectors", collectors, Collector)
         if rain is not None and not isinstance(rain, RainTable | RainFit | Hyetograph):
             raise wrong("rain", rain, "must be a RainTable, a RainFit or a Hyetograph",
                         "make one, or read a file with read_rain(...)")  # fmt: skip
@@ -167,8 +163,8 @@ class Water(Part):
         assert rare is not None
         asked = u.maybe("return", guard="positive", year=return_year)
         if asked is None or not np.isin(asked.si, rare.si).all():
-            known = self._flow(rain, rare)
-            return known if asked is None else known.si.between(asked)
+            table_storms = self._flow(rain, rare)
+            return table_storms if asked is None else table_storms.si.between(asked)
         # storms of the table: they keep what happened at each branch
         depth = rain.si.depth.reshape(-1, rain.si.depth.shape[-1])
         rain = rain.variant(depth_mm=1e3 * depth[np.searchsorted(np.atleast_1d(rare.si), asked.si)])
@@ -206,7 +202,7 @@ class Water(Part):
         -------
         tuple of Finding
         """
-        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
+        flow = u.take("flow", gpm=flow_gpm, lps=flow_lps)
         one_measure("flow", flow, "give what the pump moves", above_zero=True)
         for branch in self.collectors:
             branch.si.one()
@@ -234,12 +230,3 @@ def _steady(rain: Hyetograph, flow: FloatArray) -> Hydrograph:
     shape = np.broadcast_shapes(rain.si.depth.shape[:-1], flow.shape)
     both = np.broadcast_to(flow[..., None], (*shape, 2))
     return Hydrograph._of(np.array(both), time, "", rain)
-
-
-def _listed(name: str, given: Any, kind: type) -> tuple[Any, ...]:
-    many = tuple(given) if isinstance(given, Sequence) else (given,)
-    for i, one in enumerate(many):
-        if not isinstance(one, kind):
-            raise wrong(f"{name}[{i}]", one, f"must be a {kind.__name__}",
-                        f"make one with {kind.__name__}(...)")  # fmt: skip
-    return many

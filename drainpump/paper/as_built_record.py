@@ -177,7 +177,7 @@ class Record:
         names += ["below", "inside", "above"]
         rows = []
         for entry in self.tests:
-            if entry.test._head is not None:
+            if entry.test.si.head is not None:
                 cells = [np.nan] * len(names)
             else:
                 found = verdict(

@@ -122,8 +122,8 @@ def _line(line: DischargeLine) -> Iterator[Assumption]:
                 _given(item, "k") or _given(item, "equivalent_length")
             )
             each = f"K {u.number(float(loss.k_each))} each"
-            if np.any(loss._length_each > 0):
-                each = f"equivalent length {u.both(loss._length_each, 'ft')} each"
+            if np.any(loss.length_each > 0):
+                each = f"equivalent length {u.both(loss.length_each, 'ft')} each"
             yield Assumption(f"{loss.name} in {pipe.name}", each, not own, loss.source)
 
 
@@ -148,7 +148,7 @@ def _doubt(job: Job) -> Iterator[Assumption]:
         return
     given = _given(job, "doubt")
     for name in INPUTS:
-        if job.doubt._sigma(name) > 0:
+        if job.doubt.si.sigma(name) > 0:
             measure = getattr(job.doubt, f"_{name}")
             unit = "" if name in ("lift", "k") else " %"
             said = str(measure) if name == "lift" else u.number(float(measure)) + unit

@@ -84,7 +84,7 @@ def _tests(
     rows = []
     for entry, row in zip(tests, verdicts.to_dict("records"), strict=True):
         test = entry.test
-        if test._head is not None:
+        if test.si.head is not None:
             head = "ft" if units == "us" else "m"
             values = (getattr(test, f"{name}_{head}") for name in ("head", "head_sigma"))
             said = "head {} ± {}".format(*(f"{u.number(x)} {head}" for x in values))

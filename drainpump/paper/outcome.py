@@ -163,7 +163,7 @@ def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Findin
 def _swings(first: Candidate, job: Any) -> tuple[dict[str, Any], ...]:
     """What to measure next, largest swing first, in both units."""
     assert job.doubt is not None
-    if not any(job.doubt._sigma(name) > 0 for name in INPUTS if name != "inflow"):
+    if not any(job.doubt.si.sigma(name) > 0 for name in INPUTS if name != "inflow"):
         return ()
     us, metric = (
         sensitivity(

@@ -209,7 +209,7 @@ def report(
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     if chosen._need is None:
         raise InputError("report: the selection has no need; select with need_gpm or need_lps.")
-    grid, spread = chosen.operating._grid, chosen.band
+    grid, spread = chosen.operating.si.grid, chosen.band
     given: dict[str, Any] = dict(beside)
     asks = needs_pit(chosen.limits)
     if "pit" not in beside and (asks or chosen.objective == "starts"):
@@ -228,7 +228,7 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     usual = inspect.signature(Job).parameters
     given = {key: value for key, value in given.items() if value != usual[key].default}
     return Job(
-        pumps=grid.pumps,  # type: ignore[arg-type]  # a bank is refused by name
+        pumps=grid.pumps,
         lines=grid.lines,
         **chosen._need.spelled("need"),
         limits=chosen.limits,
@@ -288,7 +288,7 @@ def _candidate(c: Candidate, chosen: Selection) -> dict[str, Any]:
         "notes": list(c.notes),
     }
     if chosen.band is not None:
-        grid = chosen.operating._grid
+        grid = chosen.operating.si.grid
         p = next(i for i, x in enumerate(grid.pumps) if x is c.pump)
         k = next(i for i, x in enumerate(grid.lines) if x is c.line)
         for name in ("flow_gpm", "flow_lps"):

@@ -122,7 +122,7 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
     si = value if unit is None else value * unit.factor + unit.offset
     fits = si > rule.low if rule.open_low else si >= rule.low
     if not fits or si > rule.high or math.isinf(si):
-        return math.nan, f"must be {u._allowed(rule, unit)}; {rule.mend}"
+        return math.nan, f"must be {u.allowed(rule, unit)}; {rule.mend}"
     # a whole number stays one, so that it is echoed as typed
     return int(value) if value.is_integer() and abs(value) < 1e15 else value, ""
 

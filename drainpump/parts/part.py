@@ -218,7 +218,7 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
                 if isinstance(value, Iterator):  # read once, or nothing would be left to keep
                     bound.arguments[name] = tuple(value)
             vars(self)["_given"] = {
-                k: _kept(v) for k, v in _as_typed(bound, given) if k != "self" and v is not None
+                k: _kept(v) for k, v in _as_typed(bound, given) if v is not None
             }
             args, given = bound.args[1:], bound.kwargs
         init(self, *args, **given)
@@ -242,7 +242,8 @@ def maker(make: Make) -> Make:
 def _as_typed(bound: inspect.BoundArguments, given: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
     """The arguments of a call in the order in which they were typed."""
     for name in (*(k for k in bound.arguments if k not in given), *given):
-        yield name, bound.arguments[name]
+        if name not in ("self", "cls"):
+            yield name, bound.arguments[name]
 
 
 def each(read: Callable[[Any], Any]) -> Callable[[Any], Any]:

@@ -70,10 +70,8 @@ class Pit(Part):
     alarm_in, alarm_mm = View("_alarm", maybe=True), View("_alarm", maybe=True)
     inlet_in, inlet_mm = View("_inlet", maybe=True), View("_inlet", maybe=True)
     body_volume_gal, body_volume_l = View("_body", maybe=True), View("_body", maybe=True)
-    body_height_in, body_height_mm = (
-        View("_body_height", maybe=True),
-        View("_body_height", maybe=True),
-    )
+    body_height_in = View("_body_height", maybe=True)
+    body_height_mm = View("_body_height", maybe=True)
     price = View("_price", maybe=True)
     area_ft2, area_m2 = View("_area"), View("_area")
     working_volume_gal, working_volume_l = View("_working_volume"), View("_working_volume")
@@ -103,21 +101,16 @@ class Pit(Part):
         body_height_mm: u.Quantity | None = None,
         price: float | None = None,
     ) -> None:
-        def size(name: str, guard: str, us: Any, metric: Any) -> Measure | None:
-            return u.maybe(name, guard=guard, **u.inches(us, metric))
-
+        said = u.Typed(locals())
         self._price = plain_fact("price", price)
-        self._diameter = size("diameter", "diameter", diameter_in, diameter_mm)
-        self._side_length = size("length", "side", length_in, length_mm)
-        self._side_width = size("width", "side", width_in, width_mm)
+        self._diameter = said.maybe("diameter")
+        self._side_length, self._side_width = (said.maybe(x, "side") for x in ("length", "width"))
         self._check_shape()
-        self._depth = u.take("depth", guard="depth", **u.inches(depth_in, depth_mm))
-        self._off_given = size("off", "level", off_in, off_mm)
-        self._on_given = size("on", "level", on_in, on_mm)
-        self._alarm = size("alarm", "level", alarm_in, alarm_mm)
-        self._inlet = size("inlet", "level", inlet_in, inlet_mm)
-        self._body = u.maybe("body_volume", guard="volume", gal=body_volume_gal, l=body_volume_l)
-        self._body_height = size("body_height", "body", body_height_in, body_height_mm)
+        self._depth = said.take("depth")
+        self._off_given, self._on_given = said.maybe("off", "level"), said.maybe("on", "level")
+        self._alarm, self._inlet = said.maybe("alarm", "level"), said.maybe("inlet", "level")
+        self._body = said.maybe("body_volume", "volume")
+        self._body_height = said.maybe("body_height", "body")
         self.shape  # noqa: B018  refuses arrays that do not broadcast
         self._check_levels()
         self._check_body()
@@ -259,6 +252,10 @@ class Pit(Part):
     @property
     def _body_top(self) -> FloatArray:
         return np.zeros(()) if self._body_height is None else self._body_height.si
+
+    def _wet_area(self, level: FloatArray) -> FloatArray:
+        """Plan area of the water at a level (m above the floor), m²."""
+        return np.asarray(self._area - np.where(level < self._body_top, self._body_area, 0.0))
 
     def _volume_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
         """Water between two levels (m above the floor), less the body, m³; signed."""

@@ -14,7 +14,7 @@ from drainpump import units as u
 from drainpump.errors import FileError, InputError, wrong
 from drainpump.parts.csv_sheet import read_sheet
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import one_measure
+from drainpump.parts.scalars import check_kind, one_measure
 from drainpump.units import FloatArray, View
 
 #: rows into which a surveyed or formed pond is put, closer together where it is shallow
@@ -133,8 +133,8 @@ class PondStorage(_Ground, Part):
         volume_gal: u.Quantity | None = None,
         volume_l: u.Quantity | None = None,
     ) -> None:
-        self._depth = u.take("depth", guard="level", **u.inches(depth_in, depth_mm))
-        self._volume = u.take("volume", guard="volume", gal=volume_gal, l=volume_l)
+        said = u.Typed(locals())
+        self._depth, self._volume = said.take("depth", "level"), said.take("volume")
         depth, volume = self._depth.si, self._volume.si
         if depth.ndim != 1 or depth.shape != volume.shape or depth.size == 0:
             raise InputError(
@@ -220,10 +220,8 @@ class SurveyedPond(PondStorage):
         rim_ft: u.Quantity | None = None,
         rim_m: u.Quantity | None = None,
     ) -> None:
-        x, y, z = (
-            u.take(axis, guard="any", ft=ft, m=m).si
-            for axis, ft, m in (("x", x_ft, x_m), ("y", y_ft, y_m), ("z", z_ft, z_m))
-        )
+        said = u.Typed(locals())
+        x, y, z = (said.take(axis, "any").si for axis in "xyz")
         if x.ndim != 1 or not x.shape == y.shape == z.shape or not 3 <= x.size <= _MOST_POINTS:
             raise InputError(
                 f"PondStorage: x, y and z of shapes {x.shape}, {y.shape} and {z.shape}; give three "
@@ -232,7 +230,7 @@ class SurveyedPond(PondStorage):
         if np.isnan(x + y + z).any():
             i = int(np.argmax(np.isnan(x + y + z)))
             raise InputError(f"PondStorage: spot {i} is missing (NaN); leave it out.")
-        rim = u.maybe("rim", guard="any", ft=rim_ft, m=rim_m)
+        rim = said.maybe("rim", "any")
         low = z.min() if rim is None else one_measure("rim", rim).si
         if rim is not None and low < z.min() - 1e-9:
             lowest = f"must be at the lowest spot or above it, {u.both(z.min(), 'ft')}"
@@ -281,9 +279,9 @@ class BowlPond(PondStorage):
         depth_in: u.Quantity | None = None,
         depth_mm: u.Quantity | None = None,
     ) -> None:
-        area = one_measure("area", u.take("area", guard="area", ft2=area_ft2, m2=area_m2))
-        deep = u.take("depth", guard="level", **u.inches(depth_in, depth_mm))
-        one_measure("depth", deep, above_zero=True)
+        said = u.Typed(locals())
+        area = one_measure("area", said.take("area"))
+        deep = one_measure("depth", said.take("depth", "level"), above_zero=True)
         share = np.linspace(0.0, 1.0, _ROWS + 1)[1:]
         _fill(self, share * deep.si, 0.5 * area.si * deep.si * share**2)
 
@@ -360,7 +358,5 @@ def take_pond(area_ft2: Any, area_m2: Any, storage: Any) -> PondStorage | _PondA
         raise InputError(
             "pond_area and pond_storage: both given; give the area, or the table of storage."
         )
-    if not isinstance(storage, PondStorage):
-        raise wrong("pond_storage", storage, "must be a PondStorage", "make one with "
-                    "PondStorage(...)")  # fmt: skip
-    return storage
+    check_kind("pond_storage", storage, PondStorage)
+    return storage  # type: ignore[no-any-return]

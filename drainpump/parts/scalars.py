@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, TypeVar
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.units import FloatArray, Measure
+
+Kind = TypeVar("Kind")
 
 
 def one_number(
@@ -48,6 +51,36 @@ def plain_fact(name: str, value: Any) -> FloatArray | None:
     return None if value is None else np.asarray(one_plain(name, value, mend))
 
 
+def check_kind(name: str, value: object, kind: type, make: str = "") -> None:
+    """Refuse what is no part or result of one kind, which is made by ``make``, or by its name."""
+    if not isinstance(value, kind):
+        mend = f"make one with {make or f'{kind.__name__}(...)'}"
+        raise wrong(name, value, f"must be a {kind.__name__}", mend)
+
+
+def one_or_more(name: str, given: Any, kind: type[Kind]) -> tuple[Kind, ...]:
+    """Take one part of a kind, or a list of them."""
+    many = tuple(given) if isinstance(given, Sequence) else (given,)
+    for i, one in enumerate(many):
+        check_kind(f"{name}[{i}]", one, kind)
+    return many
+
+
+def known(name: str, measure: Measure, mend: str = "leave it out") -> FloatArray:
+    """Refuse a measure that is NaN anywhere; return it in SI."""
+    if np.isnan(measure.si).any():
+        typed = measure.typed.tolist() if isinstance(measure.typed, np.ndarray) else measure.typed
+        raise wrong(f"{name}_{measure.unit}", typed, "must be known", mend)
+    return measure.si
+
+
+def yes_or_no(name: str, value: object, mend: str = "state which it is") -> bool:
+    """Take True or False, and nothing that merely counts as one."""
+    if not isinstance(value, bool | np.bool_):
+        raise wrong(name, value, "must be True or False", mend)
+    return bool(value)
+
+
 def whole(name: str, value: Any, mend: str, *, low: int = 1, high: int | None = None) -> int:
     """Take a whole number from ``low`` to ``high``."""
     kind = isinstance(value, int | np.integer) and not isinstance(value, bool)
@@ -63,9 +96,7 @@ def factor(name: str, value: Any, high: float, mend: str) -> FloatArray:
     with np.errstate(invalid="ignore"):
         bad = (number <= 0) | (number > high)
     if bad.any():
-        index = [int(i) for i in np.argwhere(bad)[0]]
-        where = str(index) if index else ""
-        value = float(number[tuple(index)])
+        where, value = u.first(number, bad)
         raise wrong(f"{name}{where}", value, f"must be more than 0 and at most {high:g}", mend)
     return number
 
@@ -94,5 +125,4 @@ def check_words(name: object, note: object, invented: object) -> None:
         raise wrong("name", name, "must be a printable name", "say what the pump is called")
     if not isinstance(note, str):
         raise wrong("note", note, "must be text", "write the note in quotes")
-    if not isinstance(invented, bool):
-        raise wrong("invented", invented, "must be True or False", "say whether it is made up")
+    yes_or_no("invented", invented, "say whether it is made up")

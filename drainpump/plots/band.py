@@ -83,7 +83,7 @@ def band(
     'Flow (gpm)'
     """
     found = find_band(pump, line, doubt, samples, seed)
-    if found._grid.shape or not isinstance(pump, PumpCurve):
+    if found.si.grid.shape or not isinstance(pump, PumpCurve):
         raise InputError("band: a plot shows one pump on one line; give single ones, in scalars.")
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     draws = draw(doubt, samples, seed)

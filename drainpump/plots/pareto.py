@@ -59,7 +59,7 @@ def pareto(
     shown = [
         c
         for c in selection.candidates
-        if c.cost is not None and np.isfinite([c.cost, c._flow]).all()
+        if c.cost is not None and np.isfinite([c.cost, c.si.flow]).all()
     ]
     if not shown:
         raise InputError("pareto: no candidate has both a price and a flow; give the pumps prices.")
@@ -99,4 +99,5 @@ def pareto(
 
 def _spots(some: Sequence[Candidate]) -> tuple[np.ndarray, np.ndarray]:
     """Flow (m³/s) and cost of each."""
-    return np.array([float(c._flow) for c in some]), np.array([float(c.cost or 0.0) for c in some])
+    flows = np.array([float(c.si.flow) for c in some])
+    return flows, np.array([float(c.cost or 0.0) for c in some])

@@ -86,13 +86,13 @@ def pipe_sizes(
         raise wrong("sizes", list(sizes), "must hold at least one size", "give ['1-1/2', '2']")
     lines = [in_pipes(line, [pipe] * len(line.runs)) for pipe in pipes]
     op = operating_point(pumps, lines)
-    if op._grid.inner:
+    if op.si.grid.inner:
         raise InputError("pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars.")
     kept = Limits() if limits is None else limits
     code = op.si.code
     # of several flows none is drawn
     flow = np.where(code == states.MULTIPLE, np.nan, op.si.reckoned)
-    speed = flow / op._grid.line.area[0]
+    speed = flow / op.si.grid.line.area[0]
     speeds = _speed_limits(kept)
     broken = np.zeros(speed.shape, dtype=bool)
     for _, breaks, limit in speeds:
@@ -139,10 +139,10 @@ def _one(frame: Frame, flow: Any, broken: Any, code: Any, look: Style) -> None:
 def _speed_limits(limits: Limits) -> list[tuple[str, Any, Any]]:
     """Velocity limits in force: the word of what breaks one, its test, and the limit (m/s)."""
     every = (
-        ("velocity_min", "below", np.less, limits._velocity_min),
-        ("velocity_max", "above", np.greater, limits._velocity_max),
+        ("velocity_min", "below", np.less, limits.si.velocity_min),
+        ("velocity_max", "above", np.greater, limits.si.velocity_max),
     )
-    return [(word, test, limit.si) for name, word, test, limit in every if limits.applies(name)]
+    return [(word, test, limit) for name, word, test, limit in every if limits.applies(name)]
 
 
 def _speeds(frame: Frame, flow: Any, speed: Any, unit: str) -> None:

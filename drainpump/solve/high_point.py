@@ -219,7 +219,7 @@ def high_point(
         ft=crest_limit_ft,
         m=crest_limit_m,
     ).si
-    rise = np.zeros(()) if pit is None else pit._on.si - pit._off.si
+    rise = np.zeros(()) if pit is None else pit.si.on - pit.si.off
     zero = np.zeros(np.broadcast_shapes(np.shape(rise), np.shape(limit)))
     grid = make_grid(pump, line, zero)
     asked = replace(grid.line, siphon=np.zeros_like(grid.line.siphon))
@@ -232,7 +232,7 @@ def high_point(
     had = flows / grid.line.area
     with np.errstate(invalid="ignore"):
         least = np.where(np.isnan(needed), np.inf, had / needed).min(axis=1)
-    boils = [np.broadcast_to(air.vapour_limit(x._water.si), grid.inner) for x in grid.lines]
+    boils = [np.broadcast_to(air.vapour_limit(x.si.water), grid.inner) for x in grid.lines]
     vapour = np.stack(boils) if grid.listed[1] else boils[0]
     return HighPoint(
         grid,

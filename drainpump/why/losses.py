@@ -116,7 +116,7 @@ def _fittings(runs: Sequence[Run | None]) -> dict[str, LossCause]:
     for unit, run in zip(np.eye(len(runs)), runs, strict=True):
         if run is None:
             continue
-        found = [(_family(loss.name, run), loss.k, loss._length) for loss in run.losses]
+        found = [(_family(loss.name, run), loss.k, loss.length) for loss in run.losses]
         found.append((_FURTHER, run.si.extra_k, run.si.extra_length))
         for name, k, length in found:
             if k > 0 or length > 0:

@@ -251,7 +251,7 @@ def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfT
         for loss in run.losses:
             if loss.name.startswith("elbow") and slope > 0:
                 count += float(loss.count)
-                worth += float(loss.k * square / slope + u.SI(loss).length)
+                worth += float(loss.k * square / slope + loss.length)
     if count == 0:
         return []
     holds = f"where an elbow is worth 8 ft of its pipe; here it is {u.both(worth / count, 'ft')}"

@@ -57,6 +57,7 @@ _ORIGIN = "a curve knows where it comes from, and whether two figures are all of
 _TWO = "two points are not a curve: the middle of the shapes it may have"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
+    "pipes_and_fittings/runs/*/losses/*": "a loss tells its length each by a public name",
     "records/record/made_by": "the version of the library",
     "rain/*/return_years": "the unit's own name: return_year",
     "rain/*/return_year": "the unit's own name: return_year",

@@ -204,7 +204,7 @@ def float_travel(
     wish = _take_wish(starts_max_per_h)
     travel, at, status = _least(grid, asks, resize, wish, (_LEAST_TRAVEL, top - off))
     known = np.isfinite(travel)
-    working = np.where(known, pit._volume_between(np.asarray(off), off + travel), np.nan)
+    working = np.where(known, pit.si.volume_between(np.asarray(off), off + travel), np.nan)
     return FloatTravel(grid, travel, off + travel, working, at, status, wish, top)
 
 

@@ -13,7 +13,7 @@ from drainpump.findings import Finding
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.parts.part import Part
 from drainpump.parts.pond import PondStorage, take_pond
-from drainpump.parts.scalars import check_name, factor, one_measure
+from drainpump.parts.scalars import check_name, factor, known, one_measure, one_or_more, yes_or_no
 from drainpump.physics import open_channel
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -118,32 +118,27 @@ class Collector(Part):
         spill_mm: u.Quantity | None = None,
         name: str | None = None,
     ) -> None:
-        self._bore = u.take("bore", guard="bore", **u.inches(bore_in, bore_mm))
+        said = u.Typed(locals())
+        self._bore = said.take("bore")
         self.slope = float(factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %"))
         self.n = float(factor("n", n, 0.1, "about 0.01 smooth plastic, 0.02 corrugated"))
-        length = u.maybe(
-            "grate_length", guard="positive", **u.inches(grate_length_in, grate_length_mm)
-        )
-        width = u.maybe("grate_width", guard="positive", **u.inches(grate_width_in, grate_width_mm))
-        across = u.maybe(
-            "grate_diameter", guard="positive", **u.inches(grate_diameter_in, grate_diameter_mm)
-        )
+        sides = ("grate_length", "grate_width", "grate_diameter")
+        length, width, across = (said.maybe(side, "positive") for side in sides)
         open_share = factor("grate_open_share", grate_open_share, 1.0, "give the open share")
         clear = factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
         #: True where water enters through a grate
         self.has_grate = (length, width, across) != (None, None, None)
         self._edge, self._open = (
-            clear * x for x in _grate(length, width, across, open_share, kerb)
+            clear * x for x in _grate(length, width, across, open_share, yes_or_no("kerb", kerb))
         )
-        self._seepage = u.maybe("seepage", guard="inflow", gpm=seepage_gpm, lps=seepage_lps)
-        if self._seepage is not None and np.isnan(self._seepage.si).any():
-            label = f"seepage_{self._seepage.unit}"
-            raise wrong(label, self._seepage.typed, "must be known", "leave it out")
-        self.catchments = _listed(catchments)
+        self._seepage = said.maybe("seepage", "inflow")
+        if self._seepage is not None:
+            known("seepage", self._seepage)
+        self.catchments = one_or_more("catchments", catchments, Catchment)
         self._given["catchments"] = list(self.catchments)
         self._pond_known = pond_storage is not None or (pond_area_ft2, pond_area_m2) != (None, None)
         self._pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
-        self._spill = u.maybe("spill", guard="level", **u.inches(spill_in, spill_mm))
+        self._spill = said.maybe("spill", "level")
         self._check_spill(pond_storage)
         check_name(name)
         self.name = name or f"{self._bore.typed} {u.UNITS[self._bore.unit].label} drain"
@@ -262,13 +257,10 @@ def _grate(
     kerb: bool,
 ) -> tuple[FloatArray, FloatArray]:
     """Edge (m) and open area (m²) of a clean grate; NaN where there is none."""
-    if not isinstance(kerb, bool):
-        raise wrong("kerb", kerb, "must be True or False", "state which it is")
     if across is not None:
         if length is not None or width is not None:
-            raise UnitError(
-                "grate_diameter and grate_length: both shapes given; give the one of the two."
-            )
+            said = "grate_diameter and grate_length: both shapes given; give the one of the two."
+            raise UnitError(said)
         if kerb:
             raise wrong("kerb", kerb, "must be False for a round grate", "leave it out")
         return np.pi * across.si, 0.25 * np.pi * across.si**2 * open_share
@@ -279,16 +271,6 @@ def _grate(
     one_shape("Collector", length.si, width.si)
     sides = length.si + 2 * width.si if kerb else 2 * (length.si + width.si)
     return np.asarray(sides), np.asarray(length.si * width.si * open_share)
-
-
-def _listed(catchments: Any) -> tuple[Catchment, ...]:
-    many = tuple(catchments) if isinstance(catchments, Sequence) else (catchments,)
-    for i, one in enumerate(many):
-        if not isinstance(one, Catchment):
-            raise wrong(
-                f"catchments[{i}]", one, "must be a Catchment", "make one with Catchment(...)"
-            )
-    return many
 
 
 def needs_low_spot(collector: Collector) -> InputError:

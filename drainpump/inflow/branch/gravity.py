@@ -149,9 +149,8 @@ def gravity_check(
     >>> check.serves, round(float(check.capacity_gpm[2]), 1)
     (True, 104.5)
     """
-    fall = one_measure("fall", u.take("fall", guard="positive", ft=fall_ft, m=fall_m))
-    length = one_measure("length", u.take("length", guard="positive", ft=length_ft, m=length_m))
-    need = one_measure("need", u.take("need", guard="flow", gpm=need_gpm, lps=need_lps))
+    said, guards = u.Typed(locals()), {"fall": "positive", "length": "positive", "need": "flow"}
+    fall, length, need = (one_measure(x, said.take(x, guard)) for x, guard in guards.items())
     slope = float(factor("slope", fall.si / length.si, 1.0, "the fall is height, the length way"))
     walls = [("smooth", n), ("corrugated", n_corrugated)]
     rough = [float(factor(f"n of {wall} pipe", x, 0.1, "about 0.01 to 0.02")) for wall, x in walls]

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
 from drainpump.inflow.storm import Hydrograph, merged
-from drainpump.parts.scalars import one_measure
+from drainpump.parts.scalars import check_kind, known, one_measure
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
@@ -61,15 +60,12 @@ def held_back(
     >>> dp.inflow.held_back(inflow, flow_gpm=50).flow_gpm.round(6).tolist()
     [50.0, 50.0, 50.0, 50.0, 0.0, 0.0]
     """
-    if not isinstance(inflow, Hydrograph):
-        raise wrong("inflow", inflow, "must be a Hydrograph", "make one with Hydrograph(...)")
-    carried = u.take("flow", guard="inflow", gpm=flow_gpm, lps=flow_lps)
-    given = u.take("room", guard="not_negative", default=("gal", _ALL), gal=room_gal, l=room_l)
-    cap, room = carried.si, given.si
-    one_measure("flow", carried, "give what the pipe carries", above_zero=True)
-    if np.isnan(room).any():
-        typed = np.asarray(given.typed).tolist()
-        raise wrong(f"room_{given.unit}", typed, "must be known", "a storm needs every one")
+    check_kind("inflow", inflow, Hydrograph)
+    said = u.Typed(locals())
+    carried = said.take("flow", "inflow")
+    cap = one_measure("flow", carried, "give what the pipe carries", above_zero=True).si
+    given = said.take("room", "not_negative", default=("gal", _ALL))
+    room = known("room", given, "a storm needs every one")
     shape = one_shape("held_back", inflow._peak, room)
     flows = np.broadcast_to(inflow._flow.si, (*shape, inflow._time.size))
     rooms = np.broadcast_to(room, shape)

@@ -140,9 +140,9 @@ def rain_events(
     rain, block = record.si.depth, float(record.si.block)
     if rain.ndim != 1:
         raise InputError(f"record: rain of shape {rain.shape}; give one record.")
-    dry = u.take("dry", guard="positive", h=dry_h)
-    one_measure("dry", dry, "give the hours that part two events")
-    given = u.take("least", guard="rain", default=("in", 0.1), **u.inches(least_in, least_mm))
+    said = u.Typed(locals())
+    dry = one_measure("dry", said.take("dry", "positive"), "give the hours that part two events")
+    given = said.take("least", "rain", default=("in", 0.1))
     one_measure("least", given, "give the least rain of an event")
     wet = np.flatnonzero(rain > 0)
     parted = np.diff(wet) - 1 >= float(dry.si) / block * (1 - 1e-9)

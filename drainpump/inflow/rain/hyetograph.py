@@ -68,7 +68,7 @@ class Hyetograph(Part):
         note: str = "",
         begin: str | None = None,
     ) -> None:
-        self._depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm))
+        self._depth = u.Typed(locals()).take("depth", "rain")
         self.note = note
         self.begin = begin
         if begin is not None:

@@ -53,8 +53,8 @@ def nrcs_storm(
     >>> storm.depth_in.size, round(storm.total_in, 6), storm.depth_in.argmax().item()
     (240, 4.0, 118)
     """
-    depth = u.take("depth", guard="rain", **u.inches(depth_in, depth_mm)).si
-    block = u.take("block", guard="positive", min=block_min).si
+    said = u.Typed(locals())
+    depth, block = said.take("depth", "rain").si, said.take("block", "positive").si
     count = np.round(86400.0 / block)
     if block.ndim or not abs(count * block - 86400.0) <= 1e-6:
         raise wrong("block_min", block_min, "must divide 24 hours", "e.g. 5, 6 or 15 min")

@@ -12,7 +12,7 @@ from drainpump.errors import DrainpumpWarning, InputError, UnitError, warn, wron
 from drainpump.inflow.rain.faults import faults
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import factor, one_number, whole
+from drainpump.parts.scalars import factor, one_measure, one_number, whole
 from drainpump.physics import rain
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
@@ -110,9 +110,9 @@ class _Rain(Part):
         InputError
             Durations outside the table, or a peak outside the storm.
         """
-        block = u.take("block", guard="positive", min=block_min).si
-        longest = min(float(self._last), _LONGEST) / 60
-        given = u.take("length", guard="positive", default=("min", longest), min=length_min).si
+        said, longest = u.Typed(locals()), min(float(self._last), _LONGEST) / 60
+        block = said.take("block", "positive").si
+        given = said.take("length", "positive", default=("min", longest)).si
         one_number("block_min", block_min, block, "all blocks are alike")
         one_number("length_min", length_min, given, "all storms are of one length")
         count = int(np.floor(float(given / block) + 1e-9))
@@ -202,11 +202,9 @@ class RainTable(_Rain):
         intensity_mm_per_h: u.Quantity | None = None,
         return_year: u.Quantity | None = None,
     ) -> None:
-        self._duration = u.take("duration", guard="positive", min=duration_min)
-        depth = u.maybe("depth", guard="rain", **u.inches(depth_in, depth_mm))
-        rate = u.maybe(
-            "intensity", guard="rain_rate", in_per_h=intensity_in_per_h, mm_per_h=intensity_mm_per_h
-        )
+        said = u.Typed(locals())
+        self._duration = said.take("duration", "positive")
+        depth, rate = said.maybe("depth", "rain"), said.maybe("intensity", "rain_rate")
         given = depth if depth is not None else rate
         if given is None or (depth is not None and rate is not None):
             raise UnitError(
@@ -219,7 +217,7 @@ class RainTable(_Rain):
                 f"RainTable: durations of shape {time.shape}, rain of shape {given.si.shape}; give "
                 "two lists of one length, two rows or more."
             )
-        self._return = u.maybe("return", guard="positive", year=return_year)
+        self._return = said.maybe("return", "positive")
         years = () if self._return is None else self._return.si.shape
         if given.si.ndim > 2 or given.si.shape[:-1] != years:
             raise InputError(
@@ -242,9 +240,8 @@ class RainTable(_Rain):
                 f"{time[i - 1] / 60:g} min; sort the table by duration, each once."
             )
         if depth.ndim > 1 and (np.diff(self._return.si, axis=0) <= 0).any():  # type: ignore[union-attr]
-            raise wrong(
-                "return_year", np.asarray(self.return_year).tolist(), "must rise", "sort the rows"
-            )
+            years = np.asarray(self.return_year).tolist()
+            raise wrong("return_year", years, "must rise", "sort the rows")
         for at, allowed in faults(time, depth):
             raise InputError(f"{label}{list(at)}: {allowed}.")
         slope = np.diff(depth, axis=-1, prepend=0.0) / steps
@@ -331,14 +328,12 @@ class RainFit(_Rain):
         n: Any,
         length_min: u.Quantity = 60.0,
     ) -> None:
-        self._a = u.take("a", guard="positive", in_per_h=a_in_per_h, mm_per_h=a_mm_per_h)
-        self._b = u.take("b", guard="not_negative", min=b_min)
+        said, mend = u.Typed(locals()), "a formula has one of each"
+        self._a = one_measure("a", said.take("a", "positive"), mend)
+        self._b = one_measure("b", said.take("b", "not_negative"), mend)
+        self._length = one_measure("length", said.take("length", "positive"), mend)
         self._n = factor("n", n, 10.0, "usually 0.5 to 1.2")
-        self._length = u.take("length", guard="positive", min=length_min)
-        measures = {f"a_{self._a.unit}": self._a, "b_min": self._b, "length_min": self._length}
-        typed = {name: measure.typed for name, measure in measures.items()} | {"n": self._n}
-        for label, value in typed.items():
-            one_number(label, value, value, "a formula has one of each")
+        one_number("n", self._n, self._n, mend)
 
     @property
     def _last(self) -> FloatArray:  # type: ignore[override]

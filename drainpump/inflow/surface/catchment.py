@@ -69,7 +69,8 @@ class Catchment(Part):
                 "runoff and curve_number: give exactly one of the two, the share that runs off or "
                 "the curve number."
             )
-        self._area = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
+        keywords = u.Typed(locals())
+        self._area, self._tc = keywords.take("area"), keywords.take("tc", "positive")
         found = tables.coefficient(runoff) if isinstance(runoff, str) else None
         self.runoff_range = None if found is None else (found.low, found.high)
         source = "" if found is None else found.source
@@ -78,18 +79,13 @@ class Catchment(Part):
         if isinstance(curve_number, str):
             curve_number, source = tables.curve_number(curve_number)
         self.source = source
-        mend = "give the share of the rain that runs off"
-        self._runoff = (
-            None if runoff is None else u.plain("runoff", runoff, low=0.0, high=1.0, mend=mend)
-        )
-        self._curve_number = (
-            None
-            if curve_number is None
-            else factor("curve_number", curve_number, 100.0, "usually 40 to 98")
-        )
-        kept = self._curve_number if self._runoff is None else self._runoff
-        assert kept is not None
-        self._tc = u.take("tc", guard="positive", min=tc_min)
+        if runoff is None:
+            kept = factor("curve_number", curve_number, 100.0, "usually 40 to 98")
+        else:
+            mend = "give the share of the rain that runs off"
+            kept = u.plain("runoff", runoff, low=0.0, high=1.0, mend=mend)
+        self._runoff = None if runoff is None else kept
+        self._curve_number = kept if runoff is None else None
         # an array of the catchment's own shape
         self._whole_shape = np.zeros(one_shape("Catchment", self._area.si, kept, self._tc.si))
         said = "runoff" if curve_number is None else "curve_number"
@@ -152,7 +148,7 @@ def roof(
     >>> dp.inflow.roof(area_ft2=2400, downspouts=4, reaching=2, runoff=0.95).area_ft2
     1200.0
     """
-    roofed = u.take("area", guard="area", ft2=area_ft2, m2=area_m2)
+    roofed = u.take("area", ft2=area_ft2, m2=area_m2)
     for label, count in (("downspouts", downspouts), ("reaching", reaching)):
         whole(label, count, "count the downspouts")
     if reaching > downspouts:
@@ -196,9 +192,9 @@ class Trench(Part):
         depth_m: u.Quantity | None = None,
         voids: Any,
     ) -> None:
-        self._length = u.take("length", guard="length", ft=length_ft, m=length_m)
-        self._width = u.take("width", guard="side", ft=width_ft, m=width_m)
-        self._depth = u.take("depth", guard="depth", ft=depth_ft, m=depth_m)
+        said = u.Typed(locals())
+        self._length, self._width = said.take("length"), said.take("width", "side")
+        self._depth = said.take("depth")
         self._voids = u.plain("voids", voids, low=0.0, high=1.0, mend="about 0.4 for clean stone")
         one_shape("Trench", self._length.si, self._width.si, self._depth.si, self._voids)
 

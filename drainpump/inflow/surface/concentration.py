@@ -174,41 +174,30 @@ def time_of_concentration(
     """
     if method not in _METHODS:
         raise wrong("method", method, f"must be one of {', '.join(_METHODS)}", "pick one")
-    chosen = _METHODS[method]
-    rain = u.maybe("rain", guard="rain", **u.inches(rain_in, rain_mm))
-    rate = u.maybe(
-        "intensity", guard="rain_rate", in_per_h=intensity_in_per_h, mm_per_h=intensity_mm_per_h
-    )
+    chosen, said = _METHODS[method], u.Typed(locals())
+    fallen, rate = said.maybe("rain"), said.maybe("intensity", "rain_rate")
     given: dict[str, Any] = {
-        "length": u.take("length", guard="length", ft=length_ft, m=length_m).si,
+        "length": said.take("length").si,
         "slope": factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %"),
         "n": None if n is None else _roughness(n),
-        "rain": None if rain is None else rain.si,
+        "rain": None if fallen is None else fallen.si,
         "intensity": None if rate is None else rate.si,
         "runoff": _plain("runoff", runoff, 1.0, "give the share of the rain that runs off"),
         "curve_number": _plain("curve_number", curve_number, 100.0, "usually 40 to 98"),
         "paved": None if paved is None else np.asarray(paved, dtype=bool),
     }
-    for name, value in given.items():
-        if name == "intensity" and table is not None and method == "kinematic":
-            if value is not None:
-                raise UnitError("intensity and table: both given; give the one or the other.")
-            continue
-        if (value is None) == (name in chosen.needs):
-            how = "is needed" if value is None else "is not used"
-            raise InputError(f"{name}: {how} by {method!r}; it takes {', '.join(chosen.needs)}.")
-    most = u.maybe("sheet_max", guard="length", ft=sheet_max_ft, m=sheet_max_m)
-    if (most is not None and method != "sheet") or (table is not None and method != "kinematic"):
-        name = "table" if most is None else "sheet_max"
-        raise InputError(f"{name}: is not used by {method!r}; leave it out.")
+    most = said.maybe("sheet_max", "length")
+    _check_inputs(method, chosen.needs, given, most, table)
     if table is not None:
         given["intensity"] = np.ones(())
     args = [given[name] for name in chosen.needs]
     one_shape("time_of_concentration", *args)
     if method in ("sheet", "kinematic") and np.any(given["length"] > _EVER_SHEET * _FOOT):
-        said = f"length: sheet flow over {u.both(np.max(given['length']), 'ft')}; it gathers "
-        said += "within 300 ft at most (TR-55), take the rest as 'shallow'."
-        warn(said, UnusualValueWarning)
+        warn(
+            f"length: sheet flow over {u.both(np.max(given['length']), 'ft')}; it gathers within "
+            "300 ft at most (TR-55), take the rest as 'shallow'.",
+            UnusualValueWarning,
+        )
     if table is not None:
         return _by_own_rain(table, np.broadcast_arrays(*args), chosen.formula)
     with np.errstate(divide="ignore"):
@@ -221,6 +210,23 @@ def time_of_concentration(
     return Concentration(tc, chosen.formula, status)
 
 
+def _check_inputs(
+    method: Method, needs: tuple[str, ...], given: dict[str, Any], most: Any, table: Any
+) -> None:
+    """Refuse what a formula needs and does not have, or has and does not use."""
+    for name, value in given.items():
+        if name == "intensity" and table is not None and method == "kinematic":
+            if value is not None:
+                raise UnitError("intensity and table: both given; give the one or the other.")
+            continue
+        if (value is None) == (name in needs):
+            how = "is needed" if value is None else "is not used"
+            raise InputError(f"{name}: {how} by {method!r}; it takes {', '.join(needs)}.")
+    if (most is not None and method != "sheet") or (table is not None and method != "kinematic"):
+        name = "table" if most is None else "sheet_max"
+        raise InputError(f"{name}: is not used by {method!r}; leave it out.")
+
+
 def _by_own_rain(table: Any, args: Sequence[FloatArray], formula: str) -> Concentration:
     """The kinematic wave under the rain of just its own duration.
 
@@ -228,9 +234,8 @@ def _by_own_rain(table: Any, args: Sequence[FloatArray], formula: str) -> Concen
     which rises with t as long as D does, so there is one at most.
     """
     if not isinstance(table, RainTable | RainFit):
-        raise wrong(
-            "table", table, "must be a RainTable or a RainFit", "or give intensity_in_per_h"
-        )
+        allowed = "must be a RainTable or a RainFit"
+        raise wrong("table", table, allowed, "or give intensity_in_per_h")
     last = float(table.si.last)
     first = float(table.si.duration[0]) if isinstance(table, RainTable) else _SHORTEST
     rows = np.shape(table.si.depth_at(np.asarray(last)))
@@ -258,12 +263,8 @@ def _by_own_rain(table: Any, args: Sequence[FloatArray], formula: str) -> Concen
 
 def _each(table: Any, time: FloatArray, row: Any) -> FloatArray:
     """Depth of each time in its own row of a table."""
-    return np.asarray(
-        [
-            rain.interpolate(t, table.si.duration, table.si.depth[k])
-            for t, k in zip(time, row, strict=True)
-        ]
-    )
+    known, depth = table.si.duration, table.si.depth
+    return np.array([rain.interpolate(t, known, depth[k]) for t, k in zip(time, row, strict=True)])
 
 
 def _roughness(n: Any) -> FloatArray:

@@ -18,11 +18,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, warn, wrong
+from drainpump.errors import InputError, warn
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainWarning
 from drainpump.inflow.storm import Hydrograph
 from drainpump.inflow.surface.catchment import Catchment
+from drainpump.parts.scalars import check_kind, one_or_more
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
@@ -73,17 +74,11 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
     >>> inflow.flow_gpm.round(1).tolist()
     [0.0, 28.4, 85.3, 14.2, 0.0]
     """
-    listed = list(catchments) if isinstance(catchments, Sequence) else [catchments]
-    for i, one in enumerate(listed):
-        if not isinstance(one, Catchment):
-            raise wrong(
-                f"catchments[{i}]", one, "must be a Catchment", "make one with Catchment(...)"
-            )
+    listed = one_or_more("catchments", catchments, Catchment)
     if not listed:
         raise InputError("catchments: none given; give one Catchment or more.")
-    if not isinstance(storm, Hyetograph):
-        raise wrong("storm", storm, "must be a Hyetograph", "make one with Hyetograph(...)")
-    block, depth = float(storm._block), storm._depth.si
+    check_kind("storm", storm, Hyetograph)
+    block, depth = float(storm.si.block), storm.si.depth
     for one in listed:
         if np.any(one._tc.si < block * (1 - 1e-9)):
             warn(
@@ -106,7 +101,7 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
         # what rounding leaves after the last of the rain has passed is no flow
         gone = np.where(np.abs(gone) < 1e-12 * shed[..., -1:], 0.0, gone)
         flow = flow + gone / tc
-    return Hydrograph._of(flow, storm._edges[0] + block * places, storm.note, storm)
+    return Hydrograph._of(flow, storm.si.edges[0] + block * places, storm.note, storm)
 
 
 def _places(count: int, lags: Sequence[FloatArray]) -> FloatArray:

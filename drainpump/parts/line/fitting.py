@@ -57,19 +57,10 @@ class Fitting(Part):
         equivalent_length_ft: u.Quantity | None = None,
         equivalent_length_m: u.Quantity | None = None,
     ) -> None:
-        length = u.maybe(
-            "equivalent_length",
-            guard="equivalent_length",
-            ft=equivalent_length_ft,
-            m=equivalent_length_m,
-        )
+        length = u.Typed(locals()).maybe("equivalent_length")
         if k is not None and length is not None:
-            raise wrong(
-                "k",
-                k,
-                "must not stand beside an equivalent length",
-                "a fitting's loss is one or the other; drop one of them",
-            )
+            mend = "a fitting's loss is one or the other; drop one of them"
+            raise wrong("k", k, "must not stand beside an equivalent length", mend)
         check_name(name)
         own = None if k is None else u.plain("k", k, low=0.0, mend="give the K of one piece")
         pieces = u.plain("count", count, low=0.0, mend="give the number of pieces")

@@ -13,7 +13,7 @@ from drainpump.parts.line.outlet import Outlet
 from drainpump.parts.scalars import factor
 from drainpump.physics import open_channel
 from drainpump.results import Result, one_shape, short
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray, View
 
 __all__ = ["GravityFlow", "GravityHandOff"]
 
@@ -61,7 +61,7 @@ class GravityHandOff(Outlet):
         slope: u.Quantity,
         n: u.Quantity,
     ) -> None:
-        self._bore: Measure = u.take("bore", guard="bore", **u.inches(bore_in, bore_mm))
+        self._bore = u.Typed(locals()).take("bore")
         self._slope = factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %")
         self._n = factor("n", n, 0.1, "give Manning's n, about 0.01 for smooth plastic")
         one_shape("GravityHandOff", self._bore.si, self._slope, self._n)
@@ -102,7 +102,7 @@ class GravityHandOff(Outlet):
         GravityFlow
             Its status is ``full`` where the flow is above the pipe's own full flow.
         """
-        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
+        flow = u.take("flow", gpm=flow_gpm, lps=flow_lps).si
         shape = one_shape("carries", flow, self._capacity)
         ratio = open_channel.depth_ratio(flow, self._bore.si, self._slope, self._n)
         full = np.asarray(flow > self._capacity)

@@ -15,10 +15,10 @@ from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that
 from drainpump.parts.line.outlet import FreeOutlet, Junction, Outlet, SubmergedOutlet
 from drainpump.parts.line.run import Run, granted_valve
 from drainpump.parts.part import Part, each
-from drainpump.parts.scalars import check_name
+from drainpump.parts.scalars import check_name, yes_or_no
 from drainpump.physics import system, water
 from drainpump.results import Result, one_shape
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -156,28 +156,18 @@ class DischargeLine(Part):
         self._given["runs"] = list(self.runs)  # one run is a list of one
         if friction not in _FRICTION:
             raise wrong("friction", friction, f"must be one of {_FRICTION}", "pick one of the two")
-        for label, flag in (("siphon", siphon), ("check_valve", check_valve)):
-            if not isinstance(flag, bool | np.bool_):
-                raise wrong(label, flag, "must be True or False", "state which it is")
+        self.siphon = yes_or_no("siphon", siphon)
+        self.check_valve = yes_or_no("check_valve", check_valve)
         if outlet is not None and not isinstance(outlet, Outlet):
-            raise wrong(
-                "outlet",
-                outlet,
-                "must be an outlet",
-                "make one with FreeOutlet(...), PopUpOutlet(...), SubmergedOutlet(...) or "
-                "GravityHandOff(...)",
-            )
+            mend = "make one with FreeOutlet(...), PopUpOutlet(...), SubmergedOutlet(...) or "
+            raise wrong("outlet", outlet, "must be an outlet", mend + "GravityHandOff(...)")
         check_name(name)
         if not check_valve and any(run.has_check_valve for run in self.runs):
             mend = "remove it from the fittings, or say check_valve=True"
             raise wrong("check_valve", False, "the fittings contain a check valve", mend)
         self.outlet: Outlet = FreeOutlet() if outlet is None else outlet
         self.friction = friction
-        self._water: Measure = u.take(
-            "water", guard="water", default=("f", 60.0), f=water_f, c=water_c
-        )
-        self.siphon = bool(siphon)
-        self.check_valve = bool(check_valve)
+        self._water = u.Typed(locals()).take("water", default=("f", 60.0))
         self.name = name or self._describe()
         self._doubt_lift()
         self._arrays  # noqa: B018  refuses arrays that do not broadcast while the line is built
@@ -238,18 +228,15 @@ class DischargeLine(Part):
 
     @property
     def _lift(self) -> FloatArray:
-        lift: FloatArray = sum((run._rise.si for run in self.runs), start=np.zeros(()))
-        return lift
+        return np.asarray(sum(run.si.rise for run in self.runs))
 
     @property
     def _length(self) -> FloatArray:
-        length: FloatArray = sum((run._length.si for run in self.runs), start=np.zeros(()))
-        return length
+        return np.asarray(sum(run.si.length for run in self.runs))
 
     @property
     def _volume(self) -> FloatArray:
-        volume: FloatArray = sum((run._volume for run in self.runs), start=np.zeros(()))
-        return volume
+        return np.asarray(sum(run.si.volume for run in self.runs))
 
     @property
     def _returning_volume(self) -> FloatArray:
@@ -277,15 +264,9 @@ class DischargeLine(Part):
         LineHead
             Parts at the governing point, of the broadcast shape.
         """
-        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
-        level = u.take(
-            "level_above_off",
-            guard="level",
-            default=("ft", 0.0),
-            ft=level_above_off_ft,
-            m=level_above_off_m,
-        ).si
-        return head_of(self, flow, level)
+        said = u.Typed(locals())
+        level = said.take("level_above_off", "level", default=("ft", 0.0))
+        return head_of(self, said.take("flow").si, level.si)
 
     @property
     def _dip_volume(self) -> FloatArray:

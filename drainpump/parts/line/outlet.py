@@ -19,7 +19,7 @@ from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor
 from drainpump.physics.constants import GRAVITY
 from drainpump.results import Result, one_shape, short
-from drainpump.units import FloatArray, Measure, View
+from drainpump.units import FloatArray, View
 
 __all__ = [
     "FreeOutlet",
@@ -124,7 +124,7 @@ class FreeOutlet(Outlet):
     def __init__(
         self, *, lid_ft: u.Quantity | None = None, lid_m: u.Quantity | None = None
     ) -> None:
-        self._lid: Measure = u.take("lid", guard="lid", default=("ft", 0.0), ft=lid_ft, m=lid_m)
+        self._lid = u.Typed(locals()).take("lid", default=("ft", 0.0))
 
     @property
     def _least_head(self) -> FloatArray:
@@ -161,7 +161,7 @@ class SubmergedOutlet(Outlet):
     def __init__(
         self, *, depth_ft: u.Quantity | None = None, depth_m: u.Quantity | None = None
     ) -> None:
-        self._depth: Measure = u.take("depth", guard="level", ft=depth_ft, m=depth_m)
+        self._depth = u.Typed(locals()).take("depth", "level")
 
     @property
     def _tail(self) -> FloatArray:
@@ -222,11 +222,9 @@ class PopUpOutlet(Outlet):
         body_mm: u.Quantity | None = None,
         discharge_coefficient: u.Quantity = _DISCHARGE,
     ) -> None:
-        self._opening_head: Measure = u.take(
-            "opening_head", guard="lid", ft=opening_head_ft, m=opening_head_m
-        )
-        self._gap: Measure = u.take("gap", guard="positive", **u.inches(gap_in, gap_mm))
-        self._body: Measure = u.take("body", guard="bore", **u.inches(body_in, body_mm))
+        said = u.Typed(locals())
+        self._opening_head = said.take("opening_head", "lid")
+        self._gap, self._body = said.take("gap", "positive"), said.take("body", "bore")
         self._coefficient = factor(
             "discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged opening"
         )
@@ -298,7 +296,7 @@ class PopUpOutlet(Outlet):
         GapLoss
             Loss at the gap, and the larger of it and the opening head.
         """
-        flow = u.take("flow", guard="flow", gpm=flow_gpm, lps=flow_lps).si
+        flow = u.take("flow", gpm=flow_gpm, lps=flow_lps).si
         one_shape("gap_loss", flow, self._orifice, self._least_head)
         loss = self._orifice * flow**2
         return GapLoss(loss, np.maximum(loss, self._least_head))

@@ -72,16 +72,13 @@ class Pipe(Part):
         nominal: str | float | None = None,
         name: str | None = None,
     ) -> None:
-        bore = u.take("bore", guard="bore", **u.inches(bore_in, bore_mm))
-        given = u.maybe("roughness", guard="roughness", ft=roughness_ft, m=roughness_m)
-        rough = given or u.measure("roughness_ft", _ROUGHNESS_FT, "ft", "roughness")
+        said = u.Typed(locals())
+        bore = said.take("bore")
+        rough = said.take("roughness", default=("ft", _ROUGHNESS_FT))
         c = u.plain(
-            "hazen_williams_c",
-            150.0 if hazen_williams_c is None else hazen_williams_c,
-            low=10.0,
-            high=200.0,
-            mend="150 is new PVC, 130 a usual design value",
-        )
+            "hazen_williams_c", 150.0 if hazen_williams_c is None else hazen_williams_c,
+            low=10.0, high=200.0, mend="150 is new PVC, 130 a usual design value",
+        )  # fmt: skip
         check_name(name)
         one_shape("Pipe", bore.si, rough.si, c)
         if (rough.si > bore.si / 20).any():

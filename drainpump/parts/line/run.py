@@ -13,7 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.fitting import Fitting, said_count
 from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.part import Part, each
-from drainpump.parts.scalars import check_name
+from drainpump.parts.scalars import check_kind, check_name
 from drainpump.physics import fittings as table
 from drainpump.results import short
 from drainpump.units import FloatArray, Measure, View
@@ -28,7 +28,7 @@ class LocalLoss:
     name: str
     count: FloatArray
     k_each: FloatArray
-    _length_each: FloatArray
+    length_each: FloatArray
     source: str
 
     @property
@@ -37,8 +37,9 @@ class LocalLoss:
         return self.count * self.k_each
 
     @property
-    def _length(self) -> FloatArray:
-        return self.count * self._length_each
+    def length(self) -> FloatArray:
+        """Equivalent length (m) of all pieces together."""
+        return self.count * self.length_each
 
 
 #: what is said of a line that holds its water though nobody named its check valve
@@ -53,9 +54,8 @@ def check_length(length: Measure, rise: Measure) -> None:
         return  # arrays that do not broadcast: the line refuses them by their shapes
     if not short.any():
         return
-    at = tuple(int(i) for i in np.argwhere(short)[0])
-    where = f"[{', '.join(map(str, at))}]" if at else ""
-    long, high = (np.broadcast_to(m.get(m.unit), short.shape)[at] for m in (length, rise))
+    wide = (np.broadcast_to(np.asarray(m.get(m.unit)), short.shape) for m in (length, rise))
+    (where, long), (_, high) = (u.first(typed, short) for typed in wide)
     names = f"length_{length.unit}", f"{u.typed_name('rise')}_{rise.unit}"
     u.unusual(
         f"{names[0]}{where}={u.number(long)} is shorter than the {'rise' if high > 0 else 'fall'}, "
@@ -148,30 +148,19 @@ class Run(Part):
         equivalent_length_m: u.Quantity | None = None,
         name: str | None = None,
     ) -> None:
-        if not isinstance(pipe, Pipe):
-            raise wrong(
-                "pipe", pipe, "must be a Pipe", "make one with pvc(...) or Pipe(bore_in=...)"
-            )
+        check_kind("pipe", pipe, Pipe, "pvc(...) or Pipe(bore_in=...)")
         self.pipe = pipe
-        self._length: Measure = u.take("length", guard="length", ft=length_ft, m=length_m)
-        self._rise: Measure = u.take(
-            "rise", guard="rise", default=("ft", 0.0), ft=rise_ft, m=rise_m
-        )
+        said = u.Typed(locals())
+        self._length = said.take("length")
+        self._rise = said.take("rise", default=("ft", 0.0))
+        self._extra_length = said.take("equivalent_length", default=("ft", 0.0))
         self._extra_k = u.plain("k", k, low=0.0, high=1e6, mend="give the sum of loss coefficients")
-        self._extra_length: Measure = u.take(
-            "equivalent_length",
-            guard="equivalent_length",
-            default=("ft", 0.0),
-            ft=equivalent_length_ft,
-            m=equivalent_length_m,
-        )
         named = isinstance(fittings, Mapping) and all(
             isinstance(key, str) and key.isprintable() for key in fittings
         )
         if fittings is not None and not named:
-            raise wrong(
-                "fittings", fittings, "must map names to numbers of pieces", "give {'elbow_90': 5}"
-            )
+            allowed = "must map names to numbers of pieces"
+            raise wrong("fittings", fittings, allowed, "give {'elbow_90': 5}")
         check_name(name)
         check_length(self._length, self._rise)
         self._fittings = dict(fittings or {})
@@ -203,18 +192,16 @@ class Run(Part):
 
     @property
     def _k(self) -> FloatArray:
-        total: FloatArray = sum((loss.k for loss in self.losses), start=self._extra_k + 0.0)
-        return total
+        return np.asarray(sum((loss.k for loss in self.losses), start=self._extra_k + 0.0))
 
     @property
     def _fitting_length(self) -> FloatArray:
-        total: FloatArray = sum((x._length for x in self.losses), start=self._extra_length.si + 0.0)
-        return total
+        own = (loss.length for loss in self.losses)
+        return np.asarray(sum(own, start=self._extra_length.si + 0.0))
 
     @property
     def _volume(self) -> FloatArray:
-        volume: FloatArray = 0.25 * np.pi * self.pipe._bore.si**2 * self._length.si
-        return volume
+        return np.asarray(0.25 * np.pi * self.pipe.si.bore**2 * self._length.si)
 
     @property
     def _columns(self) -> dict[str, FloatArray]:
@@ -238,20 +225,19 @@ class Run(Part):
                 "how many there are, and a loss of one's own as k=...",
                 "fittings",
             )
-        zero = np.zeros(())
-        if fitting.k is not None:
-            given = np.asarray(fitting.k, dtype=np.float64)
-            return LocalLoss(name, fitting._count, given, zero, "K given by the user")
-        if fitting._equivalent_length is not None:
-            length = fitting._equivalent_length.si
-            return LocalLoss(
-                name, fitting._count, zero, length, "equivalent length given by the user"
-            )
-        try:
-            k = self.pipe.fitting_k(name)
-        except InputError as error:
-            raise InputError(f"fittings: {error}", name="fittings") from None
-        return LocalLoss(name, fitting._count, np.asarray(k), zero, table.source(name))
+        k, length = fitting.si.k, fitting.si.equivalent_length
+        if k is not None:
+            source = "K given by the user"
+        elif length is not None:
+            source = "equivalent length given by the user"
+        else:
+            try:
+                k, source = np.asarray(self.pipe.fitting_k(name)), table.source(name)
+            except InputError as error:
+                raise InputError(f"fittings: {error}", name="fittings") from None
+        none = np.zeros(())
+        k, length = (none if x is None else x for x in (k, length))
+        return LocalLoss(name, fitting.si.count, k, length, source)
 
     def __str__(self) -> str:
         parts = [self.pipe.name, f"length {self._length}"]

@@ -11,7 +11,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line.run import Run
-from drainpump.parts.part import Part, each
+from drainpump.parts.part import Part, each, maker
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.likely import BOX_NOTE
 from drainpump.parts.scalars import check_name
@@ -124,6 +124,7 @@ class PumpBank(Part):
 Pump: TypeAlias = PumpCurve | PumpBank
 
 
+@maker
 def parallel(
     pumps: Sequence[Pump],
     risers: Run | Sequence[Run | None] | None = None,
@@ -190,20 +191,15 @@ def parallel(
                 f"parallel: pumps[{i}] is a parallel bank itself; give all its pumps to one call."
             )
     runs = _riser_runs(risers, len(members))
-    lag = u.maybe("lag_on", guard="level", **u.inches(lag_on_in, lag_on_mm))
+    lag = u.Typed(locals()).maybe("lag_on", "level")
     if lag is not None and (lag.si.ndim or np.isnan(lag.si) or len(members) == 1):
-        raise wrong(
-            f"lag_on_{lag.unit}",
-            lag.typed,
-            "must be one number, with a pump besides the lead",
-            "leave it out where all pumps start together",
-        )
-    bank = PumpBank(members, runs, False, name or _called(members, " + "), lag)
-    return bank._made_by(
-        "parallel", pumps=pumps, risers=risers, name=name, lag_on_in=lag_on_in, lag_on_mm=lag_on_mm
-    )
+        allowed = "must be one number, with a pump besides the lead"
+        mend = "leave it out where all pumps start together"
+        raise wrong(f"lag_on_{lag.unit}", lag.typed, allowed, mend)
+    return PumpBank(members, runs, False, name or _called(members, " + "), lag)
 
 
+@maker
 def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
     """Return pumps one behind the other, each adding its head; usable wherever a pump is.
 
@@ -258,8 +254,7 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
             f"series: one curve begins at {u.both(first, 'gpm')}, another ends at "
             f"{u.both(last, 'gpm')}; the pumps have no flow in common, choose others."
         )
-    bank = PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
-    return bank._made_by("series", pumps=pumps, name=name)
+    return PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
 
 
 def _riser_runs(risers: Any, count: int) -> tuple[Run | None, ...]:
@@ -299,9 +294,8 @@ def _members(how: str, pumps: Any) -> tuple[Pump, ...]:
         raise InputError(f"{how}: no pumps; give a list of one PumpCurve or more.")
     for i, pump in enumerate(members):
         if not isinstance(pump, Pump):
-            raise wrong(
-                f"pumps[{i}]", pump, "must be a PumpCurve or a bank", "make one with PumpCurve(...)"
-            )
+            allowed = "must be a PumpCurve or a bank"
+            raise wrong(f"pumps[{i}]", pump, allowed, "make one with PumpCurve(...)")
     return members
 
 

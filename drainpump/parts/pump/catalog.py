@@ -17,7 +17,7 @@ from drainpump.errors import CatalogError, InputError, Problem, wrong
 from drainpump.foreign import READ, convert, hint, nearest, stem_of, unit_of
 from drainpump.parts import csv_sheet as csv
 from drainpump.parts.csv_sheet import Row, Sheet, number, printable, shorten
-from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.pump.curve import FACTS, PumpCurve
 from drainpump.parts.pump.curve_points import point_problems
 from drainpump.parts.pump.printed_table import (
     FLOW_UNITS,
@@ -43,20 +43,9 @@ _POINTS = {
     for column in ("flow_gpm", "flow_lps", "head_ft", "head_m", *READ)
     if stem_of(column) in ("flow", "head")
 }
+_GUARDS = FACTS | {"price": "not_negative", "best_flow": "flow"}
 _FACTS = {
-    "outlet_in": "positive",
-    "outlet_mm": "positive",
-    "solids_in": "positive",
-    "solids_mm": "positive",
-    "voltage_v": "positive",
-    "current_a": "positive",
-    "price": "not_negative",
-    "on_in": "level",
-    "on_mm": "level",
-    "off_in": "level",
-    "off_mm": "level",
-    "best_flow_gpm": "flow",
-    "best_flow_lps": "flow",
+    v.name: _GUARDS[stem_of(v.name)] for v in u.views(PumpCurve) if stem_of(v.name) in _GUARDS
 }
 _LAYOUTS = (
     "column names not known; name them pump, flow_gpm, head_ft (or flow_lps, head_m), a row for "

@@ -10,6 +10,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import stem_of
+from drainpump.parts.part import maker
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
@@ -25,12 +26,16 @@ from drainpump.parts.scalars import (
     plain_fact,
 )
 from drainpump.results import one_shape
-from drainpump.units import Measure, View
+from drainpump.units import View
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["CurveHead", "PumpCurve"]
+#: facts that decide whether a pump fits, and their guards
+FACTS = {
+    "outlet": "positive", "solids": "positive", "voltage": "positive", "current": "positive",
+    "on": "level", "off": "level",
+}  # fmt: skip
 
 
 class PumpCurve(SolvedCurve):
@@ -147,13 +152,11 @@ class PumpCurve(SolvedCurve):
         check_words(name, note, invented)
         if origin not in shown.ORIGINS:
             raise wrong("origin", origin, f"must be one of {tuple(shown.ORIGINS)}", "pick one")
-        flow = points.taken(
-            "flow", "flow", gpm=flow_gpm, lps=flow_lps, gph=flow_gph, lpm=flow_lpm, m3ph=flow_m3ph
-        )
-        head = points.taken("head", "head", ft=head_ft, m=head_m, psi=head_psi, kpa=head_kpa)
-        power = u.maybe("power", guard="power", w=power_w)
+        said = u.Typed(locals())
+        flow, head = (points.taken(name, name, said.given) for name in ("flow", "head"))
+        power = said.maybe("power")
         flow, head, power = points.rising(flow, head, power)
-        shutoff = fact("shutoff", "head", ft=shutoff_ft, m=shutoff_m)
+        shutoff = fact("shutoff", "head", **said["shutoff"])
         points.check(flow, head, power, shutoff)
         watts = None if power is None else power.si
         if shutoff is not None:
@@ -170,19 +173,15 @@ class PumpCurve(SolvedCurve):
             flow, head = points.by(flow, by_flow), points.by(head, by_head)
         self._flow_given, self._head_given = flow, head  # (K,), a given shutoff's point included
         self._power = watts  # (K,) W; NaN at the point a given shutoff added
-        self._best_given = fact("best_flow", "flow", gpm=best_flow_gpm, lps=best_flow_lps)
         self._price = plain_fact("price", price)
-        self._outlet = fact("outlet", "positive", **u.inches(outlet_in, outlet_mm))
-        self._solids = fact("solids", "positive", **u.inches(solids_in, solids_mm))
-        self._voltage = fact("voltage", "positive", v=voltage_v)
-        self._current = fact("current", "positive", a=current_a)
-        self._on = fact("on", "level", **u.inches(on_in, on_mm))
-        self._off = fact("off", "level", **u.inches(off_in, off_mm))
+        self._best_given = fact("best_flow", "flow", **said["best_flow"])
+        vars(self).update({f"_{x}": fact(x, guard, **said[x]) for x, guard in FACTS.items()})
         self._head_factor = self._flow_factor = self._power_factor = ONE
         self._number = u.frozen(np.zeros((), dtype=np.intp))
-        check_float(self._off, self._on)
+        check_float(vars(self)["_off"], vars(self)["_on"])
 
     @classmethod
+    @maker
     def from_box(
         cls,
         name: str = "A",
@@ -236,33 +235,20 @@ class PumpCurve(SolvedCurve):
         >>> round(box.run_out_gpm, 1), round(box.head(flow_gpm=27.5).head_ft, 1)
         (55.0, 14.9)
         """
-        flow = points.taken(
-            "flow_max", "flow", gpm=flow_max_gpm, lps=flow_max_lps, gph=flow_max_gph,
-            lpm=flow_max_lpm, m3ph=flow_max_m3ph,
-        )  # fmt: skip
-        head = points.taken(
-            "head_max", "head", ft=head_max_ft, m=head_max_m, psi=head_max_psi, kpa=head_max_kpa
-        )
+        given = locals()
+        flow = points.taken("flow_max", "flow", given)
+        head = points.taken("head_max", "head", given)
         for what, figure in (("flow_max", flow), ("head_max", head)):
             one_measure(what, figure, "give the figure on the box", above_zero=True)
         ends: dict[str, Any] = {
             f"flow_{flow.unit}": [0.0, flow.typed],
             f"head_{head.unit}": [head.typed, 0.0],
         }
-        facts: dict[str, Any] = {
-            "price": price, "outlet_in": outlet_in, "outlet_mm": outlet_mm,
-            "voltage_v": voltage_v, "current_a": current_a, "learned": learned,
-        }  # fmt: skip
-        facts |= {"invented": invented or None, "note": note or None}
+        typed = ("price", *FACTS, "invented", "note", "learned")
+        facts = {k: v for k, v in given.items() if stem_of(k) in typed and v is not None}
         with u.speaking_of(()):
-            known = {k: v for k, v in facts.items() if v is not None}
-            made = cls(name=name, **ends, **known, origin="box" if learned is None else "learned")
-        return made._made_by(
-            "from_box", name=name, flow_max_gpm=flow_max_gpm, flow_max_lps=flow_max_lps,
-            flow_max_gph=flow_max_gph, flow_max_lpm=flow_max_lpm, flow_max_m3ph=flow_max_m3ph,
-            head_max_ft=head_max_ft, head_max_m=head_max_m, head_max_psi=head_max_psi,
-            head_max_kpa=head_max_kpa, **facts,
-        )  # fmt: skip
+            made = cls(name=name, **ends, **facts, origin="box" if learned is None else "learned")
+        return made
 
     @property
     def given(self) -> dict[str, Any]:
@@ -363,13 +349,6 @@ class PumpCurve(SolvedCurve):
     def _at_points(self) -> CurveHead:
         return CurveHead(self._flow_points, self._head_points, self._power_points, "ok")
 
-    def _facts(self) -> dict[str, Measure | None]:
-        """The facts of the pump, by what they are called."""
-        return {
-            "best flow": self._best_given, "outlet": self._outlet, "solids": self._solids,
-            "voltage": self._voltage, "current": self._current, "on": self._on, "off": self._off,
-        }  # fmt: skip
-
     def __str__(self) -> str:
         ends = [
             f"{word} {points.span(now, given.unit)}"
@@ -378,8 +357,9 @@ class PumpCurve(SolvedCurve):
                 ("head", self._head_points, self._head_given),
             )
         ]
-        facts = self._facts() | {"best flow": self._best_given and self._best_flow}
-        parts = [f"{self._flow.size} points", *ends, *shown.facts(facts, self._facts())]
+        typed = {"best flow": self._best_given} | {x: vars(self)[f"_{x}"] for x in FACTS}
+        now = typed | {"best flow": self._best_given and self._best_flow}
+        parts = [f"{self._flow.size} points", *ends, *shown.facts(now, typed)]
         if self._price is not None:
             parts.append(f"price {self.price:.10g}")
         parts += shown.factors(head=self._head_factor, flow=self._flow_factor)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.foreign import FOREIGN, READ, convert
+from drainpump.foreign import FOREIGN, READ, convert, stem_of
 from drainpump.units import FloatArray, Measure
 
 __all__ = [
@@ -88,8 +89,9 @@ def _order_problems(flow: FloatArray, before: str) -> list[PointProblem]:
     return found
 
 
-def taken(name: str, guard: str, **given: Any) -> Measure:
+def taken(name: str, guard: str, keywords: Mapping[str, Any]) -> Measure:
     """Take a quantity as printed: in a unit of ours, or in one that is turned into it."""
+    given = {k.removeprefix(f"{name}_"): v for k, v in keywords.items() if stem_of(k) == name}
     units = [unit for unit, value in given.items() if value is not None]
     if len(units) == 1:
         (unit,) = units
@@ -114,7 +116,7 @@ def refuse(label: str, numbers: FloatArray, unit: str, guard: str) -> None:
         where = f"[{bad[0]}]" if numbers.ndim else ""
         value = float(numbers.ravel()[bad[0]])
         value = int(value) if value.is_integer() else value
-        raise wrong(f"{label}{where}", value, f"must be {u._allowed(rule, foreign)}", rule.mend)
+        raise wrong(f"{label}{where}", value, f"must be {u.allowed(rule, foreign)}", rule.mend)
 
 
 def rising(
