@@ -12,8 +12,6 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-__all__ = ["lazily", "offered"]
-
 
 @cache
 def offered(stub: str) -> dict[str, tuple[str, str]]:

@@ -12,7 +12,6 @@ from drainpump.results import check_units, html_lines, plain
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Finding", "Verdict", "at_most", "findings_table", "found"]
 
 Verdict: TypeAlias = Literal["fine", "look", "not_known"]
 

@@ -15,8 +15,6 @@ from difflib import get_close_matches
 
 from drainpump.units import UNITS, FloatArray, Unit, suffix_of
 
-__all__ = ["FOREIGN", "READ", "convert", "hint", "nearest", "same_unit", "stem_of", "unit_of"]
-
 _WATER = 9806.65  # Pa per metre of height
 _FOOT, _GALLON, _IMPERIAL_GALLON = UNITS["ft"].factor, UNITS["gal"].factor, 4.54609e-3
 

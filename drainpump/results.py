@@ -19,7 +19,6 @@ from drainpump.errors import InputError, StatusError, wrong
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Result", "check_units", "html_lines", "html_table", "plain", "short"]
 
 #: elements up to which an array is said in full
 _SAID_IN_FULL = 6

@@ -26,29 +26,6 @@ import numpy.typing as npt
 
 from drainpump.units import FloatArray
 
-__all__ = [
-    "BAD",
-    "BELOW",
-    "BEYOND",
-    "MENDS",
-    "MULTIPLE",
-    "NAMES",
-    "NO_FLOW",
-    "OK",
-    "STATES",
-    "bound",
-    "codes",
-    "commonest",
-    "counted_on",
-    "first_failed",
-    "may_be_less",
-    "may_be_more",
-    "over",
-    "reckoned_with",
-    "said",
-    "under",
-]
-
 Codes = npt.NDArray[np.int8]
 Flags = npt.NDArray[np.bool_]
 

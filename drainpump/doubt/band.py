@@ -24,8 +24,6 @@ from drainpump.solve.operating_point import at_flow, solve
 from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
 
-__all__ = ["Band", "band", "share_carrying"]
-
 #: what the mappings hold, and the share of samples at or below each
 PERCENTILES: dict[str, float] = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
 

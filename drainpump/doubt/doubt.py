@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
     from drainpump.physics.system import LineArrays
 
-__all__ = ["INPUTS", "Doubt", "Draws", "draw", "middle", "of_curves", "sample"]
 
 #: the inputs in doubt, in the order of the sequence's columns: a new one goes last, so that
 #: the draws of the others stay

@@ -13,8 +13,6 @@ from drainpump.errors import wrong
 from drainpump.foreign import nearest
 from drainpump.physics.tables import read_table
 
-__all__ = ["Grade", "grade", "grade_names"]
-
 #: sigmas in the half-width of a tolerance: it is taken to hold 95 % of pumps. Our own
 #: choice, no source; a grade says what may be refused, not how pumps scatter
 _SIGMAS = 2.0

@@ -10,8 +10,6 @@ from drainpump import units as u
 from drainpump.parts.scalars import one_plain
 from drainpump.units import FloatArray
 
-__all__ = ["one_sigma"]
-
 #: a doubt of so few percent, above 0, was perhaps meant as a share of 1
 _SMALL_PCT = 0.2
 

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["points_at", "sensitivity"]
 
 #: a uniform spread's standard deviation as a share of its half-width
 _UNIFORM = 3**-0.5

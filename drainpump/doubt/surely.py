@@ -12,8 +12,6 @@ from drainpump.doubt.doubt import draw
 from drainpump.parts.pit import Pit
 from drainpump.units import FloatArray
 
-__all__ = ["carried_with", "starts_within"]
-
 
 def carried_with(band: Band, certainty: float) -> FloatArray:
     """Flow (m³/s) that is carried with a certainty, 0 to 1: one of the draws."""

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["Verdict", "predicted", "verdict"]
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Verdict(Result):

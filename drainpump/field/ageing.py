@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["Outlook", "outlook"]
 
 #: ages at which the band is worked out
 _AGES = 41

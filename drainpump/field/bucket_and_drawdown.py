@@ -27,8 +27,6 @@ from drainpump.parts.scalars import check_kind
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["bucket_test", "cycle_log", "drawdown_test"]
-
 # One-sigma reading errors where none are given: our own judgement of a ruler in moving
 # water, a stopwatch worked by eye and a mark on a bucket (common practice, no source).
 _LEVEL, _DIAMETER = ("in", 0.25), ("in", 0.25)

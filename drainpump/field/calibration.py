@@ -32,7 +32,6 @@ from drainpump.units import FloatArray, System
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Calibration", "calibrate"]
 
 #: how far each fitted number might plausibly be off before any test, in the number's own
 #: scale (head factor, K, natural logarithm of C and of roughness): our own judgement, no

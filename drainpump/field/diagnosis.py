@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["Diagnosis", "diagnose"]
 
 #: plausibility from which a cause is said in a line of its own
 _SHOWN = 0.01

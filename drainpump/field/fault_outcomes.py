@@ -20,8 +20,6 @@ from drainpump.solve.operating_point import at_flow, solve_arrays
 from drainpump.states import OK
 from drainpump.units import FloatArray
 
-__all__ = ["Outcome", "beside_leak", "likelihood", "outcome", "size_needed"]
-
 #: normal deviates over which a cause's spread is taken, sizes solved over them, and points
 #: of the sum
 _WIDE, _SOLVED, _FINE = 8.0, 97, 40001

@@ -22,8 +22,6 @@ from drainpump.physics.system import LineArrays
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
 from drainpump.units import FloatArray
 
-__all__ = ["Cause", "Site", "causes_at"]
-
 #: discharge coefficient of a lid's gap where the outlet states none: that of a sharp-edged
 #: opening, Munson, Young & Okiishi, Fundamentals of Fluid Mechanics, ch. 3 (from memory)
 _GAP_COEFFICIENT = 0.6

@@ -23,8 +23,6 @@ from drainpump.results import one_shape
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["gauge_test"]
-
 #: one-sigma where none is given: our own judgement (common practice, no source)
 _PRESSURE, _HEIGHT = ("psi", 0.3), ("in", 0.5)
 

@@ -20,8 +20,6 @@ from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
 
-__all__ = ["learn"]
-
 #: curves that are kept of the doubt, equally likely
 _KEPT = 256
 #: draws that should count, and up to how many are made for that

@@ -18,8 +18,6 @@ from drainpump.results import Result, one_shape
 from drainpump.solve.grid import listed
 from drainpump.units import FloatArray, View
 
-__all__ = ["Matches", "match_curves"]
-
 #: fewest and most flows along a curve, and head factors, at which a reading is weighed, so
 #: that a step is a small part of its error; and how far the factors reach, in sigma
 _FLOWS, _FACTORS, _SIGMAS = (120, 1500), (33, 201), 4.0

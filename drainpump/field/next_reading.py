@@ -13,8 +13,6 @@ from drainpump.results import html_lines
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
 
-__all__ = ["NextTest", "candidates"]
-
 # One-sigma of a careful reading of each kind: our own judgement (common practice, no
 # source). The drawdown's is that of 7 in of an 18 in pit in about 14 s.
 _DRAWDOWN_SHARE = 0.068

@@ -13,18 +13,6 @@ from drainpump.errors import InputError, wrong
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = [
-    "FieldTest",
-    "check_tests",
-    "make_test",
-    "meter_test",
-    "more_than_0",
-    "read_error",
-    "read_level",
-    "read_time",
-]
-
-
 Kind: TypeAlias = Literal["meter", "bucket", "drawdown", "cycle log", "gauge", "gauge, valve shut"]
 #: where the water was read
 Place: TypeAlias = Literal["pit", "outlet"]

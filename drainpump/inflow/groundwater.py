@@ -13,8 +13,6 @@ from drainpump.physics import seepage as ground
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
-__all__ = ["Seepage", "seepage"]
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Seepage(Result):

@@ -14,8 +14,6 @@ from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
-__all__ = ["MeasuredInflow", "inflow_from_rise"]
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class MeasuredInflow(Result):

@@ -14,7 +14,6 @@ from drainpump.units import FloatArray
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["block_length", "even_edges", "in_order", "known_along_time", "over_time"]
 
 #: steps that differ by less than this share are one step (a clock's rounding)
 _EVEN = 1e-6

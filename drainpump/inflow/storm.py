@@ -18,8 +18,6 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Hydrograph", "merged"]
-
 
 def merged(flow: FloatArray, time: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Leave out points that stand twice, at one time and with one flow in every storm."""

@@ -21,8 +21,6 @@ from drainpump.parts.part import Part
 from drainpump.parts.scalars import known, one_measure, one_or_more
 from drainpump.units import FloatArray, View
 
-__all__ = ["Water"]
-
 
 def _rain_from(given: dict[str, Any]) -> RainTable | RainFit | Hyetograph:
     """Read rain back by what its keywords are."""

@@ -18,8 +18,6 @@ from drainpump.physics import open_channel
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = ["CLOGGING", "Collector"]
-
 #: share of a grate's edge and of its area that stays open: a state highway manual (ch. 10,
 #: after FHWA HEC-22) recommends about a half
 CLOGGING = 0.5

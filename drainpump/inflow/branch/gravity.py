@@ -14,8 +14,6 @@ from drainpump.physics import open_channel
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
 
-__all__ = ["GravityCheck", "gravity_check"]
-
 #: inside diameters one can buy by name, in: common practice, no source
 _SIZES = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0)
 #: Manning's n of a corrugated wall where none is told: middle of the laboratory range

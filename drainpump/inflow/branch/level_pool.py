@@ -14,8 +14,6 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
 
-__all__ = ["BranchFlow", "through"]
-
 #: longest block (s) of what a branch brings, and steps of the balance within one
 _BLOCK, _WITHIN = 60.0, 6
 #: depths at which storage and intake are tabulated

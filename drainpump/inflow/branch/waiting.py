@@ -10,8 +10,6 @@ from drainpump.parts.scalars import check_kind, known, one_measure
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-__all__ = ["held_back"]
-
 #: room without a bound, gal
 _ALL = 1e300
 

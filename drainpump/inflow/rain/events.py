@@ -17,7 +17,6 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["RainEvents", "rain_events"]
 
 #: what is remembered of a storm at the pit, by the routing's attribute
 _REMEMBERED = ("peak_pond", "pond_min", "starts", "overflow", "peak_depth", "weakest", "status")

@@ -8,8 +8,6 @@ import numpy as np
 
 from drainpump.units import FloatArray
 
-__all__ = ["faults"]
-
 
 def faults(time: FloatArray, depth: FloatArray) -> Iterator[tuple[tuple[int, ...], str]]:
     """Yield each place of depths (..., K) over rising durations that cannot be, and why.

@@ -17,8 +17,6 @@ from drainpump.inflow.rain.faults import faults
 from drainpump.inflow.rain.table import RainTable
 from drainpump.parts.csv_sheet import Sheet, cells_of, number, read_lines, take_lines
 
-__all__ = ["RainFileError", "open_lines", "read_rain"]
-
 #: what a column of rain may be called, and its guard
 _VALUES = {
     "depth_in": "rain",

@@ -18,8 +18,6 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Hyetograph"]
-
 
 class Hyetograph(Part):
     """Rain in equal blocks of time.

@@ -9,8 +9,6 @@ from drainpump.errors import wrong
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.physics import rain
 
-__all__ = ["nrcs_storm"]
-
 
 def nrcs_storm(
     kind: rain.NrcsKind,

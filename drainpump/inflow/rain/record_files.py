@@ -15,8 +15,6 @@ from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.records import recorded_rain
 from drainpump.parts.csv_sheet import Row, Sheet, take_lines
 
-__all__ = ["read_recorded_rain"]
-
 _DEPTHS = ("depth_in", "depth_mm")
 #: problems of one file that are listed
 _SHOWN = 1000

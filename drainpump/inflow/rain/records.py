@@ -14,7 +14,6 @@ from drainpump.units import FloatArray
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["recorded_rain"]
 
 #: share of odd steps above which a series is one of mixed steps and not one with gaps
 _MIXED = 0.1

@@ -17,9 +17,6 @@ from drainpump.physics import rain
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
 
-__all__ = ["RainDepth", "RainFit", "RainTable", "RainWarning"]
-
-
 #: share of a depth by which smoothing a kink counts as a change
 _KINK = 1e-6
 #: longest storm (s) where no length is given

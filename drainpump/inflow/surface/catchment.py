@@ -14,8 +14,6 @@ from drainpump.physics import runoff as tables
 from drainpump.results import one_shape, short
 from drainpump.units import FloatArray, View
 
-__all__ = ["Catchment", "Trench", "roof"]
-
 
 class Catchment(Part):
     """A surface whose rain runs to the pit.

@@ -17,8 +17,6 @@ from drainpump.physics import rain, runoff
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
-__all__ = ["Concentration", "time_of_concentration"]
-
 #: longest sheet flow, ft: NRCS NEH 630 ch. 15, 2010 (TR-55 of 1986 allowed 300)
 _SHEET, _EVER_SHEET = 100.0, 300.0
 _FOOT = u.UNITS["ft"].factor

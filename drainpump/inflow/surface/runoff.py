@@ -27,8 +27,6 @@ from drainpump.parts.scalars import check_kind, one_or_more
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-__all__ = ["runoff_hydrograph"]
-
 
 def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetograph) -> Hydrograph:
     """Return the surface water that a storm brings to the pit.

@@ -11,8 +11,6 @@ from drainpump.parts.scalars import check_name
 from drainpump.results import short
 from drainpump.units import FloatArray, View
 
-__all__ = ["Fitting"]
-
 
 class Fitting(Part):
     """So many pieces of one fitting, and the loss of each where it is not the table's.

@@ -15,8 +15,6 @@ from drainpump.physics import open_channel
 from drainpump.results import Result, one_shape, short
 from drainpump.units import FloatArray, View
 
-__all__ = ["GravityFlow", "GravityHandOff"]
-
 
 class GravityHandOff(Outlet):
     """An air break into a larger pipe that runs on by gravity.

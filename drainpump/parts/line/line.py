@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-__all__ = ["DischargeLine", "LineHead"]
-
 Friction: TypeAlias = Literal["darcy", "hazen_williams"]
 _FRICTION = get_args(Friction)
 #: what a line of one run takes in `DischargeLine.replace` for its run

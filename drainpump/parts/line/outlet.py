@@ -21,14 +21,6 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.results import Result, one_shape, short
 from drainpump.units import FloatArray, View
 
-__all__ = [
-    "FreeOutlet",
-    "Junction",
-    "Outlet",
-    "PopUpOutlet",
-    "SubmergedOutlet",
-]
-
 #: discharge coefficient of a sharp-edged opening: Munson, Young & Okiishi, *Fundamentals
 #: of Fluid Mechanics*, ch. 3 and 8 (0.61 for a sharp-edged hole; from memory)
 _DISCHARGE = 0.6

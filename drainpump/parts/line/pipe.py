@@ -15,8 +15,6 @@ from drainpump.physics import fittings, pipes
 from drainpump.results import one_shape, short
 from drainpump.units import Measure, Value, View
 
-__all__ = ["Pipe", "pvc", "pvc_metric"]
-
 _ROUGHNESS = pipes.material("plastic", "drawn tubing", what="roughness")
 _NEW_PVC = pipes.material("pvc", "new", what="hazen_williams_c")
 _ROUGHNESS_FT = 5e-6

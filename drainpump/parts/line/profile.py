@@ -16,18 +16,6 @@ if TYPE_CHECKING:
 
     from drainpump.physics.system import LineArrays
 
-__all__ = [
-    "dips",
-    "filling",
-    "frame",
-    "held",
-    "kinds",
-    "notes",
-    "points",
-    "returning",
-    "returning_share",
-]
-
 
 #: height (m) below which two elevations are one: rises summed in feet differ by rounding
 _LEVEL = 1e-9

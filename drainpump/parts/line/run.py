@@ -18,8 +18,6 @@ from drainpump.physics import fittings as table
 from drainpump.results import short
 from drainpump.units import FloatArray, Measure, View
 
-__all__ = ["GRANTED", "LocalLoss", "Run", "check_length", "granted_valve", "missing_valve"]
-
 
 @dataclass(frozen=True, eq=False)
 class LocalLoss:

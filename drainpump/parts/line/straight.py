@@ -13,8 +13,6 @@ from drainpump.parts.line.outlet import Outlet
 from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run
 
-__all__ = ["straight_line"]
-
 
 def straight_line(
     *,

@@ -32,7 +32,6 @@ from drainpump.units import FloatArray
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["curves_in", "read_curves"]
 
 _MOST_PROBLEMS = 1000
 #: problems up to which the nearest names are looked for

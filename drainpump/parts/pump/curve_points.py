@@ -12,21 +12,6 @@ from drainpump.errors import wrong
 from drainpump.foreign import FOREIGN, READ, convert, stem_of
 from drainpump.units import FloatArray, Measure
 
-__all__ = [
-    "PointProblem",
-    "by",
-    "check",
-    "doubt_rise",
-    "in_front",
-    "notes",
-    "point_problems",
-    "rising",
-    "span",
-    "taken",
-    "times",
-]
-
-
 #: flows that differ by less, as a share of the last, are one to a curve
 _ALIKE = 1e-12
 

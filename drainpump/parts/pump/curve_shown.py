@@ -16,7 +16,6 @@ from drainpump.units import FloatArray, Measure, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["ORIGINS", "CurveHead", "factors", "facts", "frame", "table"]
 
 #: where a curve may come from, and how that is said
 ORIGINS = {

@@ -15,8 +15,6 @@ import numpy.typing as npt
 
 from drainpump.units import FloatArray, frozen
 
-__all__ = ["Curve", "end_to_end", "horner", "through"]
-
 Index = npt.NDArray[np.intp]
 
 

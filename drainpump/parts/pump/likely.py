@@ -18,8 +18,6 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.pump.head_curve import Curve
 from drainpump.units import FloatArray
 
-__all__ = ["BOX_NOTE", "Likely", "box_shapes", "falling", "known_doubt"]
-
 #: least, middle and greatest exponent; half of the probability lies evenly on each side of
 #: the middle. Our judgement, no source; a small pump's printed table gave 1.0 to 1.5
 LEAST, MEDIAN, GREATEST = 0.7, 1.4, 2.2

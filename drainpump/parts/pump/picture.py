@@ -20,8 +20,6 @@ from drainpump.parts.pump.trace import Trace, follow
 from drainpump.parts.scalars import check_name
 from drainpump.units import FloatArray
 
-__all__ = ["Axis", "Known", "axis", "load", "read_curve_picture"]
-
 _MOST_BYTES = 20_000_000
 _MOST_PIXELS = 25_000_000
 _LEAST_SIDE, _MOST_SIDE = 100, 10_000

@@ -13,7 +13,6 @@ from drainpump.parts.csv_sheet import Row, Sheet, shorten
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["FLOW_UNITS", "HEAD_UNITS", "is_frame", "sheet_of", "turn_out"]
 
 FLOW_UNITS, HEAD_UNITS = "gpm|lps|lpm|m3ph|gph", "ft|m|psi|kpa"
 #: what the corner of such a table may say

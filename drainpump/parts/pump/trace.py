@@ -11,8 +11,6 @@ from scipy.ndimage import map_coordinates
 
 from drainpump.units import FloatArray
 
-__all__ = ["Trace", "follow"]
-
 #: likeness from which a pixel belongs to the line
 _LINE = 0.45
 #: least contrast of a line to its ground, of 1
