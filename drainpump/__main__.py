@@ -169,7 +169,7 @@ def _picture(outcome: Outcome, plot: str, units: System) -> None:
         c.pump.name: c.pump for c in candidates if c.line is line and isinstance(c.pump, PumpCurve)
     }
     best = list(pumps.values())[:5]
-    ax = duty(best, line, job.pit, units=units, need_lps=job.need_lps)
+    ax = duty(best, line, candidates[0].pit, units=units, need_lps=job.need_lps)
     invented = " (invented pumps)" if any(pump.invented for pump in best) else ""
     which = f"the best {len(best)} pumps" if len(best) > 1 else "the best pump"
     ax.set_title(f"{line.name}: {which} for it{invented}")

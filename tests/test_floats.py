@@ -34,18 +34,23 @@ def test_a_choice_says_whose_float_is_in_force() -> None:
         assert (c.pit.on_in, c.pit.off_in) == pytest.approx((c.pump.on_in, c.pump.off_in))
         own = dp.cycle(c.pump, LINE, closed(c.pump), inflow_gpm=0).worst_starts_per_h
         assert c.worst_starts_per_h == pytest.approx(own, rel=1e-9)
-        assert any(
-            note.startswith("floats: the pump's own where the pit leaves them open: off")
-            for note in c.notes
-        )
+        off, on = f"off {c.pump.off_in:g} in ({c.pump.off_mm:g} mm)", f"on {c.pump.on_in:g} in"
+        said = f"floats: {off}, {on} ({c.pump.on_mm:g} mm), the pump's own"
+        assert said in c.notes
+        assert said in c.explain().text()
+        assert f"note: {said}" in repr(dp.cycle(c.pump, LINE, OPEN, inflow_gpm=10))
+        burst = dp.Hydrograph(flow_gpm=[10, 30, 5], block_min=10)
+        assert f"note: {said}" in repr(dp.route(c.pump, LINE, OPEN, burst))
     given = OPEN.replace(on_in=20, off_in=8)
     limits = dp.Limits(without=["range_share_max"])
     (c,) = dp.select(PUMP, LINE, pit=given, need_gpm=20, doubt=None, limits=limits).candidates
     own = dp.cycle(PUMP, LINE, closed(PUMP), inflow_gpm=0).worst_starts_per_h
     assert c.notes[-1] == (
-        "floats: the pit's, off 8 in (203.2 mm), on 20 in (508 mm); the pump's own, off 5 in "
-        f"(127 mm), on 12 in (304.8 mm), is not used: on it {own:.4g}/h starts in the worst case"
+        "floats: off 8 in (203.2 mm), on 20 in (508 mm), the pit's; the pump's own, off 5 in "
+        f"(127 mm), on 12 in (304.8 mm), are not used: on them {own:.4g}/h starts in the worst case"
     )
+    both = repr(dp.cycle([PUMP, BARE], LINE, given, inflow_gpm=10))
+    assert both.splitlines()[-1] == "  note: own: " + c.notes[-1].split(": on them")[0]
 
 
 def test_one_float_may_be_left_open() -> None:
@@ -54,6 +59,9 @@ def test_one_float_may_be_left_open() -> None:
     found = half.floats_of(PUMP)
     assert (found.off_in, found.on_in, found.open) == (7, pytest.approx(12), False)
     assert found.floats_of(BARE) is found
+    assert half.floats_said(PUMP) == (
+        "floats: off 7 in (177.8 mm), the pit's; on 12 in (304.8 mm), the pump's own"
+    )
     assert dp.Pit.from_dict(half.to_dict()) == half
     assert str(OPEN) == (
         "Pit(diameter 18 in (457.2 mm), depth 30 in (762 mm), off left to the pump, on left to "
@@ -118,3 +126,10 @@ def test_found_floats_stop_below_the_inlet_and_stand_on_the_pumps_own_off_level(
     with pytest.raises(dp.InputError) as err:
         dp.select(BARE, LINE, need_gpm=20, floats="find")
     assert str(err.value) == "floats='find': no pit given; give pit=Pit(...)."
+
+
+def test_a_report_says_whose_floats_are_in_force() -> None:
+    job = dp.Job(pumps=[PUMP], lines=[LINE], need_gpm=20, pit=OPEN, inflow_gpm=5)
+    text = dp.report(job).to_markdown()
+    assert "on at 12 in (305 mm) (the pump's own) and off at 5 in (127 mm) (the pump's own)" in text
+    assert "(the pump's own)" not in dp.report(job.replace(pit=closed(PUMP))).to_markdown()

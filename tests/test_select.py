@@ -400,3 +400,42 @@ def test_a_need_that_is_no_number_is_refused_by_its_name() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.select([pump], [line], need_lps=float("nan"))
     assert str(err.value) == "need_lps=nan: must be a number; give the flow needed."
+
+
+def test_other_needs_of_the_same_choice() -> None:
+    costs = dp.Costs(pipe_per_ft=2, pump_each={"A": 200, "B": 300})
+    asked: dict[str, Any] = {"pit": pit(), "limits": WIDE, "costs": costs}
+    needs = dp.select([A, B], LINES, need_gpm=20, **asked).for_needs(need_gpm=[20, 45, 70])
+    assert len(needs) == 3
+    for sel, need in zip(needs, (20, 45, 70), strict=True):
+        one = dp.select([A, B], LINES, need_gpm=need, **asked)
+        assert sel.need_gpm == need
+        assert str(sel) == str(one)
+    frame = needs.to_frame()
+    assert frame["need_gpm"].tolist() == pytest.approx([20, 45, 70])
+    assert frame["accepted"].tolist() == [True, True, False]
+    assert needs[1].best is not None
+    assert frame["cost"].tolist()[1] == needs[1].best.cost
+    head, first, second, third = str(needs).splitlines()
+    assert head.split("  ")[0] == "need, gpm"
+    assert " +100  accepted" in second
+    assert "+" not in first
+    assert "nothing serves; nearest: " in third
+    with pytest.raises(dp.InputError) as err:
+        dp.select(A, LINES, need_gpm=[20, 45])
+    assert str(err.value) == (
+        "need_gpm=array([20., 45.]): must be one flow; give one, and ask of the answer: "
+        "select(...).for_needs(need_gpm=[...])."
+    )
+
+
+def test_what_is_tried_need_not_have_a_price() -> None:
+    # only the sizes on the list have a price, and another pipe is found all the same
+    line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6, k=6.3)
+    sized = {"pipe_per_ft": {"1-1/2": 1.6}, "pump_each": 200}
+    (c,) = dp.select(A, line, need_gpm=28, costs=dp.Costs(**sized)).rejected
+    assert "admitted by 2 in Sch 40 PVC" in c.change
+    # but within a budget what has no price is none
+    limits = dp.Limits(cost_max=1000)
+    (c,) = dp.select(A, line, need_gpm=28, costs=dp.Costs(**sized), limits=limits).rejected
+    assert "PVC" not in c.change

@@ -46,6 +46,7 @@ _WIDER, _FINE = 4.0, 0.00254
 class Change(NamedTuple):
     """One change in words, and what would stand there then."""
 
+    kind: str  # "floats", "outlet", "pipe", "pit" or "pumps"
     words: str
     pump: Pump
     line: DischargeLine
@@ -65,6 +66,8 @@ def changes(
     asked: Question, pump: Pump, line: DischargeLine, pit: Pit | None, reasons: tuple[Finding, ...]
 ) -> Iterator[Change]:
     """Yield the changes that admit a rejected pump on a line, the smallest first."""
+    if not asked.limits.applies("cost_max"):
+        asked = replace(asked, costs=None)  # what is tried need not have a price
     case = _Case(asked, pump, line, pit, frozenset(r.code for r in reasons))
     ways: tuple[Callable[[_Case], Iterator[Change]], ...] = (
         _floats, _outlet, _pipes, _pit, _two_pumps,
@@ -87,7 +90,8 @@ def _floats(case: _Case) -> Iterator[Change]:
     level = _least(case, at, float(pit.si.on), top)
     if level is not None:
         made = at(level)
-        yield Change(f"starts only: on at {_inches(level)}", case.pump, case.line, made)
+        words = f"starts only: on at {_inches(level)}"
+        yield Change("floats", words, case.pump, case.line, made)
 
 
 def _pit(case: _Case) -> Iterator[Change]:
@@ -105,7 +109,8 @@ def _pit(case: _Case) -> Iterator[Change]:
     wide = _least(case, at, side, _WIDER * side)
     if wide is not None:
         word = "across" if round_ else "long"
-        yield Change(f"another pit, {_inches(wide)} {word}", case.pump, case.line, at(wide))
+        words = f"another pit, {_inches(wide)} {word}"
+        yield Change("pit", words, case.pump, case.line, at(wide))
 
 
 def _least(case: _Case, at: Callable[[float], Pit], low: float, high: float) -> float | None:
@@ -138,7 +143,7 @@ def _outlet(case: _Case) -> Iterator[Change]:
                 tried.append((words, case.line.variant(outlet=wider)))
     elif isinstance(outlet, FreeOutlet | PopUpOutlet) and outlet.si.least_head > 0:
         tried.append(("an open end without a lid", case.line.variant(outlet=FreeOutlet())))
-    yield from _first(case, tried)
+    yield from _first(case, "outlet", tried)
 
 
 def _pipes(case: _Case) -> Iterator[Change]:
@@ -167,7 +172,7 @@ def _pipes(case: _Case) -> Iterator[Change]:
                  in_pipes(case.line, [pipe] * len(runs)))
             )  # fmt: skip
     tried.sort(key=lambda x: (x[0], x[1]))
-    yield from _first(case, [(words, line) for _, _, words, line in tried])
+    yield from _first(case, "pipe", [(words, line) for _, _, words, line in tried])
 
 
 def _two_pumps(case: _Case) -> Iterator[Change]:
@@ -175,11 +180,13 @@ def _two_pumps(case: _Case) -> Iterator[Change]:
     if isinstance(case.pump, PumpCurve) and case.codes & _TOO_LITTLE and case.codes <= _BY_FLOW:
         two = parallel([case.pump, case.pump])
         if case.asked.serves(two, case.line, case.pit):
-            yield Change("two of these pumps side by side", two, case.line, case.pit)
+            yield Change("pumps", "two of these pumps side by side", two, case.line, case.pit)
 
 
-def _first(case: _Case, tried: list[tuple[str, DischargeLine]]) -> Iterator[Change]:
+def _first(case: _Case, kind: str, tried: list[tuple[str, DischargeLine]]) -> Iterator[Change]:
     """The changed lines that serve, in their order, all judged at once."""
+    costs = case.asked.costs
+    tried = [x for x in tried if costs is None or costs.tells(x[1])]
     if not tried:
         return
     # what fails by its plain figures is not drawn from
@@ -190,7 +197,7 @@ def _first(case: _Case, tried: list[tuple[str, DischargeLine]]) -> Iterator[Chan
     ):
         if not rejected and case.asked.serves(case.pump, line, case.pit):
             said = f"{words}: {u.both(flow, 'gpm')}"
-            yield Change(said, case.pump, line, case.pit)
+            yield Change(kind, said, case.pump, line, case.pit)
 
 
 def _step(old: Pipe, new: Pipe) -> float:
@@ -223,6 +230,6 @@ def said_change(
         lead = f"{u.both(u.to_si(short.limit - short.value, short.unit), short.unit)} short; "
     found = None if asked is None else next(changes(asked, pump, line, pit, reasons), None)
     said = [] if found is None else [found.words]
-    if found is not None and "only" not in found.words:
+    if found is not None and found.kind != "floats":
         said = [f"admitted by {found.words}"]
     return lead + ("; ".join([*said, *([listed] if listed else [])]) or _NOTHING)

@@ -333,24 +333,17 @@ def _columns(case: Case, asked: Question) -> dict[str, Any]:
 
 def _floats(case: Case, at: tuple[int, int]) -> Iterator[str]:
     """Whose float is in force, and what the other would do."""
-    pit, pump = case.pit, case.judged.op.si.grid.pumps[at[0]]
-    levels = (getattr(pump, "off_mm", None), getattr(pump, "on_mm", None))
-    if pit is None or None in levels:
+    pit, grid = case.pit, case.judged.op.si.grid
+    pump, line = grid.pumps[at[0]], grid.lines[at[1]]
+    said = "" if pit is None else pit.floats_said(pump)
+    if pit is None or not said:
         return
-    own, ours = (
-        f"off {u.both(a, 'in')}, on {u.both(b, 'in')}"
-        for a, b in ((pump.si.off, pump.si.on), (pit.si.off, pit.si.on))
-    )
-    if case.own_float:
-        yield f"floats: the pump's own where the pit leaves them open: {ours}"
-    elif own != ours:
-        said = f"floats: the pit's, {ours}; the pump's own, {own}, is not used"
-        if pump.si.on <= pit.si.depth and not case.judged.rejected[at]:
-            line = case.judged.op.si.grid.lines[at[1]]
-            bare = pit.variant(off_mm=levels[0], on_mm=levels[1], inlet_in=None, alarm_in=None)
-            often = cycles_of(pump, line, bare, np.zeros(())).si.worst_rate
-            said += f": on it {u.text(often, 'per_h')} starts in the worst case"
-        yield said
+    fits = getattr(pump, "on_mm", None) is not None and pump.si.on <= pit.si.depth
+    if not pit.whose and fits and not case.judged.rejected[at]:
+        bare = pit.variant(off_mm=None, on_mm=None, inlet_in=None, alarm_in=None)
+        often = cycles_of(pump, line, bare, np.zeros(())).si.worst_rate
+        said += f": on them {u.text(often, 'per_h')} starts in the worst case"
+    yield said
 
 
 def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Iterator[str]:

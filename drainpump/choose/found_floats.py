@@ -10,7 +10,7 @@ from drainpump.choose.question import Question
 from drainpump.choose.size.floats_and_pit import float_travel
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pit import Pit
+from drainpump.parts.pit import Pit, with_floats
 from drainpump.parts.pump.bank import Pump
 
 __all__ = ["with_found_floats"]
@@ -27,7 +27,7 @@ def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit
     so that the pump stays under water. The on level stays below inlet, alarm and rim: where
     even that is too often, it is the highest.
     """
-    off = _submerged(pump, pit)
+    off, whose = _submerged(pump, pit)
     tops = (pit.si.depth, pit.si.alarm, pit.si.inlet)
     top = float(min(level for level in tops if level is not None))
     if not off < top:
@@ -37,7 +37,7 @@ def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit
         )
 
     def at(on: float) -> Pit:
-        return pit.variant(off_mm=round(off * 1000, 6), on_mm=round(on * 1000, 6))
+        return with_floats(pit, {"off": whose, "on": "found"}, {"off": off, "on": on})
 
     limit = asked.limits.si.starts_max if asked.limits.applies("starts_max") else None
     most = _STARTS if limit is None else float(u.from_si(limit, "per_h"))
@@ -47,20 +47,20 @@ def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit
     # as surely as the choice wishes, and with the shortest run that it allows
     codes = asked.case([pump], [line], made).judged.findings((0, 0), hard=True)
     surer = next(changes(asked, pump, line, made, codes), None) if codes else None
-    if surer is not None and surer.pit is not None and surer.words.startswith("starts only"):
-        return surer.pit
+    if surer is not None and surer.pit is not None and surer.kind == "floats":
+        return at(float(surer.pit.si.on))
     return made
 
 
-def _submerged(pump: Pump, pit: Pit) -> float:
-    """The off level (m): the pit's, else the pump's own, else the top of the pump's body."""
+def _submerged(pump: Pump, pit: Pit) -> tuple[float, str]:
+    """The off level (m) and whose it is: the pit's, the pump's own, or the body's top."""
     if pit.off_mm is not None:
-        return float(pit.si.off)
+        return float(pit.si.off), "the pit's"
     own = getattr(pump, "off_mm", None)
     if own is not None:
-        return float(own) / 1000
+        return float(own) / 1000, "the pump's own"
     if pit.body_height_mm is not None:
-        return float(pit.si.body_top)
+        return float(pit.si.body_top), "the top of what stands in the pit"
     raise InputError(
         f"floats='find': neither the pit nor pump {pump.name!r} says an off level or how high the "
         "pump stands; give off_in, or body_height_in, to the pit."

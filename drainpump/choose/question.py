@@ -33,7 +33,6 @@ class Case:
     prices: CostGrid | None
     suffered: Suffered | None
     number: int  # the pit's place among those given, from 1
-    own_float: bool  # whether the pumps' own floats are in force
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +59,6 @@ class Question:
         lines: Sequence[DischargeLine],
         pit: Pit | None,
         number: int = 1,
-        own_float: bool = False,
     ) -> Case:
         """Hold every pump on every line against it."""
         sure = suffered = prices = None
@@ -75,7 +73,7 @@ class Question:
             suffered = self.storms.suffered(pumps, lines, pit)
             more += self.storms.rules(suffered)
         judged = judge(pumps, lines, pit, self.flow, self.limits, sure, more)
-        return Case(judged, pit, prices, suffered, number, own_float)
+        return Case(judged, pit, prices, suffered, number)
 
     def serves(self, pump: Pump, line: DischargeLine, pit: Pit | None) -> bool:
         """Whether one pump on one line is accepted."""

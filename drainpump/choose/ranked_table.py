@@ -11,7 +11,7 @@ from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.findings import Finding
 
-__all__ = ["ranked_table"]
+__all__ = ["needs_table", "ranked_table"]
 
 
 def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str:
@@ -26,10 +26,38 @@ def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str
     -------
     str
     """
+    verdicts = [_verdict(c) for c in candidates]
+    ranks = [str(c.rank) for c in candidates]
+    return _align([("#", ranks), *_columns(candidates, units), ("verdict", verdicts)])
+
+
+def needs_table(rows: Sequence[tuple[Any, Candidate]], units: u.System = "us") -> str:
+    """Lay out the best candidate of each need (m³/s), or the nearest miss where none serves."""
+    unit = "gpm" if units == "us" else "lps"
+    best = [c for _, c in rows]
+    first = best[0].cost
+    more = [
+        ""
+        if i == 0 or first is None or c.cost is None or not c.accepted
+        else format(c.cost - first, "+.0f")
+        for i, c in enumerate(best)
+    ]
+    missed = ["" if c.accepted else f"nothing serves; nearest: {c.change}" for c in best]
+    return _align(
+        [
+            (f"need, {u.UNITS[unit].label}", [_cell(need, unit) for need, _ in rows]),
+            *_columns(best, units),
+            ("more", more),
+            ("verdict", [m or _verdict(c) for m, c in zip(missed, best, strict=True)]),
+        ]
+    )
+
+
+def _columns(candidates: Sequence[Candidate], units: u.System) -> list[tuple[str, Sequence[str]]]:
+    """What each candidate is and does, by the heads of the columns."""
     flow = "gpm" if units == "us" else "lps"
     deep = "in" if units == "us" else "mm"
-    columns: list[tuple[str, Sequence[str]]] = [
-        ("#", [str(c.rank) for c in candidates]),
+    return [
         ("pump", [c.pump.name for c in candidates]),
         ("line", [c.line.name for c in candidates]),
         ("pit", _pits(candidates)),
@@ -41,11 +69,7 @@ def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str
         ("pond, min", [_number(c.pond_min, ".0f") for c in candidates]),
         ("dry up to, years", [_dry(c) for c in candidates]),
         ("starts/h", [_number(c.worst_starts_per_h, ".0f") for c in candidates]),
-        ("verdict", [_verdict(c) for c in candidates]),
     ]
-    # what was not asked has no column
-    told = [(head, cells) for head, cells in columns if any(cells)]
-    return _align([[head for head, _ in told], *zip(*(cells for _, cells in told), strict=True)])
 
 
 def _cell(si: float, unit: str) -> str:
@@ -89,13 +113,12 @@ def _codes(found: Sequence[Finding]) -> str:
     return ", ".join(f.code.replace("_", " ") for f in found)
 
 
-def _align(rows: Sequence[Sequence[str]]) -> str:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    words = {"pump", "line", "verdict"}
-    return "\n".join(
-        "  ".join(
-            cell.ljust(w) if rows[0][i] in words else cell.rjust(w)
-            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    )
+def _align(columns: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Columns under their heads, words to the left; what was not asked has no column."""
+    told = [(head, [head, *cells]) for head, cells in columns if any(cells)]
+    wide = [
+        [cell.ljust(w) if head in ("pump", "line", "verdict") else cell.rjust(w) for cell in cells]
+        for head, cells in told
+        for w in [max(map(len, cells))]
+    ]
+    return "\n".join("  ".join(row).rstrip() for row in zip(*wide, strict=True))

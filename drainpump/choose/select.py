@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
 from os import PathLike
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,7 +15,7 @@ from drainpump.choose.candidate import candidates
 from drainpump.choose.found_floats import with_found_floats
 from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, said
 from drainpump.choose.question import Question
-from drainpump.choose.selection import Selection
+from drainpump.choose.selection import Selection, check_one_need
 from drainpump.choose.smallest_change import listed_changes
 from drainpump.choose.storms import Storms, asked_storms
 from drainpump.doubt.doubt import Doubt
@@ -145,60 +147,67 @@ def select(
     wish = one_plain("certainty", CERTAINTY if certainty is None else certainty,
                      "give a probability", high=1.0)  # fmt: skip
     pits = _pits(pit)
-    _check(limits, pits[0], costs, objective)
+    _check(limits, pits[0], costs, objective, floats)
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     rain = _storms(storms, pond, overflow, limits, annual_maxima, pits[0])
     _check_need(need, limits, rain)
-    many_pumps = list(pumps) if isinstance(pumps, Sequence) else [pumps]
-    many_lines = list(lines) if isinstance(lines, Sequence) else [lines]
+    asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
+    many_pumps, many_lines = (list(x) if isinstance(x, Sequence) else [x] for x in (pumps, lines))
     inner = make_grid(many_pumps, many_lines, np.zeros(())).inner
-    if inner or (need is not None and need.si.ndim) or any(p is not None and p.shape for p in pits):
+    if inner or any(one is not None and one.shape for one in pits):
         raise InputError(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."
         )
-    asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
-    cases = [
-        asked.case(some, laid, own, number, one is not None and one.open and floats == "given")
-        for number, one in enumerate(pits, 1)
-        for some, laid, own in _by_float(asked, many_pumps, many_lines, one, floats)
-    ]
-    found = candidates(cases, ranked(objective, cases), asked)
-    judged = cases[0].judged
-    if len(cases) > 1:  # of all pumps, whatever the pit
-        judged = asked.case(many_pumps, many_lines, None).judged
-    return Selection(
-        candidates=tuple(listed_changes(tuple(found))),
-        limits=limits,
-        objective=objective,
-        rule=said(objective, limits, priced(cases)),
-        certainty=None if doubt is None else wish,
-        _need=need,
-        operating=judged.op,
-        cycling=judged.still,
-        band=None if judged.sure is None else judged.sure.band,
-        costs=costs,
-    )
+    return _Choice(many_pumps, many_lines, pits, floats, objective).made(asked)
 
 
-def _by_float(
-    asked: Question, pumps: list[Any], lines: list[Any], pit: Pit | None, floats: str
-) -> Iterator[tuple[list[Any], list[Any], Pit | None]]:
-    """Pumps and lines over one pit, or each over its own where the floats differ."""
-    if floats not in ("given", "find"):
-        raise wrong("floats", floats, "must be 'given' or 'find'", "pick one of the two")
-    if floats == "find":
-        if pit is None:
-            raise InputError("floats='find': no pit given; give pit=Pit(...).")
-        for pump in pumps:
-            for line in lines:
+@dataclass(frozen=True, eq=False)
+class _Choice:
+    """What there is to choose from, and how."""
+
+    pumps: list[Any]
+    lines: list[Any]
+    pits: list[Any]
+    floats: str
+    objective: RankedBy
+
+    def made(self, asked: Question) -> Selection:
+        """Hold everything against a question, rank it, and say what would admit the rejected."""
+        cases = [
+            asked.case(some, laid, own, number)
+            for number, one in enumerate(self.pits, 1)
+            for some, laid, own in self._by_float(asked, one)
+        ]
+        found = candidates(cases, ranked(self.objective, cases), asked)
+        judged = cases[0].judged
+        if len(cases) > 1:  # of all pumps, whatever the pit
+            judged = asked.case(self.pumps, self.lines, None).judged
+        return Selection(
+            candidates=tuple(listed_changes(tuple(found))),
+            objective=self.objective,
+            rule=said(self.objective, asked.limits, priced(cases)),
+            operating=judged.op,
+            cycling=judged.still,
+            band=None if judged.sure is None else judged.sure.band,
+            _asked=asked,
+            _again=self.made,
+        )
+
+    def _by_float(
+        self, asked: Question, pit: Pit | None
+    ) -> Iterator[tuple[list[Any], list[Any], Pit | None]]:
+        """Pumps and lines over one pit, or each over its own where the floats differ."""
+        if self.floats == "find":
+            assert pit is not None
+            for pump, line in product(self.pumps, self.lines):
                 yield [pump], [line], with_found_floats(asked, pump, line, pit)
-    elif pit is None or not pit.open:
-        yield pumps, lines, pit
-    else:
-        for pump in pumps:
-            yield [pump], lines, pit.floats_of(pump)
+        elif pit is None or not pit.open:
+            yield self.pumps, self.lines, pit
+        else:
+            for pump in self.pumps:
+                yield [pump], self.lines, pit.floats_of(pump)
 
 
 def _pits(pit: Any) -> list[Any]:
@@ -233,11 +242,11 @@ def _check_need(need: u.Measure | None, limits: Limits, rain: Storms | None) -> 
                 "need: missing; give need_gpm or need_lps, or storms with limits on the pond, such "
                 "as Limits(pond_depth_max_in=1)."
             )
-    elif np.isnan(need.si).any():
-        raise wrong(f"need_{need.unit}", need.typed, "must be a number", "give the flow needed")
+    else:
+        check_one_need(need)
 
 
-def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy) -> None:
+def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy, floats: str) -> None:
     if not isinstance(limits, Limits):
         raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
     given = {"pit": (pit, Pit), "costs": (costs, Costs)}
@@ -248,6 +257,10 @@ def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy) -> None:
             )
     if objective not in OBJECTIVES:
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
+    if floats not in ("given", "find"):
+        raise wrong("floats", floats, "must be 'given' or 'find'", "pick one of the two")
+    if floats == "find" and pit is None:
+        raise InputError("floats='find': no pit given; give pit=Pit(...).")
     if pit is None and needs_pit(limits):
         raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
     if costs is None and limits.applies("cost_max"):

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,10 +11,11 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.objectives import RankedBy
-from drainpump.choose.ranked_table import ranked_table
+from drainpump.choose.question import Question
+from drainpump.choose.ranked_table import needs_table, ranked_table
 from drainpump.cycling.switching import Cycle
 from drainpump.doubt.band import Band
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
 from drainpump.results import check_units, html_table
@@ -23,7 +25,7 @@ from drainpump.units import View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Selection"]
+__all__ = ["Needs", "Selection", "check_one_need"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,32 +38,77 @@ class Selection:
         Accepted ones first, best first; then the rejected, nearest miss first.
     need_gpm, need_lps : float
         The flow asked for, judged at the pump-off level; None where limits stand for it.
-    limits : Limits
-        What was applied.
     objective, rule : str
         How the ranking goes: by name, and in words.
-    certainty : float or None
-        Probability of carrying the need that was asked; None without a doubt.
     operating : OperatingPoint
     cycling : Cycle or None
         With no inflow, where a pit was given.
     band : Band or None
         Percentiles of every pair, where a doubt was given.
-    costs : Costs or None
     """
 
     candidates: tuple[Candidate, ...]
-    limits: Limits
     objective: RankedBy
     rule: str
-    certainty: float | None
-    _need: u.Measure | None
-    operating: OperatingPoint = field(repr=False)
-    cycling: Cycle | None = field(repr=False)
-    band: Band | None = field(repr=False)
-    costs: Costs | None = field(repr=False)
+    operating: OperatingPoint
+    cycling: Cycle | None
+    band: Band | None
+    _asked: Question
+    _again: Callable[[Question], Selection]
 
     need_gpm, need_lps = View("_need", maybe=True), View("_need", maybe=True)
+
+    @property
+    def _need(self) -> u.Measure | None:
+        return self._asked.need
+
+    @property
+    def limits(self) -> Limits:
+        """What was applied."""
+        return self._asked.limits
+
+    @property
+    def costs(self) -> Costs | None:
+        """The prices, where some were given."""
+        return self._asked.costs
+
+    @property
+    def certainty(self) -> float | None:
+        """Probability of carrying the need that was asked; None without a doubt."""
+        return None if self._asked.doubt is None else self._asked.certainty
+
+    def for_needs(
+        self, *, need_gpm: u.Quantity | None = None, need_lps: u.Quantity | None = None
+    ) -> Needs:
+        """Choose again for other needs, all else as it was: "what would 60 cost?".
+
+        Parameters
+        ----------
+        need_gpm, need_lps : float or array_like
+            Flows needed at the pump-off level, >= 0. Exactly one.
+
+        Returns
+        -------
+        Needs
+            One selection a need; print it.
+
+        Examples
+        --------
+        >>> import drainpump as dp
+        >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+        >>> lines = [dp.straight_line(pipe=dp.pvc(s), length_ft=150, lift_ft=6, name=s)
+        ...          for s in ("1-1/2", "2")]
+        >>> costs = dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2}, pump_each=200)
+        >>> sel = dp.select(pump, lines, need_gpm=20, costs=costs)
+        >>> [(one.best.line.name, one.best.cost) for one in sel.for_needs(need_gpm=[20, 30])]
+        [('1-1/2', 440.0), ('2', 530.0)]
+        """
+        needs = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
+        both = zip(np.ravel(needs.si), np.ravel(needs.typed), strict=True)
+        many = [u.Measure(u.frozen(si), needs.unit, float(typed)) for si, typed in both]
+        for need in many:
+            check_one_need(need)
+        return Needs(tuple(self._again(replace(self._asked, need=need)) for need in many))
 
     @property
     def accepted(self) -> tuple[Candidate, ...]:
@@ -159,6 +206,12 @@ class Selection:
         return u.both(self._need.si, self._need.unit)
 
     @property
+    def units(self) -> u.System:
+        """The unit system in which the need was typed."""
+        metric = self._need is not None and u.UNITS[self._need.unit].system == "metric"
+        return "metric" if metric else "us"
+
+    @property
     def sure(self) -> str:
         """How sure the need has to be carried, in words."""
         if self.band is None or self.certainty is None:
@@ -169,14 +222,12 @@ class Selection:
 
     def __str__(self) -> str:
         notes = () if self.best is None else self.best.notes
-        metric = self._need is not None and u.UNITS[self._need.unit].system == "metric"
-        units: u.System = "metric" if metric else "us"
         return "\n".join(
             [
                 repr(self),
                 self.sure,
                 f"ranked: {self.rule}",
-                ranked_table(self.candidates, units),
+                ranked_table(self.candidates, self.units),
                 *([] if self.best is None or not self.best.dry else [f"best: {self.best.dry}"]),
                 *(f"note: {note}" for note in notes),
             ]
@@ -184,6 +235,58 @@ class Selection:
 
     def _repr_html_(self) -> str:
         return html_table(self.to_frame(), rows=40)
+
+
+@dataclass(frozen=True, eq=False)
+class Needs:
+    """The same choice for several needs, side by side.
+
+    Attributes
+    ----------
+    selections : tuple of Selection
+        One a need, in the order asked; the object itself runs over them.
+    """
+
+    selections: tuple[Selection, ...]
+
+    def __iter__(self) -> Iterator[Selection]:
+        return iter(self.selections)
+
+    def __len__(self) -> int:
+        return len(self.selections)
+
+    def __getitem__(self, which: int) -> Selection:
+        return self.selections[which]
+
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+        """Return one row per need: its best candidate, or its nearest miss where none serves."""
+        import pandas as pd
+
+        unit = "gpm" if check_units(units) == "us" else "lps"
+        rows = [
+            {f"need_{unit}": float(u.from_si(sel.si.need, unit))} | _row(sel.candidates[0], units)
+            for sel in self
+        ]
+        return pd.DataFrame(rows).dropna(axis="columns", how="all")
+
+    def __str__(self) -> str:
+        rows = [(sel.si.need, sel.candidates[0]) for sel in self]
+        return needs_table(rows, self.selections[0].units)
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        return html_table(self.to_frame(self.selections[0].units))
+
+
+def check_one_need(need: u.Measure) -> None:
+    """Refuse a need that is no number, or several."""
+    name = f"need_{need.unit}"
+    if need.si.ndim:
+        mend = f"give one, and ask of the answer: select(...).for_needs({name}=[...])"
+        raise wrong(name, need.typed, "must be one flow", mend)
+    if np.isnan(need.si):
+        raise wrong(name, need.typed, "must be a number", "give the flow needed")
 
 
 def _row(c: Candidate, units: u.System) -> dict[str, Any]:

@@ -31,7 +31,7 @@ from drainpump.cycling.settled import make_draining
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.run import granted_valve
-from drainpump.parts.pit import Pit
+from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
@@ -106,6 +106,7 @@ class Cycle(Result):
     _more: Any
     _less: Any
     _lag_rate: FloatArray | None = None
+    _pit: Pit | None = None  # whose floats are said
 
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
     flow_at_on_gpm, flow_at_on_lps = View("_at_on"), View("_at_on")
@@ -131,11 +132,12 @@ class Cycle(Result):
         risers = [r for p in self._grid.pumps for r in getattr(p, "risers", ()) if r is not None]
         said = [granted_valve((*x.runs, *risers)) for x in self._grid.lines if x.check_valve]
         count = len(self._grid.lines)
-        return [
+        valves = [
             text if count == 1 else f"on {said.count(text)} of {count} lines {text}"
             for text in dict.fromkeys(said)
             if text
         ]
+        return valves + ([] if self._pit is None else floats_in_force(self._pit, self._grid.pumps))
 
     @property
     def _rate(self) -> FloatArray:
@@ -205,7 +207,7 @@ def cycle(
             "them."
         )
     if flow is None:
-        return cycles_of(pump, line, pit, inflow)
+        return replace(cycles_of(pump, line, pit, inflow), _pit=pit)
     return cycles_at(flow.si, pit, inflow)
 
 
@@ -291,8 +293,9 @@ def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
 
 def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
     """Cycles of single pumps as one, the pumps on axis 0."""
-    names = [name for name in vars(each[0]) if name != "_grid"]
-    return Cycle(grid, **{name: np.stack([vars(c)[name] for c in each]) for name in names})
+    names = [name for name, x in vars(each[0]).items() if name != "_grid" and x is not None]
+    whole: dict[str, Any] = {name: np.stack([vars(c)[name] for c in each]) for name in names}
+    return Cycle(grid, **whole)
 
 
 def _held(grid: Grid | None, pit: Pit, inflow: FloatArray, nodes: Nodes, found: Flows) -> Cycle:
@@ -339,7 +342,7 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
     """The cycle, as found of lines that hold, with what is otherwise where nothing holds them."""
     draining = make_draining(grid, pit)
     holds = np.tile(grid.line.holds, len(grid.pumps))
-    was = {name: np.ravel(value) for name, value in vars(held).items() if name != "_grid"}
+    was = {name: np.ravel(x) for name, x in vars(held).items() if name not in ("_grid", "_pit")}
     q, at_off, status = was["_inflow"], was["_at_off"], was["_status"]
     settled = draining.at(q[:, None])
     run, rest = settled.run[:, 0], settled.rest[:, 0]

@@ -133,7 +133,7 @@ class Costs(Part):
         """Price of the pipe of some runs and of their fittings."""
         pipe = sum(self._of_length(run.pipe, float(run.si.length)) for run in runs)
         fittings = sum(
-            self._of_fitting(loss.name) * float(loss.count) for run in runs for loss in run.losses
+            self.fitting(loss.name) * float(loss.count) for run in runs for loss in run.losses
         )
         return pipe, fittings
 
@@ -141,6 +141,15 @@ class Costs(Part):
         """Price of pit, outlet and trench, and the lump sums."""
         sums = self.digging(line.runs) + sum(self.lump_sums.values())
         return self._of_pit(pit) + self._of_outlet(line.outlet) + sums
+
+    def tells(self, line: DischargeLine) -> bool:
+        """Whether every piece of a line, outlet included, has its price."""
+        pieces: list[tuple[Any, ...]] = [
+            (self.pipe, run.pipe.nominal, run.pipe.name) for run in line.runs
+        ]
+        pieces += [(self.fitting_each, loss.name) for run in line.runs for loss in run.losses]
+        pieces.append((self.outlet_each, line.outlet.kind))
+        return all(_price(prices, *names) is not None for prices, *names in pieces)
 
     def digging(self, runs: Sequence[Run]) -> float:
         """Price of the trench of some runs."""
@@ -152,14 +161,8 @@ class Costs(Part):
         return self.pit_each if pit.price is None else float(pit.price)
 
     def _of_outlet(self, outlet: Outlet) -> float:
-        if isinstance(self.outlet_each, float):
-            return self.outlet_each
-        if outlet.kind not in self.outlet_each:
-            raise InputError(
-                f"outlet_each: no price for outlet {outlet.kind!r}; known: "
-                f"{', '.join(map(repr, self.outlet_each))}. Add its price."
-            )
-        return float(self.outlet_each[outlet.kind])
+        what = f"outlet {outlet.kind!r}"
+        return _told("outlet_each", what, self.outlet_each, outlet.kind)
 
     def of_pump(self, pump: Pump) -> float:
         """Price of a pump, or of all in a bank; NaN where one has none."""
@@ -167,40 +170,18 @@ class Costs(Part):
             return sum(self.of_pump(member) for member in pump.pumps)
         if pump.price is not None:
             return float(pump.price)
-        if isinstance(self.pump_each, Mapping):
-            return float(self.pump_each.get(pump.name, np.nan))
-        return np.nan if self.pump_each is None else float(self.pump_each)
+        price = None if self.pump_each is None else _price(self.pump_each, pump.name)
+        return np.nan if price is None else price
 
     def _of_length(self, pipe: Any, length: float) -> float:
         """Price of so much (m) of a pipe."""
-        return self._of_pipe(pipe) * length / u.UNITS[self._pipe_unit].factor
-
-    def _of_pipe(self, pipe: Any) -> float:
-        """Price of a pipe for each unit of length that was typed; refused by name where none is."""
-        if isinstance(self.pipe, float):
-            return self.pipe
-        for key in (pipe.nominal, pipe.name):
-            if key in self.pipe:
-                return float(self.pipe[key])
-        raise InputError(
-            f"pipe_per_{self._pipe_unit}: no price for pipe {pipe.name!r} (nominal "
-            f"{pipe.nominal!r}); known: {', '.join(map(repr, self.pipe))}. Add its price."
-        )
+        what = f"pipe {pipe.name!r} (nominal {pipe.nominal!r})"
+        each = _told(f"pipe_per_{self._pipe_unit}", what, self.pipe, pipe.nominal, pipe.name)
+        return each * length / u.UNITS[self._pipe_unit].factor
 
     def fitting(self, name: str) -> float:
         """Price of one piece of a fitting; a missing one is refused by name."""
-        return self._of_fitting(name)
-
-    def _of_fitting(self, name: str) -> float:
-        """Price of one piece of a fitting; a missing one is refused by name."""
-        if isinstance(self.fitting_each, float):
-            return self.fitting_each
-        if name not in self.fitting_each:
-            raise InputError(
-                f"fitting_each: no price for fitting {name!r}; known: "
-                f"{', '.join(map(repr, self.fitting_each))}. Add its price."
-            )
-        return float(self.fitting_each[name])
+        return _told("fitting_each", f"fitting {name!r}", self.fitting_each, name)
 
     def __str__(self) -> str:
         parts = [f"pipe {self.pipe} per {self._pipe_unit}"]
@@ -232,6 +213,22 @@ def _prices(label: str, value: Any) -> Any:
     if isinstance(value, Mapping):
         return {str(k): one_plain(f"{label}[{k!r}]", v, _NO_LESS) for k, v in value.items()}
     return one_plain(label, value, _NO_LESS)
+
+
+def _price(prices: Any, *names: Any) -> float | None:
+    """The one price of all, or that under the first name that has one."""
+    if isinstance(prices, float):
+        return prices
+    return next((float(prices[name]) for name in names if name in prices), None)
+
+
+def _told(label: str, what: str, prices: Any, *names: Any) -> float:
+    """The same, refused by name where there is none."""
+    price = _price(prices, *names)
+    if price is None:
+        known = ", ".join(map(repr, prices))
+        raise InputError(f"{label}: no price for {what}; known: {known}. Add its price.")
+    return price
 
 
 def _by_length(per_ft: float | None, per_m: float | None) -> float:

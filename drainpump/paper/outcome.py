@@ -107,16 +107,17 @@ def _work(job: Any) -> Outcome:
         objective=job.objective, costs=job.costs, samples=job.samples, seed=job.seed,
     )  # fmt: skip
     first = chosen.candidates[0]
+    pit = first.pit  # with the pump's own floats where the job leaves them open
     inflow = None if job._inflow is None else job._inflow.spelled("inflow")
     turning = spread = out = None
-    if job.pit is not None and inflow is not None:
-        turning = cycle(first.pump, first.line, job.pit, **inflow)
-        out = outage(job.pit, **inflow)
+    if pit is not None and inflow is not None:
+        turning = cycle(first.pump, first.line, pit, **inflow)
+        out = outage(pit, **inflow)
     swings: tuple[dict[str, Any], ...] = ()
     if job.doubt is not None:
         spread = band(
             first.pump, first.line, job.doubt, job.samples, job.seed,
-            pit=job.pit, **(inflow or {}),
+            pit=pit, **(inflow or {}),
         )  # fmt: skip
         swings = _swings(first, job)
     storms, routed = _in_storms(job, first)
@@ -125,11 +126,11 @@ def _work(job: Any) -> Outcome:
         links = job.water.weakest_link(flow_lps=float(first.flow_lps))
     return Outcome(
         job, chosen, first, turning, spread, swings, links=links, storms=storms, routing=routed,
-        gravity=by_gravity(first.line, job.pit, job.si.need),
+        gravity=by_gravity(first.line, pit, job.si.need),
         outage=out,
         checks=side_checks(first.pump, first.line).checks,
-        take_off=take_off(first.pump, first.line, job.pit, laying=job.laying, costs=job.costs),
-        acceptance=acceptance(first, job.pit, spread),
+        take_off=take_off(first.pump, first.line, pit, laying=job.laying, costs=job.costs),
+        acceptance=acceptance(first, pit, spread),
     )  # fmt: skip
 
 
@@ -137,10 +138,10 @@ def _in_storms(job: Any, first: Candidate) -> tuple[Hydrograph | None, Routing |
     """The water's storms, one a return period, and what each does to the pit."""
     rain = None if job.water is None else job.water.rain
     many = isinstance(rain, RainTable) and rain.return_year is not None
-    if not many or job.pit is None or not first.si.flow > 0:
+    if not many or first.pit is None or not first.si.flow > 0:
         return None, None
     storms = job.water.storms()
-    return storms, route(first.pump, first.line, job.pit, storms)
+    return storms, route(first.pump, first.line, first.pit, storms)
 
 
 def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Finding | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -73,6 +75,8 @@ class Pit(Part):
     body_height_in = View("_body_height", maybe=True)
     body_height_mm = View("_body_height", maybe=True)
     price = View("_price", maybe=True)
+    #: whose a float is that was left open, by its name
+    whose: Mapping[str, str] = MappingProxyType({})
     area_ft2, area_m2 = View("_area"), View("_area")
     working_volume_gal, working_volume_l = View("_working_volume"), View("_working_volume")
 
@@ -213,8 +217,26 @@ class Pit(Part):
                     f"pit: its {name} float is open, and pump {pump.name!r} does not say its own; "
                     f"give {name}_in or {name}_mm to the pit or the pump."
                 )
-            own[f"{name}_mm"] = round(float(level), 9)
-        return self.variant(**own) if own else self
+            own[name] = float(level) / 1e3
+        return with_floats(self, dict.fromkeys(own, "the pump's own"), own) if own else self
+
+    def floats_said(self, pump: Any) -> str:
+        """Say whose floats are in force under a pump, and where; "" where there is one set."""
+        here = self.floats_of(pump)
+        levels = {"off": here.si.off, "on": here.si.on}
+        own = {name: getattr(pump, f"{name}_mm", None) for name in levels}
+        named = {name: f"{name} {u.both(level, 'in')}" for name, level in levels.items()}
+        if here.whose:
+            whose = [here.whose.get(name, "the pit's") for name in levels]
+            off, on = (f"{level}, {who}" for level, who in zip(named.values(), whose, strict=True))
+            return (
+                f"floats: {named['off']}, {on}" if len(set(whose)) == 1 else f"floats: {off}; {on}"
+            )
+        if None in own.values() or all(np.all(own[x] == 1e3 * levels[x]) for x in levels):
+            return ""
+        unused = ", ".join(f"{x} {u.both(np.asarray(mm) / 1e3, 'in')}" for x, mm in own.items())
+        used = ", ".join(named.values())
+        return f"floats: {used}, the pit's; the pump's own, {unused}, are not used"
 
     @property
     def _off(self) -> Measure:
@@ -294,3 +316,16 @@ class Pit(Part):
                 parts.append(f"{label} {item}")
         held = "" if self.open else f"; working volume {u.both(self._working_volume, 'gal')}"
         return f"Pit({', '.join(parts)}{held})"
+
+
+def with_floats(pit: Pit, whose: Mapping[str, str], levels: Mapping[str, float]) -> Pit:
+    """The pit with floats, by name, at levels (m) that are not its own, and whose they are."""
+    made = pit.variant(**{f"{name}_mm": round(1e3 * level, 6) for name, level in levels.items()})
+    vars(made)["whose"] = MappingProxyType({**pit.whose, **whose})
+    return made
+
+
+def floats_in_force(pit: Pit, pumps: Sequence[Any]) -> list[str]:
+    """Whose floats are in force under each of several pumps, by their names."""
+    said = {pump.name: pit.floats_said(pump) for pump in pumps}
+    return [x if len(pumps) == 1 else f"{name}: {x}" for name, x in said.items() if x]

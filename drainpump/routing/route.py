@@ -16,7 +16,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.inflow.storm import Hydrograph
-from drainpump.parts.pit import Pit
+from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
@@ -129,6 +129,11 @@ class Routing(Result):
     def _one(self) -> OneStorm:
         """The first pit and storm: of a single case the one there is."""
         return self._storms[0][0]
+
+    def _remarks(self) -> list[str]:
+        pits = [row[0].pit for row in self._storms]
+        pumps = self._one.sites.grid.pumps
+        return list(dict.fromkeys(text for pit in pits for text in floats_in_force(pit, pumps)))
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         count = len(self._storms), len(self._storms[0])

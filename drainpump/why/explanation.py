@@ -67,6 +67,8 @@ class Explanation:
         easiest that carries it.
     band : Band or None
         Spread of the flow, where a doubt was given.
+    pit : Pit or None
+        The pit that was given; the text says whose floats are in force.
     """
 
     pump: Pump
@@ -75,6 +77,7 @@ class Explanation:
     names: tuple[str, ...]
     fixes: tuple[Fix, ...]
     band: Band | None
+    pit: Pit | None
     _flows: FloatArray  # (n + 1,) after each step, m³/s
     _status: Any  # (n + 1,)
     _losses: FloatArray  # (n,) m³/s, order-free
@@ -201,7 +204,8 @@ class Explanation:
             heads = zip(self.names, self._heads, strict=True)
             sums = " + ".join(f"{name} {brief(h, head)}" for name, h in heads)
             said.append(f"The head there is {brief(self._heads.sum(), head)} = {sums}.")
-        said += [*self._said_fixes(units), *told_by_two([self.pump])]
+        floats = "" if self.pit is None else self.pit.floats_said(self.pump)
+        said += [*self._said_fixes(units), *told_by_two([self.pump]), *([floats] if floats else [])]
         return "\n".join(said)
 
     @property
@@ -366,6 +370,7 @@ def explain(
         names=tuple(c.name for c in causes),
         fixes=list_fixes(pump, line, others, limits, pit, None if need is None else need.si, costs),
         band=None if doubt is None else band(pump, line, doubt),
+        pit=pit,
         _flows=u.frozen(steps),
         _status=status[chain],
         _losses=u.frozen(engine.shapley(flows)),

@@ -84,6 +84,7 @@ CHANGED: dict[str, str] = {
     "job/*/warnings/*": _RECORD,
     "reports/*/reasons/*": _RECORD,
     "explanations/*/breaks": _RECORD,
+    "explanations/*/pit": "an explanation knows the pit, and says whose floats are in force",
     "explanations/*/fixes/*/line": "a length is said as it was typed: 150 ft, not 150.0 ft",
     "rough_checks/checks": "a check is a finding: a limit that is not known reads not_known",
     "operating_points/beyond/repr": _STATES,

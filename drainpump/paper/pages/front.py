@@ -67,15 +67,17 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     yield "Pipe", pipes_in_words(first.line, units)
     yield "Fittings", fittings_in_words(first.line)
     yield "Outlet", outlet_in_words(first.line, units)
-    if job.pit is not None:
-        pit = job.pit.si
+    if first.pit is not None:
+        pit = first.pit.si
         across = (
             f"{two(pit.diameter, 'in', units)} across"
             if pit.diameter is not None
             else f"{two(pit.side_length, 'in', units)} by {two(pit.side_width, 'in', units)}"
         )
         yield "Pit", f"{across}, {two(pit.depth, 'in', units)} deep"
-        floats = [f"on at {two(pit.on, 'in', units)}", f"off at {two(pit.off, 'in', units)}"]
+        levels = {"on": pit.on, "off": pit.off}
+        whose = {name: f" ({who})" for name, who in first.pit.whose.items()}
+        floats = [f"{x} at {two(si, 'in', units)}{whose.get(x, '')}" for x, si in levels.items()]
         if pit.alarm is not None:
             floats.append(f"alarm at {two(pit.alarm, 'in', units)}")
         yield "Floats", f"{list_of(floats)} above the floor"

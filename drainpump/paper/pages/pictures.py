@@ -19,7 +19,7 @@ _SIZE = (5.2, 5.0)
 def duty_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figure:
     """Head against flow of the choice, with the need marked."""
     need = float(u.from_si(outcome.job.si.need, "lps"))
-    pit, pump, line = outcome.job.pit, first.pump, first.line
+    pit, pump, line = first.pit, first.pump, first.line
     alt = (
         f"Head against flow: {pump.name} on {line.name}, "
         f"{two(first.si.flow, 'gpm', units)} where the curves cross, "
@@ -34,7 +34,7 @@ def duty_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figure:
 
 def sketch_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figure:
     """The job from the side."""
-    pit, pump, line = outcome.job.pit, first.pump, first.line
+    pit, pump, line = first.pit, first.pump, first.line
     alt = (
         f"Sketch from the side: pit, floats, {line.name} with a lift of "
         f"{two(line.si.lift, 'ft', units)}, outlet"

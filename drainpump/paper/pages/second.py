@@ -30,7 +30,7 @@ def second(outcome: Outcome, units: u.System) -> list[Block]:
     """Lay out page two."""
     counted = outcome.take_off
     left: list[Block] = []
-    if outcome.job.pit is not None:
+    if outcome.first.pit is not None:
         left += [Heading("Levels to set"), Table(("level", "above the floor"),
                                                  list(levels(outcome, units)))]  # fmt: skip
     left += [Heading("Acceptance"), Paragraph(accepted_in_words(outcome, units))]
@@ -83,7 +83,8 @@ def _total(outcome: Outcome) -> str:
 
 def levels(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     """The levels to set, from the rim down."""
-    pit = outcome.job.pit.si
+    assert outcome.first.pit is not None
+    pit = outcome.first.pit.si
     rows: list[tuple[str, Any]] = [
         ("rim", pit.depth), ("alarm", pit.alarm), ("inlet's invert", pit.inlet), ("on", pit.on),
         ("off", pit.off),
