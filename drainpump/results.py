@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 import numpy as np
+import numpy.typing as npt
 
 from drainpump import units as u
 from drainpump.errors import InputError, StatusError, wrong
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 _SAID_IN_FULL = 6
 #: rows of a frame that a notebook shows
 _ROWS = 20
+#: elements up to which a result says what each quantity spans; of more it shows the first rows
+_SPANNED = 1 << 17
 
 
 def check_units(units: str) -> u.System:
@@ -91,8 +94,18 @@ class Result:
         raise StatusError(f"{type(self).__name__}{where}: {self._explain_at(index)}")
 
     def _first_failed(self) -> tuple[int, ...] | None:
-        failed = np.argwhere(np.asarray(self.status) != "ok")
-        return tuple(int(i) for i in failed[0]) if len(failed) else None
+        failed = self._failed
+        if not failed.any():
+            return None
+        return tuple(int(i) for i in np.unravel_index(np.argmax(failed), failed.shape))
+
+    @property
+    def _failed(self) -> npt.NDArray[np.bool_]:
+        return np.not_equal(self.status, "ok")
+
+    def _counts(self) -> dict[str, int]:
+        """How many elements have which status."""
+        return dict(zip(*np.unique(np.asarray(self.status), return_counts=True), strict=True))
 
     def _explain_at(self, index: tuple[int, ...]) -> str:
         code = str(np.asarray(self.status)[index])
@@ -124,24 +137,25 @@ class Result:
         """One row per element; of more than ``most`` so many, and half of them from the end."""
         import pandas as pd
 
-        data = self._columns(units)
-        data["status"] = np.asarray(self.status)
-        shape = np.broadcast_shapes(*(a.shape for a in data.values()))
-        row: Any = slice(None)
-        if most is not None and math.prod(shape) > most:
-            row = np.concatenate([np.arange(most - most // 2), np.arange(-(most // 2), 0)])
+        shape, row, data = self._rows(units, most)
         columns: dict[str, Any] = {}
         named = self._axes()
-        for axis in range(len(shape)):
-            where = np.broadcast_to(np.indices(shape, sparse=True)[axis], shape).ravel()[row]
+        for axis, where in enumerate(np.unravel_index(row, shape) if shape else ()):
             if axis < len(named):
                 title, labels = named[axis]
                 columns[title] = np.asarray(labels, dtype=object)[where]
             else:
                 columns[f"axis_{axis}"] = where
-        for name, array in data.items():
-            columns[name] = np.broadcast_to(array, shape).ravel()[row]
-        return pd.DataFrame(columns)
+        return pd.DataFrame(columns | data)
+
+    def _rows(
+        self, units: u.System, most: int | None
+    ) -> tuple[tuple[int, ...], npt.NDArray[np.intp], dict[str, Any]]:
+        """Shape, numbers of the elements that are shown, and their columns."""
+        data = self._columns(units) | {"status": np.asarray(self.status)}
+        shape = np.broadcast_shapes(*(a.shape for a in data.values()))
+        row = shown_rows(shape, most)
+        return shape, row, {n: np.broadcast_to(a, shape).ravel()[row] for n, a in data.items()}
 
     def _columns(self, units: u.System) -> dict[str, Any]:
         """The attributes as arrays by column name, in one unit system."""
@@ -169,6 +183,10 @@ class Result:
 
     def __repr__(self) -> str:
         lines = [f"{type(self).__name__} ({self._headline()})", *self._why()]
+        if self._failed.size > _SPANNED:
+            rows = self._frame("us", _ROWS + 1)
+            lines.append(rows.to_string(index=False, max_rows=_ROWS, float_format=u.number))
+            return "\n".join([*lines, *(f"  note: {note}" for note in self._remarks())])
         for view in u.views(type(self)):
             value = view.__get__(self)
             if value is None or (view.unit and u.UNITS[view.unit].system == "metric"):
@@ -181,11 +199,9 @@ class Result:
 
     def _headline(self) -> str:
         """The status and what goes on in a few words; of an array how many have which."""
-        status = np.asarray(self.status)
-        said = str(status)
-        if status.ndim:
-            counts = zip(*np.unique(status, return_counts=True), strict=True)
-            said = f"shape {status.shape}: " + ", ".join(f"{n} {s}" for s, n in counts)
+        shape = self._failed.shape
+        said = ", ".join(f"{n} {status}" for status, n in self._counts().items())
+        said = f"shape {shape}: {said}" if shape else str(self.status)
         pattern = np.asarray(getattr(self, "_pattern", ""))
         words = self._patterns.get(str(pattern.item()), "") if pattern.size == 1 else ""
         return f"{said}; {words}" if words else said
@@ -220,11 +236,23 @@ class Result:
 
     def _repr_html_(self) -> str:
         """Show itself in a notebook: both unit systems for a scalar, a frame for an array."""
-        if np.asarray(self.status).ndim:
+        if self._failed.ndim:
             whole = type(self).to_frame is not Result.to_frame
             # one row more than is shown, so that the cut is seen
             return html_table(self.to_frame() if whole else self._frame("us", _ROWS + 1))
         return html_lines(repr(self))
+
+
+def shown_rows(shape: tuple[int, ...], most: int | None) -> npt.NDArray[np.intp]:
+    """Flat numbers of all elements or, of more than ``most``, so many from both ends.
+
+    >>> shown_rows((2, 2), None), shown_rows((10,), 3)
+    (array([0, 1, 2, 3]), array([0, 1, 9]))
+    """
+    size = math.prod(shape)
+    if most is None or size <= most:
+        return np.arange(size)
+    return np.append(np.arange(most - most // 2), np.arange(size - most // 2, size))
 
 
 def short(values: Any) -> str:

@@ -494,13 +494,20 @@ def test_power_is_read_at_the_flow():
 
 
 def test_the_answer_does_not_depend_on_how_the_work_is_cut(monkeypatch):
+    # pumps of unlike curves, one with a factor for each line, and lines of unlike runs
     lines = [straight(np.linspace(30, 400, 23), np.linspace(17, 26, 23)), r1_line()]
-    pumps = [PUMP_A, DROOPING]
+    lines.append(two_run_line(12, 10))
+    worn = PUMP_B.worn(head=np.linspace(0.6, 1, 23))
+    other = dp.PumpCurve(flow_gpm=[0, 5, 10, 20, 30, 60], head_ft=[19, 20, 22, 24, 20, 2])
+    pumps = [PUMP_A, DROOPING, worn, other]
     whole = dp.operating_point(pumps, lines)
     monkeypatch.setattr(solving, "_CHUNK", 5)
     cut = dp.operating_point(pumps, lines)
     assert cut.status.tolist() == whole.status.tolist()
     np.testing.assert_allclose(cut.flow_gpm, whole.flow_gpm, rtol=1e-12)
+    alone = [dp.operating_point(pump, lines) for pump in pumps]
+    assert whole.status.tolist() == [op.status.tolist() for op in alone]
+    np.testing.assert_allclose(whole.flow_gpm, [op.flow_gpm for op in alone], rtol=1e-12)
     crossings = [sorted((c.index, c.flow_gpm) for c in op.crossings) for op in (cut, whole)]
     assert [index for index, _ in crossings[0]] == [index for index, _ in crossings[1]]
     assert [q for _, q in crossings[0]] == pytest.approx([q for _, q in crossings[1]], rel=1e-12)

@@ -298,3 +298,19 @@ def test_near_names():
     known = ["elbow_90", "elbow_45", "gate_valve"]
     assert foreign.nearest("elbow_9", known) == "did you mean 'elbow_90' or 'elbow_45'?"
     assert foreign.nearest(7, known) == "known: elbow_90, elbow_45, gate_valve"
+
+
+def test_what_is_shown_of_many_elements_is_what_their_frame_holds(monkeypatch):
+    siphon = r1_line(siphon=True, length_ft=np.linspace(20, 300, 7))
+    worn = PUMP_B.worn(head=np.linspace(0.7, 1, 7))
+    bank = dp.parallel([PUMP_A, PUMP_B])
+    many = dp.operating_point([PUMP_A, worn, bank], [*LINES, siphon])
+    whole = many.to_frame("metric")
+    ends = [*range(5), *range(len(whole) - 4, len(whole))]
+    pd.testing.assert_frame_equal(
+        many._frame("metric", 9), whole.iloc[ends].reset_index(drop=True), rtol=1e-12
+    )
+    monkeypatch.setattr("drainpump.results._SPANNED", 20)
+    title, _, *rows = repr(many).splitlines()
+    assert title == "OperatingPoint (shape (3, 3, 7): 63 ok)"
+    assert [row.split()[0] for row in (rows[0], rows[-1])] == ["A", "A"]

@@ -42,6 +42,9 @@ class Law(Protocol):
     def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The same and its derivative by velocity (s/m)."""
 
+    def along(self, length: FloatArray, area: FloatArray) -> Law:
+        """The same for whole pipes: head lost (m) at a flow (m³/s), and its derivative."""
+
     def at(self, key: Any) -> Law:
         """The law of the pipes that a numpy index names."""
 
@@ -62,6 +65,9 @@ class DarcyWeisbach(NamedTuple):
         f_re, growth = factor_reynolds(re, self.rough, growth=True)
         return f_re * (velocity * self.unit), growth * self.unit
 
+    def along(self, length: FloatArray, area: FloatArray) -> DarcyWeisbach:
+        return DarcyWeisbach(self.per_velocity / area, self.rough, self.unit * length / area)
+
     def at(self, key: Any) -> DarcyWeisbach:
         return DarcyWeisbach(*(a[key] for a in self))
 
@@ -72,14 +78,16 @@ class HazenWilliams(NamedTuple):
     steepest: FloatArray  # velocity of a slope of 1, m/s
 
     def slope(self, velocity: FloatArray) -> FloatArray:
-        share = velocity / self.steepest
-        return share ** (1.0 / _SLOPE_POWER - 1.0) * share
+        return (velocity / self.steepest) ** (1.0 / _SLOPE_POWER)
 
     def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
         share = velocity / self.steepest
         # one power serves both: S = share^(1/0.54), dS/dV = S / (0.54 V)
         rest = share ** (1.0 / _SLOPE_POWER - 1.0)
         return rest * share, rest / (_SLOPE_POWER * self.steepest)
+
+    def along(self, length: FloatArray, area: FloatArray) -> HazenWilliams:
+        return HazenWilliams(self.steepest * area / length**_SLOPE_POWER)
 
     def at(self, key: Any) -> HazenWilliams:
         return HazenWilliams(self.steepest[key])
@@ -103,6 +111,10 @@ class EitherLaw(NamedTuple):
         )
         slope, derivative = (np.where(self.is_darcy, *each) for each in both)
         return slope, derivative
+
+    def along(self, length: FloatArray, area: FloatArray) -> EitherLaw:
+        laws = (law.along(length, area) for law in (self.darcy, self.hazen))
+        return EitherLaw(self.is_darcy, *laws)  # type: ignore[arg-type]
 
     def at(self, key: Any) -> EitherLaw:
         return EitherLaw(self.is_darcy[key], self.darcy.at(key), self.hazen.at(key))

@@ -101,6 +101,10 @@ class LineArrays:
         """Return the lines that a numpy index names on the last axis."""
         return self.map(lambda _, a: a[..., index])
 
+    def of_runs(self, runs: int | None) -> LineArrays:
+        """Return the first runs alone."""
+        return self.map(lambda name, a: a[:runs] if name in RUN_FIELDS else a)
+
     def aligned(self, ndim: int) -> LineArrays:
         """Return a copy whose run fields have ``ndim`` axes behind the runs' axis.
 
@@ -142,8 +146,7 @@ class LineArrays:
 
     def no_pipe(self) -> LineArrays:
         """Return one run of no length in the first run's bore, with this line's water and law."""
-        first = self.map(lambda name, a: a[:1] if name in RUN_FIELDS else a)
-        return first.open_ended().without(*_OF_LENGTH, "end")
+        return self.of_runs(1).open_ended().without(*_OF_LENGTH, "end")
 
     def _items(self) -> list[tuple[str, Any]]:
         return [(f.name, getattr(self, f.name)) for f in fields(self)]
@@ -287,32 +290,25 @@ class SystemCurve:
         Flat: run fields (R, N), the others (N,).
     """
 
-    _ARRAYS = (
-        "_siphon", "_lid", "_orifice", "_per_area", "_run", "_run_per_area", "_square", "_twice",
-        "_end",
-    )  # fmt: skip
+    _ARRAYS = ("_siphon", "_lid", "_orifice", "_square", "_end")
 
     def __init__(self, line: LineArrays) -> None:
         self._siphon, self._lid, self._orifice = line.siphon, line.lid, line.orifice
-        self._per_area = 1.0 / line.area
-        self._run = line.length + line.fitting_length
         # loss per flow squared up to each run's end, and where water leaves the full pipe there
-        square = np.cumsum(line.k * self._per_area**2 / (2 * GRAVITY), axis=0)
-        square = square + line.exits * self._per_area**2 / (2 * GRAVITY)
-        self._square, self._twice = square, 2.0 * square
-        self._run_per_area = self._run * self._per_area
-        self._end = line.end + np.zeros_like(square)
+        head = 1.0 / (2 * GRAVITY * line.area**2)
+        self._square = np.cumsum(line.k * head, axis=0) + line.exits * head
+        self._end = line.end + np.zeros_like(self._square)
         self._end[-1] += line.tail
         self._gap = bool((line.orifice != 0).any())
         if not self._gap:
             self._end[-1] += line.lid
         with np.errstate(all="ignore"):
-            law = _law_of(line)
-        self._run_laws = [law.at(i) for i in range(len(square))]
+            law = _law_of(line).along(line.length + line.fitting_length, line.area)
+        self._runs = [law.at(i) for i in range(len(self._square))]
         # what comes after only adds losses, so a run's end can govern only where the line
         # falls behind it; of siphoning lines the last alone
         falls = (np.diff(line.end, axis=0) < 0).any(axis=1) & ~line.siphon.all()
-        self._peaks = {*np.flatnonzero(falls).tolist(), len(square) - 1}
+        self._peaks = {*np.flatnonzero(falls).tolist(), len(self._runs) - 1}
         self._start_governs = bool(((self._end[-1] < 0) & ~line.siphon).any())
 
     def head(self, flow: FloatArray) -> FloatArray:
@@ -339,30 +335,28 @@ class SystemCurve:
         some = copy(self)
         for name in self._ARRAYS:
             setattr(some, name, getattr(self, name)[..., index])
-        some._run_laws = [law.at(index) for law in self._run_laws]
+        some._runs = [law.at(index) for law in self._runs]
         return some
 
     def _grades(self, flow: FloatArray, with_rate: bool) -> tuple[FloatArray, FloatArray]:
         """Walk along the runs and keep the grade line's highest point, with its derivative."""
-        squared = flow * flow
         lost: Any = 0.0
         lost_rate: Any = 0.0
         grades, rates = [], []
-        last = len(self._run) - 1
-        for i, law in enumerate(self._run_laws):
-            velocity = flow * self._per_area[i]
+        for i, law in enumerate(self._runs):
             if with_rate:
-                slope, change = law.slope_with_derivative(velocity)
-                lost_rate = lost_rate + change * self._run_per_area[i]
+                more, change = law.slope_with_derivative(flow)
+                lost_rate = lost_rate + change if i else change
             else:
-                slope = law.slope(velocity)
-            lost = lost + slope * self._run[i]
+                more = law.slope(flow)
+            lost = lost + more if i else more
             if i not in self._peaks:
                 continue
-            grade = self._end[i] + lost + self._square[i] * squared
-            rate = lost_rate + self._twice[i] * flow if with_rate else lost_rate
-            if i == last and self._gap:
-                grade, rate = self._with_gap(grade, rate, flow, squared)
+            local = self._square[i] * flow
+            grade = self._end[i] + lost + local * flow
+            rate = lost_rate + 2.0 * local if with_rate else lost_rate
+            if i == len(self._runs) - 1 and self._gap:
+                grade, rate = self._with_gap(grade, rate, flow)
             grades.append(grade)
             rates.append(rate)
         if len(grades) == 1 and not self._start_governs:
@@ -372,11 +366,9 @@ class SystemCurve:
         top = _there(point, found)
         return top, _there(point, np.stack(rates)) if with_rate else top
 
-    def _with_gap(
-        self, grade: FloatArray, rate: Any, flow: FloatArray, squared: FloatArray
-    ) -> tuple[FloatArray, Any]:
+    def _with_gap(self, grade: FloatArray, rate: Any, flow: FloatArray) -> tuple[FloatArray, Any]:
         """Add the larger of the lid and the loss at the outlet's gap."""
-        through = self._orifice * squared
+        through = self._orifice * flow * flow
         wide = through > self._lid
         return (
             grade + np.maximum(through, self._lid),

@@ -41,6 +41,8 @@ _STEPS = 8
 #: overhead costs more than its points: so close that two Newton steps then serve; and the
 #: points of all elements up to which it is so
 _ALONG, _AT_ONCE = 96, 2048
+#: points asked in one call, so that memory stays bounded
+_AT_A_CALL = 1 << 16
 #: points a rising segment is scanned at, so that two crossings in one segment are seen
 _SCAN = 32
 
@@ -121,9 +123,9 @@ def cross(curve: Curve, side: Side) -> Crossing:
     begin, end = curve.begin[side.number], curve.end[side.number]
     segments = curve.segments
     pieces = min(max(1, _ALONG // segments), _AT_ONCE // max(1, segments * side.level.size))
-    few = curve.falls and segments * pieces > 1
+    few = not curve.falls or segments * pieces > 1
     if few:
-        tested = _test(curve, side, pieces)
+        tested = _test(curve, side, max(1, pieces) if curve.falls else 1)
         first, last = tested.gap[0], tested.gap[-1]
     else:
         first, last = (
@@ -151,7 +153,7 @@ def cross(curve: Curve, side: Side) -> Crossing:
         if whole:  # as a slider's one element mostly is
             return Crossing(flow, code, several, flow)
     else:
-        several, greatest = _scan(curve, side, first, last, code, flow)
+        several, greatest = _scan(curve, side, tested, from_rest, code, flow)
     low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
     return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
 
@@ -164,7 +166,7 @@ class Bracket(NamedTuple):
     high: FloatArray
     gap_low: FloatArray  # 0 or more
     gap_high: FloatArray  # 0 or less
-    start: FloatArray  # where to begin
+    start: FloatArray | None  # where to begin, if known better than by `_Gap.start`
 
 
 class _Tested(NamedTuple):
@@ -197,10 +199,12 @@ def _chord(low: FloatArray, high: FloatArray, at_low: FloatArray, at_high: Float
 
 
 def _test(curve: Curve, side: Side, pieces: int) -> _Tested:
-    """Gap at every knot and at points between, of all elements in one call."""
-    knot, x, heads = curve.points(pieces)
+    """Gap at every knot and at points between, of all elements in as few calls as fit."""
+    knot, x, heads = curve.points(pieces, _SCAN)
     knot, x, heads = knot[:, side.number], x[:, side.number], heads[:, side.number]
-    return _Tested(knot, x, side.head_factor * heads - side.asks(x))
+    rows = max(1, _AT_A_CALL // max(1, side.level.size))
+    asked = [side.asks(x[k : k + rows]) for k in range(0, len(x), rows)]
+    return _Tested(knot, x, side.head_factor * heads - np.concatenate(asked))
 
 
 def _halve(
@@ -215,16 +219,14 @@ def _halve(
         above = gap > 0
         low, first = np.where(above, middle, low), np.where(above, gap, first)
         high, last = np.where(above, high, middle), np.where(above, last, gap)
-    ends = (curve.flow[low], curve.flow[low + 1], first, last)
-    # the gap bends little within one cubic
-    return Bracket(low, *ends, _chord(*ends))
+    return Bracket(low, curve.flow[low], curve.flow[low + 1], first, last, None)
 
 
 def _scan(
     curve: Curve,
     side: Side,
-    first: FloatArray,
-    last: FloatArray,
+    tested: _Tested,
+    from_rest: npt.NDArray[np.bool_],
     code: npt.NDArray[np.int8],
     flow: FloatArray,
 ) -> tuple[dict[int, FloatArray], FloatArray]:
@@ -233,14 +235,11 @@ def _scan(
     Returns those of the ``multiple`` and the greatest of each, which is the last point where
     a flow may lie beyond it.
     """
-    knot, x, heads = curve.cut_where_it_rises(_SCAN)
-    asked = np.stack([side.asks(np.full_like(side.level, q)) for q in x])
-    gaps = side.head_factor * heads[:, None] - asked
-    above = gaps >= 0
+    knot, x, gaps = tested
+    first, last = gaps[0], gaps[-1]
     # a crossing exactly at the last point belongs to the curve; one at no flow does not
-    above[-1] = last > 0
-    if curve.flow[0] == 0:
-        above[0] = first > AT_REST
+    above = np.where(x < x[-1], gaps >= 0, last > 0)
+    above[0] = np.where(from_rest, first > AT_REST, above[0])
     changes = above[1:] != above[:-1]
     count = changes.sum(axis=0)
     # a siphon that cannot be filled has no other state
@@ -251,14 +250,15 @@ def _scan(
     code[one] = OK
     code[good & ((count > 1) | ((count == 1) & ~above[0] & (code == BELOW)))] = MULTIPLE
     flow[code == MULTIPLE] = np.nan
-    where, element = np.nonzero(changes & (one | (code == MULTIPLE)))
-    ends = (x[where], x[where + 1], gaps[where, element], gaps[where + 1, element])
-    roots = _solve(curve, side.take(element), Bracket(knot[where], *ends, _chord(*ends)))
+    at = np.nonzero(changes & (one | (code == MULTIPLE)))
+    element = at[1]
+    ends = (x[:-1][at], x[1:][at], gaps[:-1][at], gaps[1:][at])
+    roots = _solve(curve, side.take(element), Bracket(knot[at], *ends, _chord(*ends)))
     several = {int(i): np.sort(roots[element == i]) for i in np.flatnonzero(code == MULTIPLE)}
     flow[element[one[element]]] = roots[one[element]]
     greatest = np.full_like(flow, np.nan)
     np.fmax.at(greatest, element, roots)
-    return several, np.where(last > 0, curve.flow[-1] * side.flow_factor, greatest)
+    return several, np.where(last > 0, x[-1] * side.flow_factor, greatest)
 
 
 def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
@@ -267,8 +267,9 @@ def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
         return bracket.low.copy()
     gap = _Gap(curve, side, bracket)
     low, high = bracket.low, bracket.high
+    start = gap.start(bracket) if bracket.start is None else bracket.start
     # scipy's Newton is vectorised from two elements on: a single one goes in twice
-    twice = bracket.start if low.size > 1 else bracket.start.repeat(2)
+    twice = start if low.size > 1 else start.repeat(2)
     x = np.asarray(
         optimize.newton(gap.value, twice, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
     )[: low.size]
@@ -297,6 +298,19 @@ class _Gap:
         self.left = _STEPS
         self.last = np.full_like(bracket.low, np.inf)
         self._slope = np.ones_like(bracket.low)
+
+    def start(self, bracket: Bracket) -> FloatArray:
+        """Flow near the crossing in a whole segment, the line's head taken for a parabola."""
+        c3, c2, c1, _ = self.cubic
+        _, low, high, first, last, _ = bracket
+        wide = high - low
+        rise = ((c3 * wide + c2) * wide + c1) * wide - (last - first)
+        square = rise / (wide * (high + low))
+        c2, c1 = c2 - square, c1 - 2.0 * square * low
+        t = _chord(low, high, first, last) - low
+        rate = (3.0 * c3 * t + 2.0 * c2) * t + c1 - 1e-30
+        t = t - horner((c3, c2, c1, first), t) / rate
+        return np.asarray(np.minimum(np.maximum(low + t, low), high))
 
     def value(self, x: FloatArray) -> FloatArray:
         self.left -= 1

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line import profile
@@ -19,7 +20,10 @@ from drainpump.results import one_shape
 from drainpump.solve.banks import FlatCurve, FlatParallel, FlatPump, FlatSeries
 from drainpump.units import FloatArray
 
-__all__ = ["Grid", "listed", "make_grid"]
+__all__ = ["Grid", "Where", "listed", "make_grid"]
+
+#: which of the flat elements
+Where: TypeAlias = slice | npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,12 +37,16 @@ class Grid:
     inner: tuple[int, ...]  # shape of the quantities
     line: LineArrays  # run fields (R, N), N = lines × inner
     level: FloatArray  # (N,)
+    runs: tuple[int, ...]  # of each line
     by_level: bool = False  # whether the last inner axis is one of levels
     risers: tuple[LineArrays, ...] = ()  # in place of a bank's own
+    where: Where | None = None  # which of the elements the flat arrays hold, if not all
 
     @property
     def shape(self) -> tuple[int, ...]:
         """Shape of the answer: a list adds an axis, a single object none."""
+        if self.where is not None:
+            return self.level.shape
         lead = [n for n, on in zip((len(self.pumps), self.count), self.listed, strict=True) if on]
         return (*lead, *self.inner)
 
@@ -64,35 +72,53 @@ class Grid:
             by_level=True,
         )
 
+    def some(self, where: Where, runs: int | None = None) -> Grid:
+        """The elements alone that a slice or an index of the flat ones names.
+
+        ``runs`` drops what pads the lines beyond so many.
+        """
+        line = self.line.take(where).of_runs(runs)
+        risers = tuple(riser.take(where) for riser in self.risers)
+        return replace(self, line=line, level=self.level[where], risers=risers, where=where)
+
     def spread(self, quantity: Any) -> Any:
         """A quantity of the inner shape or less, flat over the N elements."""
+        if not np.ndim(quantity):
+            return np.broadcast_to(quantity, self.level.shape)
         # levels are the last inner axis, on which no part depends
-        behind = quantity[..., None] if self.by_level and np.ndim(quantity) else quantity
-        return np.asarray(np.broadcast_to(behind, (self.count, *self.inner)).ravel())
+        behind = quantity[..., None] if self.by_level else quantity
+        own = np.broadcast_to(behind, self.inner).reshape(-1)
+        where = self.where
+        if where is None:
+            return np.tile(own, self.count)
+        if self.count > 1:
+            where = np.arange(where.start, where.stop) if isinstance(where, slice) else where
+            where = where % own.size
+        return own[where]
 
-    def flat(self, pump: Pump, part: slice = slice(None)) -> FlatPump:
-        """A pump or bank as the solver takes it, over the elements of ``part``."""
+    def flat(self, pump: Pump) -> FlatPump:
+        """A pump or bank as the solver takes it, over the N elements."""
         if isinstance(pump, PumpCurve):
             si = pump.si
-            by_head, by_flow = self.spread(si.head_factor), self.spread(si.flow_factor)
-            return FlatCurve(si.curve, by_head[part], by_flow[part], self.spread(si.number)[part])
-        members = tuple(self.flat(member, part) for member in pump.pumps)
+            return FlatCurve(
+                si.curve, *map(self.spread, (si.head_factor, si.flow_factor, si.number))
+            )
+        members = tuple(self.flat(member) for member in pump.pumps)
         if len(members) == 1 and pump.risers[0] is None:
             return members[0]
         if pump.in_series:
             return FlatSeries(members)  # type: ignore[arg-type]  # its members are curves
-        risers = [r.take(part) for r in self.risers] or [self.riser(r, part) for r in pump.risers]
-        return FlatParallel(members, tuple(risers))
+        return FlatParallel(members, self.risers or tuple(map(self.riser, pump.risers)))
 
-    def riser(self, run: Run | None, part: slice = slice(None)) -> LineArrays:
+    def riser(self, run: Run | None) -> LineArrays:
         """A pump's own way to the junction, with the water, law and siphon of the shared line.
 
         A pump without a riser stands at the junction: a riser of no length.
         """
-        none = self.line.take(part).no_pipe()
+        none = self.line.no_pipe()
         if run is None:
             return none
-        own = {name: self.spread(a)[None, part] for name, a in run.si.columns.items()}
+        own = {name: self.spread(a)[None] for name, a in run.si.columns.items()}
         return none.map(own.get)
 
     @property
@@ -122,10 +148,12 @@ def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     own += [a for b in banks for run in b.risers if run for a in run.si.columns.values()]
     inner = one_shape("operating_point", level, *own, *(np.zeros(x.shape) for x in arrays))
     # unlike lines stack: the shorter ones are padded
-    runs = max(len(x.end) for x in arrays)
-    flat = beside([x.flat(inner, runs) for x in arrays])
-    levels = np.tile(np.broadcast_to(level, inner).ravel(), len(lines))
-    return Grid(pumps, parts, len(lines), (many_pumps, many_lines), inner, flat, levels)
+    runs = tuple(len(x.end) for x in arrays)
+    flat = beside([x.flat(inner, max(runs)) for x in arrays])
+    levels = np.broadcast_to(level, inner).reshape(-1)
+    if len(lines) > 1:
+        levels = np.tile(levels, len(lines))
+    return Grid(pumps, parts, len(lines), (many_pumps, many_lines), inner, flat, levels, runs)
 
 
 def listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, ...], bool]:

@@ -15,12 +15,12 @@ from drainpump import units as u
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.physics import system
-from drainpump.results import Result, html_lines
+from drainpump.results import Result, html_lines, shown_rows
 from drainpump.solve import members
 from drainpump.solve.banks import Share
 from drainpump.solve.chunks import solve_grid
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW
+from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW, OK
 from drainpump.units import FloatArray, View
 
 __all__ = ["OperatingPoint", "PossibleFlow", "operating_point", "solve", "solve_arrays"]
@@ -133,12 +133,39 @@ class OperatingPoint(Result):
         return NAMES[self._code]
 
     @property
+    def _failed(self) -> npt.NDArray[np.bool_]:
+        return np.asarray(self._code != OK)
+
+    def _counts(self) -> dict[str, int]:
+        count = np.bincount(self._code.ravel(), minlength=NAMES.size)
+        return {str(NAMES[i]): int(count[i]) for i in np.argsort(NAMES) if count[i]}
+
+    @property
     def crossings(self) -> tuple[PossibleFlow, ...]:
         """Every crossing of the elements that are ``multiple``."""
         return tuple(PossibleFlow(index, flow) for index, flow in self._several)
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return self._grid.axes()
+
+    def _rows(self, units: u.System, most: int | None) -> Any:
+        """Of a large answer only what is shown is worked out."""
+        shape = self._code.shape
+        row = shown_rows(shape, most)
+        if row.size == self._code.size:
+            return super()._rows(units, most)
+        number, where = np.divmod(row, self._grid.level.size)
+        each = [self._some(p, where[number == p]) for p in np.unique(number)]
+        data = [op._columns(units) | {"status": op.status} for op in each]
+        return shape, row, {name: np.concatenate([d[name] for d in data]) for name in data[0]}
+
+    def _some(self, pump: int, where: npt.NDArray[np.intp]) -> OperatingPoint:
+        """One pump on some of the flat elements."""
+        grid = replace(self._grid.some(where), pumps=(self._grid.pumps[pump],))
+        fields = (self._flow, self._code, self._reckoned)
+        own = (a.reshape(-1, self._grid.level.size)[pump, where] for a in fields)
+        flow, code, reckoned = own
+        return OperatingPoint(grid, flow, code, reckoned, ())
 
     def _explain_at(self, index: tuple[int, ...]) -> str:
         text = super()._explain_at(index)

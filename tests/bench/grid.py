@@ -92,7 +92,7 @@ def loop(
     area = math.pi * d * d / 4
     lengths, ends = a.length[0], a.end[0]
     by_darcy = one.friction == "darcy"
-    start, found = time.perf_counter(), []
+    start, found = time.process_time(), []
     for p, k in pairs:
         (knots, cubics), length, end = curves[p], float(lengths[k]), float(ends[k])
 
@@ -107,7 +107,7 @@ def loop(
             )
 
         found.append(brentq(gap, 0.0, knots[-1], xtol=1e-15, rtol=1e-14))
-    return np.array(found), (time.perf_counter() - start) / len(pairs)
+    return np.array(found), (time.process_time() - start) / len(pairs)
 
 
 def newton(made: list[dp.PumpCurve], one: dp.DischargeLine) -> np.ndarray:

@@ -62,6 +62,7 @@ CHANGED: dict[str, str] = {
     "rain/*/return_years": "the unit's own name: return_year",
     "rain/*/return_year": "the unit's own name: return_year",
     "refusals/lag": "a pit overflows; it no longer spills",
+    "calibrations/hazen/*": "a fit ends by its own step: its twelfth digit hangs on rounding",
     "rain/*/begin": "a record says when it begins, by the clock",
     "rain/read": "one table of all return periods, no longer one by one",
     "rain/day": _TENTHS,

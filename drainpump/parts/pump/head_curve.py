@@ -40,7 +40,9 @@ class Curve:
     head: FloatArray  # (K,) m
     cubic: FloatArray  # (4, K - P)
     begin: Index = field(default_factory=_one)  # (P,) first knot of each curve
-    _kept: dict[int, tuple[Index, FloatArray, FloatArray]] = field(default_factory=dict, init=False)
+    _kept: dict[tuple[int, int], tuple[Index, FloatArray, FloatArray]] = field(
+        default_factory=dict, init=False
+    )
 
     @cached_property
     def end(self) -> Index:
@@ -81,36 +83,31 @@ class Curve:
         knot = np.searchsorted(self.flow, x, side="right") - 1
         return np.where(inside, self.at(x, np.clip(knot, 0, self.flow.size - 2)), np.nan)
 
-    def points(self, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
-        """Points along each curve, segments cut in pieces: the knot before, flow, head (J, P).
+    def points(self, falling: int, rising: int) -> tuple[Index, FloatArray, FloatArray]:
+        """Points along each curve: the knot before, flow, head (J, P).
 
-        Kept with the curve, which a slider asks again and again.
+        Segments are cut in so many pieces, those on which the head rises in others. Kept with
+        the curve, which a slider asks again and again.
         """
-        if pieces not in self._kept:
-            segments = self.end - self.begin
-            steps = np.arange(self.segments * pieces + 1)[:, None]
+        if (falling, rising) not in self._kept:
+            every = np.delete(np.arange(self.flow.size), self.end)
+            cuts = np.where(self.head[every] < self.head[every + 1], rising, falling)
+            first = np.cumsum(cuts) - cuts
+            segments = np.append(self.begin - np.arange(self.begin.size), every.size)
+            starts = np.append(first, cuts.sum())[segments]
             # behind its last knot a shorter curve stays there
-            before = np.minimum(steps // pieces, segments - 1)
-            share = np.minimum(steps - before * pieces, pieces) / pieces
-            knot = self.begin + before
+            step = np.arange(np.diff(starts).max() + 1)[:, None]
+            at = starts[:-1] + np.minimum(step, np.diff(starts))
+            which = np.searchsorted(first, at, side="right") - 1
+            which = np.minimum(which, segments[1:] - 1)
+            share = (at - first[which]) / cuts[which]
+            knot = every[which]
             # exactly the knots' own flows and heads, at a curve's end too
             x = (1.0 - share) * self.flow[knot] + share * self.flow[knot + 1]
             heads = self.at(x, knot, np.arange(self.begin.size))
             heads = np.where(share == 1.0, self.head[knot + 1], heads)
-            self._kept[pieces] = knot, x, heads
-        return self._kept[pieces]
-
-    def cut_where_it_rises(self, pieces: int) -> tuple[Index, FloatArray, FloatArray]:
-        """The knots of a single curve, and points between them where it rises, as `points`."""
-        cuts = np.where(np.diff(self.head) > 0, pieces, 1)
-        knot = np.repeat(np.arange(cuts.size), cuts)
-        steps = [
-            np.linspace(a, b, n, endpoint=False)
-            for a, b, n in zip(self.flow, self.flow[1:], cuts, strict=False)
-        ]
-        x = np.concatenate(steps)
-        heads = np.append(self.at(x, knot), self.head[-1])
-        return knot, np.append(x, self.flow[-1]), heads
+            self._kept[falling, rising] = knot, x, heads
+        return self._kept[falling, rising]
 
 
 def through(flow: FloatArray, values: FloatArray) -> Curve:
