@@ -14,7 +14,7 @@ from drainpump.limits.judged import Judged
 from drainpump.limits.limit_tests import best_share
 from drainpump.limits.limits import Limits
 from drainpump.parts.pump.bank import Pump, PumpBank
-from drainpump.solve.operating_point import OperatingPoint, at_flow
+from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, number
 
 __all__ = ["OBJECTIVES", "Objective", "RankedBy", "energy", "priced", "ranked", "said"]
@@ -39,7 +39,7 @@ def power(op: OperatingPoint) -> FloatArray:
 
     Of a flow known by its bound it is the bound's.
     """
-    known = at_flow(op, op.si.reckoned)
+    known = op.at_flow(op.si.reckoned)
     return np.asarray(op.si.reckoned * known.si.head)
 
 

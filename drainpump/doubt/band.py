@@ -20,7 +20,7 @@ from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import at_flow, solve
+from drainpump.solve.operating_point import solve
 from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
 
@@ -240,8 +240,8 @@ def band(
         level = np.zeros((*grid.inner, draws.count))
         op = solve(make_grid(*_drawn(grid, draws, p, k), level))
         flow[p, k], code[p, k] = op.si.counted, op.si.code
-        head[:, p, k] = percentiles(at_flow(op, op.si.counted).si.head)
-        velocity[:, p, k] = percentiles(at_flow(op, op.si.reckoned).si.velocity)
+        head[:, p, k] = percentiles(op.at_flow(op.si.counted).si.head)
+        velocity[:, p, k] = percentiles(op.at_flow(op.si.reckoned).si.velocity)
     rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
         rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)

@@ -25,7 +25,7 @@ from drainpump.physics.system import LineArrays
 from drainpump.results import Result, plain
 from drainpump.solve.changed_line import refitted, with_extra_k, with_friction, with_lift
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import at_flow, solve_arrays
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import MENDS, NAMES, OK, first_failed
 from drainpump.units import FloatArray, System
 
@@ -300,7 +300,7 @@ class _Model:
         # with the valve shut nothing rests on the flow at all
         self.codes = np.where(self.shut, OK, op.si.code[..., 0])
         # a pump that was seen to run: what is reckoned with, and the head with it
-        op = at_flow(op, op.si.reckoned)
+        op = op.at_flow(op.si.reckoned)
         head = np.where(self.shut[:, None], op.si.shutoff, op.si.head)
         return np.asarray(np.where(self.gauge[:, None], head, op.si.flow))
 

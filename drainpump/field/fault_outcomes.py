@@ -16,7 +16,7 @@ from scipy.special import logsumexp
 from drainpump.field.faults import Cause, Site
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
-from drainpump.solve.operating_point import at_flow, solve_arrays
+from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import OK
 from drainpump.units import FloatArray
 
@@ -43,7 +43,7 @@ def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
     if not np.any(leak):
         op = solve_arrays(pump, line)
         # a pump that was seen to run: what is reckoned with, and the head with it
-        op = at_flow(op, op.si.reckoned)
+        op = op.at_flow(op.si.reckoned)
         found = (op.si.flow, op.si.head, op.si.shutoff)
         flow, head, shutoff = (np.broadcast_to(x, shape) for x in found)
         return Outcome(flow, flow, head, shutoff, op.si.code)

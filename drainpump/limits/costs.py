@@ -16,7 +16,6 @@ from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import one_measure, one_plain
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
-from drainpump.solve.operating_point import at_flow
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -274,7 +273,7 @@ class CostGrid:
 def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     """Electrical power (P, L), W, and where it is only estimated from ``efficiency``."""
     # a flow that is only bounded takes what it takes at its bound
-    at_bound = at_flow(op, op.si.reckoned)
+    at_bound = op.at_flow(op.si.reckoned)
     known = np.asarray(at_bound.si.power)
     density = np.array([float(water.density(x.si.water)) for x in op.si.grid.lines])
     guess = density * GRAVITY * op.si.reckoned * _own_head(at_bound) / efficiency

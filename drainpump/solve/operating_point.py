@@ -23,8 +23,6 @@ from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW, OK
 from drainpump.units import FloatArray, View
 
-__all__ = ["OperatingPoint", "PossibleFlow", "operating_point", "solve", "solve_arrays"]
-
 
 _MAY_NOT_START = (
     "whether the siphon starts is not known: the curve has no point at no flow, and over the high "
@@ -375,11 +373,6 @@ def operating_point(
         m=level_above_off_m,
     )
     return solve(make_grid(pump, line, level.si))
-
-
-def at_flow(op: OperatingPoint, flow: FloatArray) -> OperatingPoint:
-    """The same pumps and lines at another flow (m³/s), such as what is to be reckoned with."""
-    return replace(op, _flow=flow)
 
 
 def solve(grid: Grid) -> OperatingPoint:

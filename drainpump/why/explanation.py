@@ -19,7 +19,7 @@ from drainpump.parts.scalars import one_measure
 from drainpump.results import check_units, html_table, plain
 from drainpump.solve.grid import listed
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import OperatingPoint, at_flow
+from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, View
 from drainpump.why import losses as engine
 from drainpump.why.fixes import Fix, best_fix, brief, list_fixes
@@ -361,7 +361,7 @@ def explain(
     steps[-1] = op.si.reckoned  # all at work is the line itself, free of the sums' rounding
     flows[-1] = steps[-1]
     heads = engine.head_by_cause(line, causes, float(steps[-1]))
-    lead = at_flow(op, op.si.reckoned).si.shares[0].flow[0]
+    lead = op.at_flow(op.si.reckoned).si.shares[0].flow[0]
     heads = heads + engine.riser_by_cause(pump, line, causes, float(lead[0]))
     return Explanation(
         pump=pump,

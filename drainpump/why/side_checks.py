@@ -21,7 +21,7 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
 from drainpump.results import html_lines, html_table
 from drainpump.solve.one_case import one_case
-from drainpump.solve.operating_point import OperatingPoint, at_flow
+from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, Measure
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ class _Bears:
         self.line = line
         self.flow = float(self.op.si.reckoned)
         # the head with it, which is not known where the flow is only bounded
-        runs = at_flow(self.op, self.op.si.reckoned)
+        runs = self.op.at_flow(self.op.si.reckoned)
         self.head = float(runs.si.head)
         self.weight = float(water.density(line.si.water)) * GRAVITY
         self.shutoff, self.peak = float(self.op.si.shutoff), float(self.op.si.peak)
