@@ -23,7 +23,6 @@ from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW, OK
 from drainpump.units import FloatArray, View
 
-
 _MAY_NOT_START = (
     "whether the siphon starts is not known: the curve has no point at no flow, and over the high "
     "point it would run before its first; give shutoff_ft"
@@ -153,16 +152,15 @@ class OperatingPoint(Result):
         if row.size == self._code.size:
             return super()._rows(units, most)
         number, where = np.divmod(row, self._grid.level.size)
-        each = [self._some(p, where[number == p]) for p in np.unique(number)]
-        data = [op._columns(units) | {"status": op.status} for op in each]
+        some = (self._some(p, where[number == p]) for p in np.unique(number))
+        data = [op._columns(units) | {"status": op.status} for op in some]
         return shape, row, {name: np.concatenate([d[name] for d in data]) for name in data[0]}
 
     def _some(self, pump: int, where: npt.NDArray[np.intp]) -> OperatingPoint:
         """One pump on some of the flat elements."""
         grid = replace(self._grid.some(where), pumps=(self._grid.pumps[pump],))
-        fields = (self._flow, self._code, self._reckoned)
-        own = (a.reshape(-1, self._grid.level.size)[pump, where] for a in fields)
-        flow, code, reckoned = own
+        held = (self._flow, self._code, self._reckoned)
+        flow, code, reckoned = (a.reshape(-1, self._grid.level.size)[pump, where] for a in held)
         return OperatingPoint(grid, flow, code, reckoned, ())
 
     def _explain_at(self, index: tuple[int, ...]) -> str:
@@ -296,8 +294,7 @@ class OperatingPoint(Result):
 
     @cached_property
     def _siphonless(self) -> OperatingPoint:
-        vented = replace(self._grid.line, siphon=np.zeros_like(self._grid.line.siphon))
-        return solve(replace(self._grid, line=vented))
+        return solve(replace(self._grid, line=self._grid.line.without("siphon")))
 
     @property
     def _vented(self) -> OperatingPoint:
