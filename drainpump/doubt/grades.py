@@ -11,7 +11,7 @@ from functools import cache
 
 from drainpump.errors import wrong
 from drainpump.foreign import nearest
-from drainpump.physics.tables import read_table
+from drainpump.physics.tables import records
 
 #: sigmas in the half-width of a tolerance: it is taken to hold 95 % of pumps. Our own
 #: choice, no source; a grade says what may be refused, not how pumps scatter
@@ -65,13 +65,7 @@ class Grade:
 
 @cache
 def _grades() -> dict[str, Grade]:
-    found = {}
-    for row in read_table("acceptance_grades.csv"):
-        numbers = {key: float(cell) for key, cell in row.items() if key.endswith("_pct")}
-        found[row["grade"]] = Grade(
-            row["grade"], **numbers, source=row["source"], certainty=row["certainty"]
-        )
-    return found
+    return {row.name: row for row in records(Grade, "acceptance_grades.csv", key="grade")}
 
 
 def grade_names() -> list[str]:

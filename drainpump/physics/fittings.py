@@ -10,7 +10,7 @@ Bores are in metres. The tables are ``data/fittings.csv``, ``data/f_t.csv`` and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -19,10 +19,10 @@ import numpy.typing as npt
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import nearest
 from drainpump.physics.pipes import nominal_label
-from drainpump.physics.tables import read_table
+from drainpump.physics.tables import read_table, records
 from drainpump.units import FloatArray
 
-_INCH, _FOOT = 0.0254, 0.3048
+_INCH = 0.0254
 #: Nominal sizes read as numbers would be bores of a metre and more: the mark of a mix-up.
 _LARGEST_BORE = 0.9
 
@@ -100,26 +100,15 @@ def published(name: str) -> tuple[Published, ...]:
     rows = _rows()
     if name in rows:
         return rows[name]
+    said = f"{nearest(name, list(rows)).removesuffix('?')}; or give your own Fitting(k=...)"
+    allowed = "is not in the table of fittings"
     if name in _EXIT_NAMES:
-        raise wrong(
-            "fitting",
-            name,
-            "is not a fitting: the outlet alone charges the exit's K = 1",
-            "leave it out",
-        )
-    if name in _REDUCER_NAMES:
-        raise wrong(
-            "fitting",
-            name,
-            "has no K without its two bores",
-            "compute it with reducer_k and give it as k of the run whose side you name",
-        )
-    raise wrong(
-        "fitting",
-        name,
-        "is not in the table of fittings",
-        f"{nearest(name, list(rows)).removesuffix('?')}; or give your own Fitting(k=...)",
-    )
+        allowed = "is not a fitting: the outlet alone charges the exit's K = 1"
+        said = "leave it out"
+    elif name in _REDUCER_NAMES:
+        allowed = "has no K without its two bores"
+        said = "compute it with reducer_k and give it as k of the run whose side you name"
+    raise wrong("fitting", name, allowed, said)
 
 
 def is_check_valve(name: str) -> bool:
@@ -200,18 +189,8 @@ def equivalent_lengths(name: str) -> tuple[EquivalentLength, ...]:
     11.0
     """
     published(name)
-    return tuple(
-        EquivalentLength(
-            name=row["name"],
-            kind=row["kind"],
-            nominal=row["nominal"],
-            length=float(row["length_ft"]) * _FOOT,
-            source=row["source"],
-            certainty=row["certainty"],
-        )
-        for row in read_table("equivalent_lengths.csv")
-        if row["name"] == name
-    )
+    rows = records(EquivalentLength, "equivalent_lengths.csv")
+    return tuple(row for row in rows if row.name == name)
 
 
 def f_t(nominal_or_bore: object) -> FloatArray:
@@ -308,9 +287,8 @@ def reducer_k(*, upstream: npt.ArrayLike, downstream: npt.ArrayLike, side: str) 
     down = np.asarray(downstream, dtype=np.float64)
     for name, value in (("upstream", up), ("downstream", down)):
         if (value <= 0).any() or np.isinf(value).any():
-            raise wrong(
-                name, value.tolist(), "must be finite and more than 0", "give the true bore"
-            )
+            allowed = "must be finite and more than 0"
+            raise wrong(name, value.tolist(), allowed, "give the true bore")
     ratio = np.minimum(up, down) / np.maximum(up, down)
     small = np.where(up > down, contraction_k(ratio), enlargement_k(ratio))
     own = up if side == "upstream" else down
@@ -329,20 +307,10 @@ def _ratio(bore_ratio: npt.ArrayLike) -> FloatArray:
 def _rows() -> dict[str, tuple[Published, ...]]:
     """Gather the printed values by fitting, default first."""
     rows: dict[str, list[Published]] = {}
-    for row in read_table("fittings.csv"):
-        value = float(row["value"])
-        item = Published(
-            name=row["name"],
-            form=row["form"],
-            value=value,
-            low=float(row["low"] or value),
-            high=float(row["high"] or value),
-            only_nominal=row["only_nominal"],
-            default=row["default"] == "yes",
-            source=row["source"],
-            certainty=row["certainty"],
-        )
-        rows.setdefault(item.name, []).append(item)
+    for row in records(Published, "fittings.csv"):
+        # where no span is in print, both ends are the value
+        low, high = row.low or row.value, row.high or row.value
+        rows.setdefault(row.name, []).append(replace(row, low=low, high=high))
     return {k: tuple(sorted(v, key=lambda p: not p.default)) for k, v in rows.items()}
 
 
@@ -357,12 +325,8 @@ def _index(nominal_or_bore: object) -> npt.NDArray[np.intp]:
     if isinstance(nominal_or_bore, str):
         label = nominal_label(nominal_or_bore)
         if label not in nominal_sizes():
-            raise wrong(
-                "nominal",
-                nominal_or_bore,
-                f"has no f_T; the table holds {', '.join(nominal_sizes())} in",
-                "give the true bore instead",
-            )
+            allowed = f"has no f_T; the table holds {', '.join(nominal_sizes())} in"
+            raise wrong("nominal", nominal_or_bore, allowed, "give the true bore instead")
         return np.asarray(nominal_sizes().index(label))
     bore = np.asarray(nominal_or_bore, dtype=np.float64)
     if ((bore <= 0) | (bore > _LARGEST_BORE)).any():

@@ -16,10 +16,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import elementwise
 
-from drainpump.errors import InputError
-from drainpump.foreign import nearest
 from drainpump.physics.constants import GRAVITY
-from drainpump.physics.tables import read_table
+from drainpump.physics.tables import read_table, row_of
 from drainpump.units import FloatArray
 
 #: weir coefficient, m^0.5/s: 3.0 in ft and cfs (1.66 in print for SI)
@@ -178,12 +176,8 @@ def manning_n(material: str) -> tuple[float, float, str]:
     >>> manning_n("pvc smooth")[:2]
     (0.009, 0.011)
     """
-    for row in read_table("manning_n.csv"):
-        if row["material"] == str(material).strip().lower():
-            return float(row["n_low"]), float(row["n_high"]), f"{row['source']}; {row['certainty']}"
-    raise InputError(
-        f"material={material!r}: not in the table of Manning's n; {nearest(material, materials())}"
-    )
+    row = row_of("manning_n.csv", "material", material, "material: Manning's n")
+    return float(row["n_low"]), float(row["n_high"]), f"{row['source']}; {row['certainty']}"
 
 
 def _of_full(angle: FloatArray) -> FloatArray:

@@ -13,9 +13,7 @@ from functools import cache
 from typing import Literal, TypeAlias
 
 from drainpump.errors import InputError, wrong
-from drainpump.physics.tables import read_table
-
-_INCH, _MM, _FOOT = 0.0254, 1e-3, 0.3048
+from drainpump.physics.tables import records
 
 Convention: TypeAlias = Literal["average", "minimum_wall", "1.03_minimum_wall"]
 #: The three conventions in print for the bore of standard pipe: which wall each one
@@ -66,24 +64,7 @@ class PipeSize:
 @cache
 def sizes() -> tuple[PipeSize, ...]:
     """Return every standard pipe of the tables: inch sizes first, then metric ones."""
-    return (*_read("pipe_sizes.csv", "in", _INCH), *_read("pipe_sizes_metric.csv", "mm", _MM))
-
-
-def _read(file: str, unit: str, factor: float) -> list[PipeSize]:
-    return [
-        PipeSize(
-            standard=row["standard"],
-            schedule=row["schedule"],
-            nominal=row["nominal"],
-            od=float(row[f"od_{unit}"]) * factor,
-            wall_min=float(row[f"wall_min_{unit}"]) * factor,
-            wall_max=float(row[f"wall_max_{unit}"]) * factor,
-            wall_max_basis=row["wall_max_basis"],
-            source=row["source"],
-            certainty=row["certainty"],
-        )
-        for row in read_table(file)
-    ]
+    return (*records(PipeSize, "pipe_sizes.csv"), *records(PipeSize, "pipe_sizes_metric.csv"))
 
 
 def schedules(*, metric: bool = False) -> list[str]:
@@ -196,17 +177,7 @@ class Material:
 @cache
 def materials() -> tuple[Material, ...]:
     """Return every row of the table of pipe materials."""
-    return tuple(
-        Material(
-            name=row["material"],
-            condition=row["condition"],
-            roughness=float(row["roughness_ft"]) * _FOOT if row["roughness_ft"] else None,
-            hazen_williams_c=float(row["hazen_williams_c"]) if row["hazen_williams_c"] else None,
-            source=row["source"],
-            certainty=row["certainty"],
-        )
-        for row in read_table("pipe_materials.csv")
-    )
+    return tuple(records(Material, "pipe_materials.csv", key="material"))
 
 
 def material(name: str, condition: str, *, what: str) -> Material:

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from drainpump.errors import InputError
 from drainpump.foreign import nearest
-from drainpump.physics.tables import read_table
+from drainpump.physics.tables import read_table, row_of
 from drainpump.units import FloatArray
 
 _FOOT, _INCH = 0.3048, 0.0254
@@ -48,14 +48,11 @@ def coefficient(surface: str) -> Coefficient:
     >>> coefficient("roof")[:2]
     (0.75, 0.95)
     """
-    for row in read_table("runoff.csv"):
-        if row["surface"] == str(surface).strip().lower():
-            source = f"{row['source']}; {row['certainty']}"
-            return Coefficient(float(row["low"]), float(row["high"]), source)
     first = str(surface).strip().lower().rstrip("s")
     alike = [name for name in surfaces() if first and name.startswith(first)]
-    hint = f"did you mean {', '.join(map(repr, alike))}?" if alike else nearest(surface, surfaces())
-    raise InputError(f"runoff={surface!r}: not in the table of surfaces; {hint}")
+    row = row_of("runoff.csv", "surface", surface, "runoff: surfaces", alike)
+    source = f"{row['source']}; {row['certainty']}"
+    return Coefficient(float(row["low"]), float(row["high"]), source)
 
 
 def rational(runoff: npt.ArrayLike, intensity: npt.ArrayLike, area: npt.ArrayLike) -> FloatArray:
@@ -239,9 +236,4 @@ def sheet_n(surface: str) -> float:
     >>> sheet_n("short grass")
     0.15
     """
-    table = read_table("sheet_flow_n.csv")
-    for row in table:
-        if row["surface"] == str(surface).strip().lower():
-            return float(row["n"])
-    known = [row["surface"] for row in table]
-    raise InputError(f"n={surface!r}: not in the table of sheet flow; {nearest(surface, known)}")
+    return float(row_of("sheet_flow_n.csv", "surface", surface, "n: sheet flow")["n"])

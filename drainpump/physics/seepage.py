@@ -11,9 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import InputError
-from drainpump.foreign import nearest
-from drainpump.physics.tables import read_table
+from drainpump.physics.tables import read_table, row_of
 from drainpump.units import FloatArray
 
 #: factor below and above a class average: together two powers of ten, the span that
@@ -49,11 +47,9 @@ def soil(name: str) -> Soil:
     >>> [f"{k * 3.6e5:.2f} cm/h" for k in band[:3]]
     ['0.05 cm/h', '0.50 cm/h', '5.00 cm/h']
     """
-    for row in read_table("soils.csv"):
-        if row["soil"] == str(name).strip().lower():
-            k = float(row["conductivity_cm_per_h"]) / 3.6e5
-            return Soil(k / BAND, k, k * BAND, f"{row['source']}; {row['certainty']}")
-    raise InputError(f"soil={name!r}: not in the table of soils; {nearest(name, soils())}")
+    row = row_of("soils.csv", "soil", name, "soil: soils")
+    k = float(row["conductivity_cm_per_h"]) / 3.6e5
+    return Soil(k / BAND, k, k * BAND, f"{row['source']}; {row['certainty']}")
 
 
 def hooghoudt(

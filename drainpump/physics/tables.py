@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
+from dataclasses import fields
 from functools import cache
 from importlib.resources import files
+from typing import Any, TypeVar
+
+from drainpump.errors import InputError
+from drainpump.foreign import nearest
+from drainpump.units import suffix_of, to_si
+
+Record = TypeVar("Record")
 
 
 @cache
@@ -17,3 +26,44 @@ def read_table(name: str) -> tuple[dict[str, str], ...]:
     path = files("drainpump.physics") / "data" / name
     lines = path.read_text(encoding="utf-8").splitlines()
     return tuple(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def records(kind: type[Record], name: str, key: str = "name") -> list[Record]:
+    """Read a table whose rows are records of one kind, its ``name`` in the column ``key``.
+
+    A column fills the field it is named after; one that ends in a unit, as ``od_in``, fills
+    ``od`` in SI. An empty cell of numbers is None, and "yes" is True.
+    """
+    types: dict[str, Any] = {field.name: field.type for field in fields(kind)}  # type: ignore[arg-type]
+    found = []
+    for row in read_table(name):
+        filled: dict[str, Any] = {}
+        for column, text in row.items():
+            unit = None if column in types or column == key else suffix_of(column)
+            field = "name" if column == key else column.removesuffix(f"_{unit}")
+            if types[field] == "str":
+                filled[field] = text
+            elif types[field] == "bool":
+                filled[field] = text == "yes"
+            elif not text:
+                filled[field] = None
+            else:
+                filled[field] = float(to_si(float(text), unit) if unit else text)
+        found.append(kind(**filled))
+    return found
+
+
+def row_of(
+    table: str, key: str, name: object, what: str, alike: Sequence[str] = ()
+) -> dict[str, str]:
+    """Return the row that a name stands for in a table, or say which names lie nearest.
+
+    ``what`` is the keyword the name came in and what the table is of: ``"soil: soils"``;
+    ``alike`` the names that may be meant, where more is known of that than their letters.
+    """
+    rows = {row[key]: row for row in read_table(table)}
+    if (known := str(name).strip().lower()) in rows:
+        return rows[known]
+    keyword, _, of = what.partition(": ")
+    hint = f"did you mean {', '.join(map(repr, alike))}?" if alike else nearest(name, list(rows))
+    raise InputError(f"{keyword}={name!r}: not in the table of {of}; {hint}")

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 Friction: TypeAlias = Literal["darcy", "hazen_williams"]
 _FRICTION = get_args(Friction)
 #: what a line of one run takes in `DischargeLine.replace` for its run
-_OF_ONE_RUN = (
+OF_RUN = (
     "pipe", "length_ft", "length_m", "lift_ft", "lift_m", "fittings", "k",
     "equivalent_length_ft", "equivalent_length_m",
 )  # fmt: skip
@@ -184,7 +184,7 @@ class DischargeLine(Part):
             )  # fmt: skip
 
     def _replaced(self, changes: dict[str, Any]) -> Any:
-        of_run = {name: changes.pop(name) for name in _OF_ONE_RUN if name in changes}
+        of_run = {name: changes.pop(name) for name in OF_RUN if name in changes}
         if not of_run:
             return super()._replaced(changes)
         if len(self.runs) > 1 or "runs" in changes:

@@ -203,13 +203,8 @@ def pvc(
     if pipes.nominal_label(nominal).endswith("mm"):
         raise wrong("nominal", nominal, "must be an inch size", "metric pipe is pvc_metric(63, 21)")
     found = pipes.size(nominal, schedule)
-    true = round(float(u.from_si(found.bore(bore), "in")), 5)
-    pipe = Pipe(
-        bore_in=true, roughness_ft=roughness_ft, roughness_m=roughness_m,
-        hazen_williams_c=hazen_williams_c, nominal=found.nominal,
-        name=f"{found.nominal} in {found.schedule} PVC",
-    )  # fmt: skip
-    return _standard(pipe, found, bore)
+    name = f"{found.nominal} in {found.schedule} PVC"
+    return _standard(found, bore, "in", name, roughness_ft, roughness_m, hazen_williams_c)
 
 
 @maker
@@ -254,17 +249,18 @@ def pvc_metric(
     text = str(sdr).strip()
     with spelled({"nominal": "od_mm", "schedule": "sdr"}):
         found = pipes.size(f"{od_mm} mm", text if text[:1].isalpha() else f"SDR {text}")
-    true = round(float(u.from_si(found.bore(bore), "mm")), 4)
-    pipe = Pipe(
-        bore_mm=true, roughness_ft=roughness_ft, roughness_m=roughness_m,
-        hazen_williams_c=hazen_williams_c, nominal=found.nominal,
-        name=f"{found.nominal} {found.schedule} PVC-U",
-    )  # fmt: skip
-    return _standard(pipe, found, bore)
+    name = f"{found.nominal} {found.schedule} PVC-U"
+    return _standard(found, bore, "mm", name, roughness_ft, roughness_m, hazen_williams_c)
 
 
-def _standard(pipe: Pipe, found: pipes.PipeSize, convention: pipes.Convention) -> Pipe:
-    """Say where the bore of a standard pipe comes from."""
+def _standard(
+    found: pipes.PipeSize, convention: pipes.Convention, unit: str, name: str, *wall: Any
+) -> Pipe:
+    """Build a standard pipe, and say where its bore comes from."""
+    # to what a table could print: 1e-5 in, 1e-4 mm
+    true = round(float(u.from_si(found.bore(convention), unit)), {"in": 5, "mm": 4}[unit])
+    of_wall = dict(zip(("roughness_ft", "roughness_m", "hazen_williams_c"), wall, strict=True))
+    pipe = Pipe(**{f"bore_{unit}": true}, **of_wall, nominal=found.nominal, name=name)
     basis = f"; {found.wall_max_basis}" if convention == "average" else ""
     source = f"{convention} of {found.source} ({found.certainty}{basis})"
     vars(pipe).update(source=_sources(source, pipe.given), size=found)

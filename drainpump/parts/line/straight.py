@@ -8,7 +8,7 @@ from typing import Any
 from drainpump import units as u
 from drainpump.errors import UnitError
 from drainpump.parts.line.fitting import Fitting
-from drainpump.parts.line.line import DischargeLine, Friction
+from drainpump.parts.line.line import OF_RUN, DischargeLine, Friction
 from drainpump.parts.line.outlet import Outlet
 from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run
@@ -60,30 +60,12 @@ def straight_line(
     >>> round(line.head(flow_gpm=40).head_ft, 1)
     15.4
     """
+    given: dict[str, Any] = locals()
     if lift_ft is None and lift_m is None:
         raise UnitError("lift: no value given; give exactly one of lift_ft, lift_m.")
     # what is left out stays left out: no default is passed on as if it had been typed
+    given = {name: value for name, value in given.items() if value is not None}
+    of_run = {name.replace("lift", "rise"): given.pop(name) for name in OF_RUN if name in given}
     with u.called(rise="lift"):
-        run = Run(
-            pipe=pipe,
-            length_ft=length_ft,
-            length_m=length_m,
-            rise_ft=lift_ft,
-            rise_m=lift_m,
-            fittings=fittings,
-            equivalent_length_ft=equivalent_length_ft,
-            equivalent_length_m=equivalent_length_m,
-            **_typed(k=k),
-        )
-    return DischargeLine(
-        runs=[run],
-        outlet=outlet,
-        water_f=water_f,
-        water_c=water_c,
-        name=name,
-        **_typed(friction=friction, siphon=siphon, check_valve=check_valve),
-    )
-
-
-def _typed(**given: Any) -> dict[str, Any]:
-    return {name: value for name, value in given.items() if value is not None}
+        run = Run(**of_run)
+    return DischargeLine(runs=[run], **given)
