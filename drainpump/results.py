@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import html
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
@@ -241,6 +241,12 @@ class Result:
             # one row more than is shown, so that the cut is seen
             return html_table(self.to_frame() if whole else self._frame("us", _ROWS + 1))
         return html_lines(repr(self))
+
+
+def axis_columns(shape: tuple[int, ...], axes: Iterable[int]) -> dict[str, Any]:
+    """Where each element of a shape stands along some of its axes, as columns of a frame."""
+    places = np.unravel_index(np.arange(math.prod(shape)), shape)
+    return {f"axis_{i}": places[axis] for i, axis in enumerate(axes)}
 
 
 def shown_rows(shape: tuple[int, ...], most: int | None) -> npt.NDArray[np.intp]:

@@ -9,6 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError
 from drainpump.parts.scalars import one_number
+from drainpump.results import axis_columns
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
@@ -84,9 +85,6 @@ def over_time(time: Any, columns: dict[str, FloatArray]) -> pd.DataFrame:
     import pandas as pd
 
     shape = next(iter(columns.values())).shape
-    data: dict[str, Any] = {
-        f"axis_{i}": np.broadcast_to(np.indices(shape, sparse=True)[i], shape).ravel()
-        for i in range(len(shape) - 1)
-    }
+    data = axis_columns(shape, range(len(shape) - 1))
     data["time_min"] = np.broadcast_to(time, shape).ravel()
     return pd.DataFrame(data | {name: np.ravel(a) for name, a in columns.items()})

@@ -50,6 +50,7 @@ class GravityHandOff(Outlet):
 
     bore_in, bore_mm = View("_bore"), View("_bore")
     capacity_gpm, capacity_lps = View("_capacity"), View("_capacity")
+    slope, n = View("_slope"), View("_n")
 
     def __init__(
         self,
@@ -63,23 +64,13 @@ class GravityHandOff(Outlet):
         self._slope = factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %")
         self._n = factor("n", n, 0.1, "give Manning's n, about 0.01 for smooth plastic")
         one_shape("GravityHandOff", self._bore.si, self._slope, self._n)
-        steep = self._slope[self._slope > 0.2]
-        if steep.size:
+        if np.any(self._slope > 0.2):
+            _, steep = u.first(self._slope, self._slope > 0.2)
             warn(
-                f"slope={steep.flat[0]:.10g} is {100 * steep.flat[0]:.10g} %; did you mean "
-                f"slope={steep.flat[0] / 100:.10g}?",
+                f"slope={steep:.10g} is {100 * steep:.10g} %; did you mean "
+                f"slope={steep / 100:.10g}?",
                 UnusualValueWarning,
             )
-
-    @property
-    def slope(self) -> Any:
-        """Fall over length."""
-        return u.out(self._slope)
-
-    @property
-    def n(self) -> Any:
-        """Manning's n."""
-        return u.out(self._n)
 
     @property
     def _capacity(self) -> FloatArray:

@@ -44,6 +44,9 @@ class Outlet(Part):
     ``tail`` (m) is the water that stands above the end of the line.
     """
 
+    #: head (m) that holds it open, loss per flow squared (s²/m⁵), water (m) above its end
+    _least_head = _orifice = _tail = u.frozen(np.zeros(()))
+
     @classmethod
     def from_dict(cls, given: Mapping[str, Any]) -> Self:
         """Build the outlet of the ``kind`` that `to_dict` gave."""
@@ -64,18 +67,6 @@ class Outlet(Part):
     def exit_k(self) -> float:
         """Loss coefficient of the exit: the whole velocity head is lost."""
         return 1.0
-
-    @property
-    def _least_head(self) -> FloatArray:
-        return np.zeros(())
-
-    @property
-    def _orifice(self) -> FloatArray:
-        return np.zeros(())
-
-    @property
-    def _tail(self) -> FloatArray:
-        return np.zeros(())
 
 
 class Junction(Outlet):
@@ -117,10 +108,7 @@ class FreeOutlet(Outlet):
         self, *, lid_ft: u.Quantity | None = None, lid_m: u.Quantity | None = None
     ) -> None:
         self._lid = u.Typed(locals()).take("lid", default=("ft", 0.0))
-
-    @property
-    def _least_head(self) -> FloatArray:
-        return self._lid.si
+        self._least_head = self._lid.si
 
     def __str__(self) -> str:
         return f"FreeOutlet(lid {self._lid})"
@@ -154,10 +142,7 @@ class SubmergedOutlet(Outlet):
         self, *, depth_ft: u.Quantity | None = None, depth_m: u.Quantity | None = None
     ) -> None:
         self._depth = u.Typed(locals()).take("depth", "level")
-
-    @property
-    def _tail(self) -> FloatArray:
-        return self._depth.si
+        self._tail = self._depth.si
 
     def __str__(self) -> str:
         return f"SubmergedOutlet(depth {self._depth})"
@@ -202,6 +187,7 @@ class PopUpOutlet(Outlet):
     opening_head_ft, opening_head_m = View("_opening_head"), View("_opening_head")
     gap_in, gap_mm = View("_gap"), View("_gap")
     body_in, body_mm = View("_body"), View("_body")
+    discharge_coefficient = View("_coefficient")
 
     def __init__(
         self,
@@ -221,6 +207,9 @@ class PopUpOutlet(Outlet):
             "discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged opening"
         )
         one_shape("PopUpOutlet", self._gap.si, self._body.si, self._coefficient)
+        area = np.pi * self._body.si * self._gap.si
+        self._least_head = self._opening_head.si
+        self._orifice = np.asarray(1.0 / (2 * GRAVITY * (self._coefficient * area) ** 2))
 
     @classmethod
     def usual(cls, size: str, opens: Opens = "usual") -> Self:
@@ -258,20 +247,6 @@ class PopUpOutlet(Outlet):
             raise wrong("opens", opens, f"must be one of {tuple(ways)}", "pick one")
         gap, head = ways[opens]
         return cls(opening_head_ft=head, gap_in=gap, body_in=body)
-
-    @property
-    def discharge_coefficient(self) -> Any:
-        """Discharge coefficient of the gap."""
-        return u.out(self._coefficient)
-
-    @property
-    def _least_head(self) -> FloatArray:
-        return self._opening_head.si
-
-    @property
-    def _orifice(self) -> FloatArray:
-        area = np.pi * self._body.si * self._gap.si
-        return np.asarray(1.0 / (2 * GRAVITY * (self._coefficient * area) ** 2))
 
     def gap_loss(
         self, *, flow_gpm: u.Quantity | None = None, flow_lps: u.Quantity | None = None

@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.physics.system import high_points
-from drainpump.results import check_units
+from drainpump.results import axis_columns, check_units
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
@@ -102,20 +102,17 @@ def frame(line: LineArrays, units: u.System = "us") -> pd.DataFrame:
     distance, elevation = points(line)
     shape = np.broadcast_shapes(distance.shape, elevation.shape)
     water = np.concatenate([np.zeros_like(elevation[:1]), dips(line)])
-    columns: dict[str, Any] = {}
-    for axis in range(1, len(shape)):
-        columns[f"axis_{axis - 1}"] = np.broadcast_to(
-            np.indices(shape, sparse=True)[axis], shape
-        ).ravel()
+    columns = axis_columns(shape, range(1, len(shape)))
     number = np.arange(shape[0]).reshape(-1, *[1] * (len(shape) - 1))
-    columns["run"] = np.broadcast_to(number, shape).ravel()
-    columns["point"] = np.broadcast_to(kinds(elevation), shape).ravel()
-    for name, values, unit in (
-        (f"distance_{length}", distance, length),
-        (f"elevation_{length}", elevation, length),
-        (f"held_{volume}", water, volume),
+    for name, values in (("run", number), ("point", kinds(elevation))):
+        columns[name] = np.broadcast_to(values, shape).ravel()
+    for name, values in (
+        (f"distance_{length}", distance),
+        (f"elevation_{length}", elevation),
+        (f"held_{volume}", water),
     ):
-        columns[name] = np.ravel(u.from_si(np.broadcast_to(values, shape), unit))
+        wide = np.broadcast_to(values, shape)
+        columns[name] = np.ravel(u.from_si(wide, name.rpartition("_")[2]))
     return pd.DataFrame(columns)
 
 

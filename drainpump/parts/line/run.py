@@ -124,6 +124,8 @@ class Run(Part):
     length_ft, length_m = View("_length"), View("_length")
     rise_ft, rise_m = View("_rise"), View("_rise")
     equivalent_length_ft, equivalent_length_m = View("_extra_length"), View("_extra_length")
+    #: as given, without the named fittings; and with them, on this run's velocity head
+    k, k_total = View("_extra_k"), View("_k")
 
     _nested: ClassVar = {
         "pipe": Pipe.from_dict,
@@ -169,16 +171,6 @@ class Run(Part):
     def fittings(self) -> dict[str, Any]:
         """The named fittings as given."""
         return dict(self._fittings)
-
-    @property
-    def k(self) -> Any:
-        """Further loss coefficient as given, without the named fittings."""
-        return u.out(self._extra_k)
-
-    @property
-    def k_total(self) -> Any:
-        """Sum of loss coefficients on this run's velocity head; never contains the exit."""
-        return u.out(self._k)
 
     @property
     def has_check_valve(self) -> bool:
