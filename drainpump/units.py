@@ -391,7 +391,7 @@ def measure(label: str, value: Any, unit: str, guard: str) -> Measure:
     rule = GUARDS[guard]
     typed = _numbers(label, value, rule.mend)
     si = to_si(typed, unit)
-    _refuse(label, typed, si, unit, rule)
+    refuse(label, typed, si, UNITS[unit], rule)
     _warn(label, typed, si, unit, rule)
     return Measure(frozen(si), unit, typed if typed.ndim else value)
 
@@ -402,7 +402,7 @@ def plain(
     """Check a number that has no unit (a K, a C, a ratio): finite or NaN, ``low..high``."""
     typed = _numbers(label, value, mend)
     rule = Guard(low, high, (-_INF, _INF), mend)
-    _refuse(label, typed, typed, None, rule)
+    refuse(label, typed, typed, None, rule)
     return frozen(typed)  # type: ignore[no-any-return]
 
 
@@ -424,19 +424,16 @@ def _numbers(label: str, value: Any, mend: str) -> FloatArray:
     return np.array(raw, dtype=np.float64)
 
 
-def _refuse(label: str, typed: FloatArray, si: FloatArray, unit: str | None, rule: Guard) -> None:
+def refuse(label: str, typed: FloatArray, si: FloatArray, unit: Unit | None, rule: Guard) -> None:
+    """Refuse numbers outside a guard's bounds, as they were typed in whatever unit."""
     with np.errstate(invalid="ignore"):
         below = si <= rule.low if rule.open_low else si < rule.low
         bad = below | (si > rule.high) | np.isinf(si)
     if not bad.any():
         return
     where, value = first(typed, bad)
-    raise wrong(
-        f"{label}{where}",
-        int(value) if value.is_integer() else value,
-        f"must be {allowed(rule, UNITS[unit] if unit else None)}",
-        rule.mend,
-    )
+    shown = int(value) if value.is_integer() else value
+    raise wrong(f"{label}{where}", shown, f"must be {allowed(rule, unit)}", rule.mend)
 
 
 def allowed(rule: Guard, unit: Unit | None) -> str:

@@ -142,27 +142,23 @@ class Doubt(Part):
         seepage_log: float = 0.0,
         grade: str | None = None,
     ) -> None:
+        given = locals()
         known = _grade(grade, head_pct, flow_pct)
         if known is not None:
             head_pct, flow_pct = known.head_pct, known.flow_pct
-        lift = u.Typed(locals()).take("lift", "not_negative", default=("ft", 0.0))
+        lift = u.Typed(given).take("lift", "not_negative", default=("ft", 0.0))
         limit = float(u.to_si(20.0, "ft"))
         if lift.si.ndim != 0 or not lift.si <= limit:
             allowed = f"must be one number, 0 to {u.text(limit, lift.unit)}"
             mend = "give one sigma of the lift's doubt"
             raise wrong(f"lift_{lift.unit}", lift.typed, allowed, mend)
         self.grade = known
-        self._length = one_sigma("length_pct", length_pct)
         self._lift = lift
-        self._bore = one_sigma("bore_pct", bore_pct)
-        self._friction = one_sigma("friction_pct", friction_pct)
-        self._k = one_sigma("k_log", k_log, high=1.0)
-        self._head = one_sigma("head_pct", head_pct or 0.0)
-        self._flow = one_sigma("flow_pct", flow_pct or 0.0)
-        self._inflow = one_sigma("inflow_pct", inflow_pct)
-        self._rain = one_sigma("rain_pct", rain_pct)
-        self._runoff = one_sigma("runoff_pct", runoff_pct)
-        self._seepage = one_sigma("seepage_log", seepage_log, high=1.0)
+        sigmas = {n: x for n, x in given.items() if n.endswith(("_pct", "_log"))}
+        sigmas |= {"head_pct": head_pct or 0.0, "flow_pct": flow_pct or 0.0}
+        for name, sigma in sigmas.items():
+            stem, _, kind = name.rpartition("_")
+            vars(self)[f"_{stem}"] = one_sigma(name, sigma, high=1.0 if kind == "log" else 20.0)
 
     @classmethod
     def usual(cls) -> Doubt:

@@ -102,13 +102,12 @@ class Priors(Part):
         leak_lps: float | None = None,
         weights: Mapping[str, float] | None = None,
     ) -> None:
-        mend = "give the scale of its usual size"
+        said, mend = u.Typed(locals()), "give the scale of its usual size"
         self.head_loss = float(factor("head_loss", head_loss, 1.0, mend))
         self.voltage_loss_share = float(factor("voltage_loss_share", voltage_loss_share, 1.0, mend))
         self.air_share = float(factor("air_share", air_share, 1.0, mend))
         self.stuck_k = float(factor("stuck_k", stuck_k, 1e6, mend))
         self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
-        said = u.Typed(locals())
         self._deposit = _scale(said, "deposit", ("in", 0.03))
         self._gap = _scale(said, "gap", ("in", 0.25))
         self._lift = _scale(said, "lift", ("ft", 1.0))

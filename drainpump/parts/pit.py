@@ -15,6 +15,14 @@ from drainpump.parts.scalars import plain_fact
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
 
+#: levels of which the first must be below the second, and the mend
+_ORDER = {
+    ("off", "on"): "the floats are crossed, swap them",
+    ("on", "depth"): "lower the float or deepen the pit",
+    ("on", "alarm"): "raise the alarm float",
+    ("alarm", "depth"): "lower the alarm float",
+}
+
 
 class PitWarning(DrainpumpWarning):
     """A pit that will work, but not well."""
@@ -133,14 +141,13 @@ class Pit(Part):
             )
 
     def _check_levels(self) -> None:
-        def ordered(
-            low: Measure | None, high: Measure | None, names: tuple[str, str], mend: str
-        ) -> None:
+        off, on = self._off_given, self._on_given
+        levels = {"off": off, "on": on, "depth": self._depth, "alarm": self._alarm}
+        for names, mend in _ORDER.items():
+            low, high = (levels[name] for name in names)
             if low is None or high is None:
-                return
-            crossed = np.asarray(low.si > high.si)
-            if names == ("off", "on"):
-                crossed = np.asarray(low.si >= high.si)
+                continue
+            crossed = np.asarray(low.si >= high.si if high is on else low.si > high.si)
             if crossed.any():
                 index = np.unravel_index(int(np.argmax(crossed)), crossed.shape)
                 where = f" at index {tuple(map(int, index))}" if crossed.ndim else ""
@@ -151,12 +158,6 @@ class Pit(Part):
                     f"{names[0]} level {a} and {names[1]} {b}{where}: {names[0]} must be below "
                     f"{names[1]}; {mend}."
                 )
-
-        off, on = self._off_given, self._on_given
-        ordered(off, on, ("off", "on"), "the floats are crossed, swap them")
-        ordered(on, self._depth, ("on", "depth"), "lower the float or deepen the pit")
-        ordered(on, self._alarm, ("on", "alarm"), "raise the alarm float")
-        ordered(self._alarm, self._depth, ("alarm", "depth"), "lower the alarm float")
         if self._inlet is not None and on is not None and np.any(on.si > self._inlet.si):
             warn(
                 f"on level {u.text(on.si, on.unit)} is above the inlet's invert "
@@ -209,9 +210,10 @@ class Pit(Part):
         (True, 12.0)
         """
         own: dict[str, float] = {}
-        levels = {"off": self._off_given, "on": self._on_given}
-        for name in [name for name, given in levels.items() if given is None]:
-            level = {"off": getattr(pump, "off_mm", None), "on": getattr(pump, "on_mm", None)}[name]
+        off, on = getattr(pump, "off_mm", None), getattr(pump, "on_mm", None)
+        for name, given, level in (("off", self._off_given, off), ("on", self._on_given, on)):
+            if given is not None:
+                continue
             if level is None:
                 raise InputError(
                     f"pit: its {name} float is open, and pump {pump.name!r} does not say its own; "
@@ -258,11 +260,8 @@ class Pit(Part):
     def _area(self) -> FloatArray:
         """Plan area of the empty pit, m²."""
         if self._diameter is not None:
-            area: FloatArray = 0.25 * np.pi * self._diameter.si**2
-            return area
-        assert self._side_length is not None
-        assert self._side_width is not None
-        return np.asarray(self._side_length.si * self._side_width.si)
+            return np.asarray(0.25 * np.pi * self._diameter.si**2)
+        return np.asarray(self.si.side_length * self.si.side_width)
 
     @property
     def _body_area(self) -> FloatArray:
@@ -298,22 +297,15 @@ class Pit(Part):
         return one_shape("pit", *given)
 
     def __str__(self) -> str:
-        shape = (
-            f"diameter {self._diameter}"
-            if self._diameter is not None
-            else f"{self._side_length} × {self._side_width}"
-        )
-        parts = [shape, f"depth {self._depth}"]
+        parts = [f"diameter {self._diameter}"]
+        if self._diameter is None:
+            parts = [f"{self._side_length} × {self._side_width}"]
+        parts.append(f"depth {self._depth}")
         for word, level in (("off", self._off_given), ("on", self._on_given)):
             parts.append(f"{word} {level or 'left to the pump'}")
-        for label, item in (
-            ("alarm", self._alarm),
-            ("inlet", self._inlet),
-            ("body", self._body),
-            ("body height", self._body_height),
-        ):
-            if item is not None:
-                parts.append(f"{label} {item}")
+        more = {"alarm": self._alarm, "inlet": self._inlet, "body": self._body}
+        more["body height"] = self._body_height
+        parts += [f"{label} {item}" for label, item in more.items() if item is not None]
         held = "" if self.open else f"; working volume {u.both(self._working_volume, 'gal')}"
         return f"Pit({', '.join(parts)}{held})"
 

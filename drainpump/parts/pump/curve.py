@@ -153,17 +153,7 @@ class PumpCurve(SolvedCurve):
         if origin not in shown.ORIGINS:
             raise wrong("origin", origin, f"must be one of {tuple(shown.ORIGINS)}", "pick one")
         said = u.Typed(locals())
-        flow, head = (points.taken(name, name, said.given) for name in ("flow", "head"))
-        power = said.maybe("power")
-        flow, head, power = points.rising(flow, head, power)
-        shutoff = fact("shutoff", "head", **said["shutoff"])
-        points.check(flow, head, power, shutoff)
-        watts = None if power is None else power.si
-        if shutoff is not None:
-            flow = points.in_front(flow, 0.0)
-            head = points.in_front(head, shutoff.get(head.unit))
-            watts = None if watts is None else u.frozen(np.concatenate([[np.nan], watts]))
-        points.doubt_rise(head)
+        flow, head, self._power = points.read(said)
         self.name, self.invented, self.note, self._origin = name, invented, note, origin
         self._reading = one_plain("reading_pct", reading_pct, "give one sigma", high=20.0) / 100
         two = flow.si.size == 2 and bool(head.si[1] < head.si[0])
@@ -171,8 +161,7 @@ class PumpCurve(SolvedCurve):
         if likely is not None and likely.learned:
             _, by_head, by_flow = likely.middle
             flow, head = points.by(flow, by_flow), points.by(head, by_head)
-        self._flow_given, self._head_given = flow, head  # (K,), a given shutoff's point included
-        self._power = watts  # (K,) W; NaN at the point a given shutoff added
+        self._flow_given, self._head_given = flow, head
         self._price = plain_fact("price", price)
         self._best_given = fact("best_flow", "flow", **said["best_flow"])
         vars(self).update({f"_{x}": fact(x, guard, **said[x]) for x, guard in FACTS.items()})

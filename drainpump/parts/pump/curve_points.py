@@ -10,6 +10,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.foreign import FOREIGN, READ, convert, stem_of
+from drainpump.parts.scalars import fact
 from drainpump.units import FloatArray, Measure
 
 #: flows that differ by less, as a share of the last, are one to a curve
@@ -82,26 +83,37 @@ def taken(name: str, guard: str, keywords: Mapping[str, Any]) -> Measure:
         (unit,) = units
         if f"{name}_{unit}" in READ:
             numbers = u.plain(f"{name}_{unit}", given[unit], mend=u.GUARDS[guard].mend)
-            refuse(f"{name}_{unit}", numbers, unit, guard)
+            foreign = FOREIGN[unit]
+            u.refuse(f"{name}_{unit}", numbers, numbers * foreign.factor, foreign, u.GUARDS[guard])
             ours, numbers = convert(f"{name}_{unit}", numbers)
             # a unit that was turned is no slip of the pen
             with u.place(f"{name}_{unit} turned into {ours}", guess=False):
-                return u.measure(ours, u.out(numbers), FOREIGN[unit].twin, guard)
+                return u.measure(ours, u.out(numbers), foreign.twin, guard)
     ours_only = {unit: v for unit, v in given.items() if f"{name}_{unit}" not in READ}
     return u.take(name, guard=guard, **ours_only | {unit: given[unit] for unit in units})
 
 
-def refuse(label: str, numbers: FloatArray, unit: str, guard: str) -> None:
-    """Refuse numbers in a printed unit that are out of bounds, as they were typed."""
-    rule, foreign = u.GUARDS[guard], FOREIGN[unit]
-    si = numbers * foreign.factor
-    with np.errstate(invalid="ignore"):
-        bad = np.flatnonzero(~(np.isnan(si) | ((si >= rule.low) & (si <= rule.high))))
-    if bad.size:
-        where = f"[{bad[0]}]" if numbers.ndim else ""
-        value = float(numbers.ravel()[bad[0]])
-        value = int(value) if value.is_integer() else value
-        raise wrong(f"{label}{where}", value, f"must be {u.allowed(rule, foreign)}", rule.mend)
+def read(said: u.Typed) -> tuple[Measure, Measure, FloatArray | None]:
+    """Take a curve's points from its keywords, (K,), that of a given shutoff head included.
+
+    Flow, head, and the power in W, NaN at the point that a shutoff head added.
+    """
+    flow, head = (taken(name, name, said.given) for name in ("flow", "head"))
+    flow, head, power = rising(flow, head, said.maybe("power"))
+    shutoff = fact("shutoff", "head", **said["shutoff"])
+    check(flow, head, power, shutoff)
+    watts = None if power is None else power.si
+    if shutoff is not None:
+        flow, head = _in_front(flow, 0.0), _in_front(head, shutoff.get(head.unit))
+        watts = None if watts is None else u.frozen(np.concatenate([[np.nan], watts]))
+    doubt_rise(head)
+    return flow, head, watts
+
+
+def _in_front(measure: Measure, number: u.Value) -> Measure:
+    """Put one more number, in the measure's own unit, before the others."""
+    typed = np.concatenate([[number], measure.typed])
+    return Measure(u.frozen(u.to_si(typed, measure.unit)), measure.unit, typed)
 
 
 def rising(
@@ -161,12 +173,6 @@ def doubt_rise(head: Measure) -> None:
             f"head rises from {first} to {last} {u.UNITS[head.unit].label} over the whole curve; "
             "are flow and head swapped, or the rows in the wrong column?"
         )
-
-
-def in_front(measure: Measure, number: u.Value) -> Measure:
-    """Put one more number, in the measure's own unit, before the others."""
-    typed = np.concatenate([[number], measure.typed])
-    return Measure(u.frozen(u.to_si(typed, measure.unit)), measure.unit, typed)
 
 
 def by(measure: Measure, factor: float) -> Measure:
