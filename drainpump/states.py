@@ -75,6 +75,10 @@ _MORE = np.array([s.bound in ("at least", "not known") for s in STATES])
 _LESS = np.array([s.bound in ("at most", "not known") for s in STATES])
 
 
+#: whether there is one flow, or a bound of it
+_FLOWS = np.array([s.bound != "not known" and s.name != "no_flow" for s in STATES])
+
+
 def counted_on(code: Codes, flow: FloatArray, last: FloatArray) -> FloatArray:
     """Flow that may be counted on, for a need: of arrays of codes, flows and last points.
 
@@ -100,6 +104,24 @@ def reckoned_with(
     flow = np.where(code == BEYOND, last, flow)
     flow = np.where(code == BELOW, first, flow)
     return np.where(code == MULTIPLE, greatest, flow)
+
+
+def has_flow(code: Codes) -> Flags:
+    """True where there is one flow, or a bound of it: of the rest the status says all.
+
+    >>> has_flow(np.arange(6))
+    array([ True, False,  True,  True, False, False])
+    """
+    return np.asarray(_FLOWS[code])
+
+
+def counts(code: Codes) -> Flags:
+    """True where some flow may be counted on.
+
+    >>> counts(np.arange(6))
+    array([ True, False,  True, False, False, False])
+    """
+    return has_flow(code) & ~may_be_less(code)
 
 
 def may_be_more(code: Codes) -> Flags:

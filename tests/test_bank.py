@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 import drainpump as dp
@@ -376,3 +377,46 @@ def test_a_curve_to_draw_is_the_bank_at_each_flow() -> None:
     # straight between heads 0.037 m apart, which at the flat top spans several flows
     np.testing.assert_allclose(head[:3], alone[:3], atol=0.01)
     np.testing.assert_allclose(head[3:], alone[3:], atol=2e-3)
+
+
+@pytest.mark.parametrize("lift_ft", [9, 11, 13, 15])
+def test_drooping_pumps_alike_answer_as_one_does(lift_ft: float) -> None:
+    droop = dp.PumpCurve(name="droop", flow_gpm=[0, 15, 30, 40], head_ft=[10, 14, 8, 0])
+    line = dp.straight_line(pipe=dp.pvc("3"), length_ft=20, lift_ft=lift_ft)
+    one, two = (dp.operating_point(p, line) for p in (droop, dp.parallel([droop, droop])))
+    # between shutoff at 10 ft and the peak at 14 ft no pump is relied on to start
+    assert one.status == two.status == {9: "ok", 15: "no_flow"}.get(lift_ft, "multiple")
+    total = np.linspace(0.01, 79.9, 4000)
+    spare = np.interp(total / 2, *_fine(droop)) - line.head(flow_gpm=total).head_ft
+    roots = total[1:][(spare[1:] <= 0) & (spare[:-1] > 0)]
+    greatest = roots[-1] if roots.size else 0.0
+    assert two.si.reckoned / 0.0630901964e-3 == pytest.approx(greatest, abs=0.05)
+    assert (two.si.counted > 0) == (lift_ft == 9)
+
+
+def _fine(pump: dp.PumpCurve) -> tuple[np.ndarray, np.ndarray]:
+    flow = np.linspace(0, 40, 2001)
+    return flow, PchipInterpolator(pump.flow_gpm, pump.head_ft)(flow)
+
+
+#: straight between its points
+EVEN = dp.PumpCurve(name="even", flow_gpm=[0, 25, 50], head_ft=[26, 16, 6])
+
+
+def test_a_bank_with_a_pump_before_its_first_point_is_not_counted_on() -> None:
+    cut = dp.PumpCurve(name="B", flow_gpm=[15, 30, 50], head_ft=[14, 10, 0])
+    line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=100, lift_ft=6)
+    bank = dp.parallel([EVEN, cut])
+    op = dp.operating_point(bank, line)
+    assert (op.status, op.si.counted) == ("below_curve", 0.0)
+    # its first point beside what the other gives then, and no more
+    assert op.flow_at_most_gpm == pytest.approx(15 + _beside(line, 15), abs=0.05)
+    (c,) = dp.select(bank, line, need_gpm=20).candidates
+    assert c.reasons[0].code == "below_curve"
+
+
+def _beside(line: dp.DischargeLine, other: float) -> float:
+    """Flow of the even pump on a line that carries another's as well."""
+    flow = np.linspace(0, 49.9, 5000)
+    made = np.interp(flow, EVEN.flow_gpm, EVEN.head_ft)
+    return float(flow[np.argmin(np.abs(made - line.head(flow_gpm=flow + other).head_ft))])

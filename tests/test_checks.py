@@ -142,9 +142,9 @@ def test_short_steep_line_may_slam() -> None:
     steep = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=10, lift_ft=9)
     (slam,) = dp.side_checks(PUMP_A, steep).of("valve_slam")
     op = dp.operating_point(PUMP_A, steep)
-    # V L / (g H), the column falling from the outlet, 9 ft up
-    want = op.velocity_fps * 0.3048 * 10 * 0.3048 / (GRAVITY * 9 * 0.3048)
-    assert slam.value == pytest.approx(want)
+    # V L / (g H) at the outlet's 9 ft, a little less for the friction
+    least = op.velocity_fps * 10 / (GRAVITY / 0.3048 * op.head_ft)
+    assert least < slam.value < op.velocity_fps * 10 / (GRAVITY / 0.3048 * 9)
     assert slam.verdict == "look"
     (long,) = dp.side_checks(PUMP_A, r1_line()).of("valve_slam")
     assert long.verdict == "fine"

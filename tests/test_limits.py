@@ -157,3 +157,29 @@ def test_select_refuses_what_it_cannot_use(given: dict[str, Any], message: str) 
     with pytest.raises(dp.InputError) as err:
         dp.select(dp.PumpCurve(name="p", **POINTS), line(), need_gpm=5, **given)
     assert str(err.value) == message
+
+
+def test_each_pump_of_a_bank_is_judged_by_its_own_best_flow() -> None:
+    big = dp.PumpCurve(name="big", flow_gpm=[0, 20, 50], head_ft=[26, 24, 10], best_flow_gpm=32)
+    small = dp.PumpCurve(name="small", flow_gpm=[0, 20, 30], head_ft=[19, 12, 2], best_flow_gpm=16,
+                         solids_in=0.5, voltage_v=115)  # fmt: skip
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=60, lift_ft=16)
+    both = dp.parallel([big.replace(solids_in=1, voltage_v=230), small])
+    share = dp.operating_point(both, line).share_gpm / [32, 16]
+    assert share[0] > 1 > 0.5 > share[1]
+    (c,) = dp.select(both, line, need_gpm=20, doubt=None).candidates
+    (off,) = [r for r in c.reasons if r.code == "best_flow_off"]
+    assert (off.value, off.limit) == (pytest.approx(share[1], rel=1e-6), 0.5)
+    # of two that are alike each runs as the other does
+    (c,) = dp.select(dp.parallel([big, big]), line, need_gpm=20, doubt=None).candidates
+    assert "best_flow_off" not in {r.code for r in c.reasons}
+    # a bank passes what the smallest passes, and one that does not tell tells nothing
+    asked = {"solids_min_in": 0.75, "voltage_v": 230}
+    (c,) = dp.select(both, line, need_gpm=20, limits=dp.Limits(**asked)).candidates
+    assert {"solids_small", "voltage_other"} <= {r.code for r in c.reasons}
+    mute = dp.parallel([big, small])
+    (c,) = dp.select(mute, line, need_gpm=20, limits=dp.Limits(**asked)).candidates
+    assert {"solids_unknown", "voltage_unknown"} <= {r.code for r in c.reasons}
+    pumps = dp.parallel([big.replace(best_flow_gpm=None), small])
+    (c,) = dp.select(pumps, line, need_gpm=20, doubt=None).candidates
+    assert "best_flow_off" not in {r.code for r in c.reasons}

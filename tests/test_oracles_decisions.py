@@ -24,7 +24,7 @@ def check_of(pump: Any, line: dp.DischargeLine, code: str) -> Any:
     return next(c for c in dp.side_checks(pump, line).checks if c.code == code)
 
 
-# --- valve slam: rigid column, Σ(L·V)/(g·H) ---
+# --- valve slam: a rigid column, slowed by the head the line asks ---
 
 
 def test_slam_of_a_vented_line_is_of_its_riser() -> None:
@@ -37,19 +37,23 @@ def test_slam_of_a_vented_line_is_of_its_riser() -> None:
     )
     twin = Line((leg(1.590, 18, 14), leg(1.590, 300, -13.5)), nu=NU_60F)
     want = hyd.slowing(twin, hyd.operating_flow(A, twin))
-    assert 0.16 <= want <= 0.17
+    # friction helps: without it, 18 ft · V / (g · 14 ft) would be 0.166 s
+    assert 0.10 <= want <= 0.16
     slam = check_of(LIB_A, line, "valve_slam")
     assert (slam.verdict, slam.value) == ("look", pytest.approx(want, rel=1e-3))
 
 
-def test_slam_of_unlike_bores_by_hand() -> None:
-    """50 ft of 1.36 in and 100 ft of 3.042 in up 6 ft, each with its own velocity."""
+def test_slam_lies_between_its_bounds() -> None:
+    """50 ft of 1.36 in and 100 ft of 3.042 in up 6 ft: with all the friction, and with none."""
     line = Line((leg(1.36, 50, 6), leg(3.042, 100, 0)))
-    q = dp.operating_point(LIB_A, line_of(line)).flow_gpm
+    op = dp.operating_point(LIB_A, line_of(line))
     # V = 0.4085 gpm / d² (ft/s, in)
-    feet = 0.4085 * q * (50 / 1.36**2 + 100 / 3.042**2)
+    feet = 0.4085 * op.flow_gpm * (50 / 1.36**2 + 100 / 3.042**2)
     slam = check_of(LIB_A, line_of(line), "valve_slam")
-    assert slam.value == pytest.approx(feet / (32.174 * 6), rel=1e-3)
+    assert feet / (32.174 * op.head_ft) < slam.value < feet / (32.174 * 6)
+    # friction that goes by the square of the flow has a closed form; here it goes by less
+    x = np.sqrt((op.head_ft - 6) / 6)
+    assert slam.value == pytest.approx(feet / (32.174 * 6) * np.arctan(x) / x, rel=0.03)
 
 
 def test_random_slams() -> None:
@@ -78,8 +82,8 @@ def test_slam_is_never_fine_where_the_flow_is_not_known() -> None:
     slam = check_of(short, line, "valve_slam")
     assert slam.verdict in ("look", "not_known")
     # at least the last point's velocity, 20 gpm in 3.042 in
-    least = 100 * 0.4085 * 20 / 3.042**2 / (32.174 * 2)
-    assert not np.isfinite(slam.value) or slam.value == pytest.approx(least, rel=1e-3)
+    want = hyd.slowing(Line((leg(3.042, 100, 2),), nu=NU_60F), 20 * hyd.GPM)
+    assert slam.value == pytest.approx(want, rel=1e-3)
 
 
 # --- tail water, pressure class ---

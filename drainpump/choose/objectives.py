@@ -11,7 +11,7 @@ from drainpump.choose.question import Case
 from drainpump.errors import InputError
 from drainpump.limits.costs import CostGrid
 from drainpump.limits.judged import Judged
-from drainpump.limits.limit_tests import best_share
+from drainpump.limits.limit_tests import best_shares
 from drainpump.limits.limits import Limits
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.solve.operating_point import OperatingPoint
@@ -135,23 +135,27 @@ def ranked(objective: RankedBy, cases: Sequence[Case]) -> list[tuple[int, int, i
     order = np.lexsort((np.where(rejected, flat(lambda c: c.judged.missed), score), rejected))
     if objective == "least":
         serve = order[: int((~rejected).sum())]
-        share = flat(lambda c: best_share(c.judged.op))[serve]
-        order[: serve.size] = serve[_alike(score[serve], share, cases[0].judged.limits, serve)]
+        low, high = cases[0].judged.limits.best_flow_preferred
+        ends = [best_shares(c.judged.op) for c in cases]
+        # of a bank the pump that runs worst; one that does not tell comes last among its like
+        outside = [np.maximum(np.maximum(low - a, b - high), 0.0) for a, b in ends]
+        away = [np.maximum(np.abs(a - 1), np.abs(b - 1)) for a, b in ends]
+        keys = [
+            np.nan_to_num(np.concatenate([x.ravel() for x in key]), nan=np.inf)[serve]
+            for key in (outside, away)
+        ]
+        wide = 1 + cases[0].judged.limits.si.alike_pct / 100
+        order[: serve.size] = serve[_alike(score[serve], wide, [serve, *reversed(keys)])]
     places = [(j, *at) for j, c in enumerate(cases) for at in np.ndindex(c.judged.rejected.shape)]
     return [places[i] for i in order]
 
 
-def _alike(score: FloatArray, share: FloatArray, limits: Limits, which: Any) -> list[int]:
-    """Order of scores that rise: those alike to the least by how well the pump runs, and so on."""
-    low, high = limits.best_flow_preferred
-    outside = np.maximum(np.maximum(low - share, share - high), 0.0)
-    # a pump that does not tell comes last among its like
-    keys = [np.nan_to_num(key, nan=np.inf) for key in (outside, np.abs(share - 1))]
+def _alike(score: FloatArray, wide: float, keys: list[Any]) -> list[int]:
+    """Order of rising scores: those alike to the least by the keys, the last first, and so on."""
     order: list[int] = []
     while len(order) < len(score):
         first = len(order)
-        alike = np.flatnonzero(score <= score[first] * (1 + limits.alike_pct / 100))
+        alike = np.flatnonzero(score <= score[first] * wide)
         alike = alike[alike >= first]
-        best = np.lexsort((which[alike], keys[1][alike], keys[0][alike]))
-        order += [int(i) for i in alike[best]]
+        order += [int(i) for i in alike[np.lexsort([key[alike] for key in keys])]]
     return order

@@ -133,7 +133,8 @@ class Water(Part):
         ----------
         return_year : array_like, shape (Y,), optional
             Return periods, within the table's; by default those of the table. Between two of
-            them the hydrograph is interpolated point by point in ln N.
+            them the hydrograph is interpolated point by point in ln N; where one is, none
+            has ``branches``, for what stands at a low spot is not interpolated.
         block_min : float, optional
             Length of a block; by default the table's shortest duration.
         length_min, peak_block

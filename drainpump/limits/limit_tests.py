@@ -18,12 +18,11 @@ from drainpump.doubt.surely import carried_with
 from drainpump.findings import Finding, found
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.hand_off import GravityHandOff
+from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import pipes
-from drainpump.solve.operating_point import OperatingPoint
+from drainpump.solve.operating_point import OperatingPoint, at_flow
 from drainpump.units import FloatArray
-
-__all__ = ["Rule", "Sure", "best_share", "rules", "velocities"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,218 +104,232 @@ def rules(
     op: OperatingPoint, still: Cycle | None, need: FloatArray, limits: Limits, sure: Sure | None
 ) -> list[Rule]:
     """Every test that applies, statuses first."""
-    tests = [*_statuses(op, need), *_flows(op, need, sure), *_much(op, need, limits)]
-    tests += [*_limits(op, limits), *_turns(op, still, limits, sure), *_hand_off(op)]
-    tests += [*_best_flow(op, limits), *_solids(op, limits), *_voltage(op, limits)]
-    tests += _outlet_size(op)
-    return [r for r in tests if not r.limit_name or limits.applies(r.limit_name)]
+    tests = _Tests(op, limits)
+    found = [*tests.statuses(need), *tests.flows(need, sure), *tests.of_limits()]
+    if still is not None:
+        found += tests.turns(still, sure)
+    found += [*tests.best_flow(), *tests.solids(), *tests.voltage(), tests.outlet_size()]
+    return [r for r in found if not r.limit_name or limits.applies(r.limit_name)]
 
 
-def _runs(op: OperatingPoint) -> Any:
-    """Where there is one flow or a bound of it: the rest is rejected by its status alone."""
-    return np.isin(op.si.code, (states.OK, states.BEYOND, states.BELOW))
+class _Tests:
+    """The tests over one grid, by what its statuses tell of the flows."""
 
+    def __init__(self, op: OperatingPoint, limits: Limits) -> None:
+        self.op, self.limits = op, limits
+        self.runs = states.has_flow(op.si.code)
+        self.bounds = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
 
-def _statuses(op: OperatingPoint, need: FloatArray) -> Iterator[Rule]:
-    code, unknown = op.si.code, np.asarray(np.nan)
-    for one, value, limit, unit, words in (
-        (states.NO_FLOW, op.si.zero_flow_head, op.si.shutoff, "ft",
-         "the line asks {value} before any flow, the pump makes {limit} at most"),
-        (states.BELOW, op.si.reckoned, need, "gpm",
-         "flow at most {value}, less than the curve's points tell, {limit} needed"),
-        (states.MULTIPLE, unknown, need, "gpm",
-         "the drooping curve crosses the line more than once: no steady flow"),
-        (states.BAD, unknown, need, "gpm", "an input is NaN"),
-    ):  # fmt: skip
-        yield Rule(
-            "", states.STATES[one].name, code == one, value, limit, unit, words,
+    def kept(
+        self, name: str, code: str, value: Any, limit: Any, unit: str, words: str,
+        *, most: bool, where: Any = True, bounds: tuple[Any, Any] | None = None,
+    ) -> Rule:  # fmt: skip
+        """One limit from above (``most``) or below, on a number that may be more or less."""
+        more, less = bounds or self.bounds
+        broken, open_ = (states.over if most else states.under)(value, limit, more, less)
+        return Rule(
+            name, code, self.runs & where & (broken | open_), value, limit, unit, words, more=more,
+            less=less, open=open_,
+        )  # fmt: skip
+
+    def statuses(self, need: FloatArray) -> Iterator[Rule]:
+        """Where no flow may be counted on."""
+        op = self.op
+        told = {
+            states.NO_FLOW: (
+                op.si.zero_flow_head, op.si.shutoff, "ft",
+                "the line asks {value} before any flow, the pump makes {limit} at most",
+            ),
+            states.BELOW: (
+                op.si.reckoned, need, "gpm",
+                "flow at most {value}, less than the curve's points tell, {limit} needed",
+            ),
+        }  # fmt: skip
+        for code, state in enumerate(states.STATES):
+            if states.counts(np.asarray(code)):
+                continue
+            other = (np.asarray(np.nan), need, "gpm", state.mend)
+            value, limit, unit, words = told.get(code, other)
             # farther off than any that runs
-            miss=1.0 + np.nan_to_num(np.abs(value / np.maximum(limit, 1e-9) - 1), posinf=0.0),
+            far = np.nan_to_num(np.abs(value / np.maximum(limit, 1e-9) - 1), posinf=0.0)
+            yield Rule(
+                "", state.name, op.si.code == code, value, limit, unit, words, miss=1.0 + far
+            )
+
+    def flows(self, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
+        """Flow against need; with doubt, the probability of it against the wish."""
+        flow, more = self.op.si.counted, self.bounds[0]
+        known = states.counts(self.op.si.code)
+        short = known & (flow < need)
+        unsure = known & (True if sure is None else sure.probability < sure.certainty)
+        miss = None if sure is None else 1 - sure.carried / np.maximum(need, 1e-12)
+        yield Rule(
+            "", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed",
+            more=more, open=more, miss=miss,
+        )  # fmt: skip
+        if sure is not None:
+            yield Rule(
+                "", "flow_uncertain", unsure & ~short, sure.probability,
+                np.asarray(sure.certainty), "",
+                "carries the need with probability {value}, {limit} wished", miss=miss,
+            )  # fmt: skip
+        share = self.limits.si.need_max_share
+        yield Rule(
+            "need_max_share", "flow_ample", self.runs & (flow > share * need) & (need > 0), flow,
+            share * need, "gpm",
+            f"flow {{value}}, more than {{limit}}, {u.number(share)} of the need",
         )  # fmt: skip
 
-
-def _flows(op: OperatingPoint, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
-    """Flow against need; with doubt, the probability of it against the wish."""
-    # what is before the curve is short by its status
-    known = np.isin(op.si.code, (states.OK, states.BEYOND))
-    flow, beyond = op.si.counted, states.may_be_more(op.si.code)
-    short = known & (flow < need)
-    unsure = known & (True if sure is None else sure.probability < sure.certainty)
-    miss = None if sure is None else 1 - sure.carried / np.maximum(need, 1e-12)
-    yield Rule(
-        "", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed",
-        more=beyond, open=beyond, miss=miss,
-    )  # fmt: skip
-    if sure is None:
-        return
-    yield Rule(
-        "", "flow_uncertain", unsure & ~short, sure.probability, np.asarray(sure.certainty), "",
-        "carries the need with probability {value}, {limit} wished", miss=miss,
-    )  # fmt: skip
-
-
-def _much(op: OperatingPoint, need: FloatArray, limits: Limits) -> Iterator[Rule]:
-    """More flow than is needed: too much pump."""
-    most = limits.si.need_max_share * need
-    yield Rule(
-        "need_max_share", "flow_ample", _runs(op) & (op.si.counted > most) & (need > 0),
-        op.si.counted, most, "gpm",
-        f"flow {{value}}, more than {{limit}}, {u.number(limits.si.need_max_share)} of the need",
-    )  # fmt: skip
-
-
-def _kept(
-    name: str, code: str, where: Any, value: Any, limit: Any, unit: str, words: str,
-    *, most: bool, more: Any, less: Any,
-) -> Rule:  # fmt: skip
-    """One limit from above (``most``) or below, on a number that may be more or less."""
-    broken, open_ = (states.over if most else states.under)(value, limit, more, less)
-    return Rule(
-        name, code, where & (broken | open_), value, limit, unit, words, more=more, less=less,
-        open=open_,
-    )  # fmt: skip
-
-
-def _limits(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    runs = _runs(op)
-    more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
-    slowest, fastest = velocities(op)
-    low, high = limits.si.velocity_min, limits.si.velocity_max
-    yield _kept(
-        "velocity_min", "velocity_low", runs, slowest, low, "fps",
-        "velocity {value} in the widest run, at least {limit} wanted",
-        most=False, more=more, less=less,
-    )  # fmt: skip
-    yield _kept(
-        "velocity_max", "velocity_high", runs, fastest, high, "fps",
-        "velocity {value} in the narrowest run, at most {limit} wanted",
-        most=True, more=more, less=less,
-    )  # fmt: skip
-    capped = limits.caps_every_pump | np.isnan(best_share(op))
-    share = np.where(op.si.code == states.BEYOND, 1.0, op.si.range_share)
-    yield _kept(
-        "range_share_max", "range_share_high", runs & capped & ~np.isnan(share), share,
-        limits.si.range_share_max, "",
-        "share {value} of the curve's last flow, at most {limit}",
-        most=True, more=more, less=less,
-    )  # fmt: skip
-
-
-def _turns(
-    op: OperatingPoint, still: Cycle | None, limits: Limits, sure: Sure | None
-) -> Iterator[Rule]:
-    """Starts, and the shortest run."""
-    runs = _runs(op)
-    if still is not None and limits.si.starts_max is not None:
-        yield _kept(
-            "starts_max", "starts_high", runs, still.si.worst_rate, limits.si.starts_max, "per_h",
-            "starts {value} in the worst case, at most {limit} wanted",
-            most=True, more=still.si.more, less=still.si.less,
+    def of_limits(self) -> Iterator[Rule]:
+        """Velocities, the share of the curve's range, and what a gravity pipe carries."""
+        op, limits = self.op, self.limits.si
+        slowest, fastest = velocities(op)
+        yield self.kept(
+            "velocity_min", "velocity_low", slowest, limits.velocity_min, "fps",
+            "velocity {value} in the widest run, at least {limit} wanted", most=False,
         )  # fmt: skip
-        if sure is not None and sure.rare_starts is not None:
-            kept = still.si.worst_rate <= limits.si.starts_max
+        yield self.kept(
+            "velocity_max", "velocity_high", fastest, limits.velocity_max, "fps",
+            "velocity {value} in the narrowest run, at most {limit} wanted", most=True,
+        )  # fmt: skip
+        share = at_flow(op, op.si.reckoned).si.range_share
+        capped = self.limits.caps_every_pump | np.isnan(best_shares(op)[0])
+        yield self.kept(
+            "range_share_max", "range_share_high", share, limits.range_share_max, "",
+            "share {value} of the curve's last flow, at most {limit}", most=True,
+            where=capped & ~np.isnan(share),
+        )  # fmt: skip
+        outlets = [line.outlet for line in op.si.grid.lines]
+        ends = [float(x.si.capacity) if isinstance(x, GravityHandOff) else np.inf for x in outlets]
+        carried = np.broadcast_to(np.array(ends), op.si.code.shape)
+        yield self.kept(
+            "hand_off", "hand_off_short", op.si.reckoned, carried, "gpm",
+            "gives {value}, the gravity pipe it hands over to carries {limit} just full",
+            most=True, where=np.isfinite(carried),
+        )  # fmt: skip
+
+    def turns(self, still: Cycle, sure: Sure | None) -> Iterator[Rule]:
+        """Starts, and the shortest run."""
+        most, shortest = self.limits.si.starts_max, self.limits.si.run_min
+        if most is not None:
+            yield self.kept(
+                "starts_max", "starts_high", still.si.worst_rate, most, "per_h",
+                "starts {value} in the worst case, at most {limit} wanted", most=True,
+                bounds=(still.si.more, still.si.less),
+            )  # fmt: skip
+        if most is not None and sure is not None and sure.rare_starts is not None:
+            kept = still.si.worst_rate <= most
             yield Rule(
                 "starts_max", "starts_uncertain", kept & (sure.rare_starts < sure.certainty),
                 sure.rare_starts, np.asarray(sure.certainty), "",
-                "starts keep to " + u.text(limits.si.starts_max, "per_h") + " with probability "
-                "{value}, {limit} wished",
+                f"starts keep to {u.text(most, 'per_h')} with probability {{value}}, {{limit}} "
+                "wished",
             )  # fmt: skip
-    if still is not None and limits.si.run_min is not None:
-        # a greater flow makes it shorter
-        yield _kept(
-            "run_min", "run_short", runs, still.si.run, limits.si.run_min, "s",
-            "shortest run {value}, at least {limit} wanted",
-            most=False, more=still.si.less, less=still.si.more,
+        if shortest is not None:
+            # a greater flow makes it shorter
+            yield self.kept(
+                "run_min", "run_short", still.si.run, shortest, "s",
+                "shortest run {value}, at least {limit} wanted", most=False,
+                bounds=(still.si.less, still.si.more),
+            )  # fmt: skip
+
+    def best_flow(self) -> Iterator[Rule]:
+        """Flow as a share of the best-efficiency flow, of a bank the share of each pump."""
+        least, greatest = best_shares(self.op)
+        limits, told = self.limits, np.zeros(least.shape, dtype=bool)
+        for name, code, word, low, high in (
+            ("best_flow", "best_flow_off", "wanted", limits.si.best_low, limits.si.best_high),
+            ("best_flow_preferred", "best_flow_not_preferred", "preferred",
+             *limits.best_flow_preferred),
+        ):  # fmt: skip
+            ends = states.under(least, low, *self.bounds), states.over(greatest, high, *self.bounds)
+            off, open_ = (a | b for a, b in zip(*ends, strict=True))
+            known, under = self.runs & ~np.isnan(least) & ~told, least < low
+            told = told | ((off | open_) & limits.applies(name))  # once is enough
+            yield Rule(
+                name, code, known & (off | open_), np.where(under, least, greatest),
+                np.where(under, low, high), "",
+                f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to "
+                f"{u.number(high)} {word}", more=self.bounds[0], less=self.bounds[1],
+                open=open_ & ~off,
+            )  # fmt: skip
+
+    def solids(self) -> Iterator[Rule]:
+        """What each pump passes, of a bank the least."""
+        want = self.limits.si.solids_min
+        if want is None:
+            return
+        has = _of_pumps(self.op, lambda p: p.si.solids, np.min)
+        for code, fails, words in (
+            ("solids_small", has < want, "passes solids of {value}, {limit} needed"),
+            ("solids_unknown", np.isnan(has), "the pump does not say its solids; {limit} needed"),
+        ):
+            yield Rule("solids_min", code, fails, has, want, "in", words)
+
+    def voltage(self) -> Iterator[Rule]:
+        """What each pump is made for, of a bank the one farthest from the supply."""
+        want, within = self.limits.si.voltage, self.limits.si.tolerance_pct / 100
+        if want is None:
+            return
+        has = _of_pumps(
+            self.op, lambda p: p.si.voltage, lambda v: v[np.argmax(np.abs(want / v - 1))]
+        )
+        for code, fails, words in (
+            ("voltage_other", np.abs(want / has - 1) > within,
+             "made for {value}, the supply is {limit}"),
+            ("voltage_unknown", np.isnan(has), "the pump does not say its voltage; {limit} needed"),
+        ):  # fmt: skip
+            yield Rule("voltage", code, fails, has, want, "v", words)
+
+    def outlet_size(self) -> Rule:
+        """The narrowest pipe against the pump's outlet; a bank's pumps have pipes of their own."""
+        # of a bank none is told
+        outlet = _of_pumps(
+            self.op, lambda p: p.si.outlet, lambda v: v[0] if v.size == 1 else np.nan
+        )
+        narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in self.op.si.grid.lines]
+        size = np.broadcast_to(np.array(narrowest), outlet.shape)
+        return Rule(
+            "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet), size, outlet, "in",
+            "narrowest pipe is of size {value}, the pump's outlet of {limit}",
         )  # fmt: skip
 
 
-def _of_pumps(op: OperatingPoint, fact: Callable[[PumpCurve], Any]) -> FloatArray:
-    """A fact of each pump (P, L), SI; NaN of a bank, and where a pump does not tell one."""
-    facts = (fact(p) if isinstance(p, PumpCurve) else None for p in op.si.grid.pumps)
-    values = [np.asarray(np.nan if x is None else x) for x in facts]
-    # nor does one with a value for each element
-    each = np.array([float(x) if x.ndim == 0 else np.nan for x in values])
+def _curves(pump: Pump) -> tuple[PumpCurve, ...]:
+    """Every curve of a pump or bank."""
+    return pump.si.curves if isinstance(pump, PumpBank) else (pump,)
+
+
+def _told(fact: Any) -> float:
+    """A pump's fact, SI; NaN where it does not tell one, or has one for each element."""
+    return float(fact) if fact is not None and np.ndim(fact) == 0 else np.nan
+
+
+def _of_pumps(
+    op: OperatingPoint, fact: Callable[[PumpCurve], Any], of_bank: Callable[[FloatArray], Any]
+) -> FloatArray:
+    """A fact of each pump (P, L), SI, of a bank that of one of its pumps; NaN where not told."""
+    rows = [np.array([_told(fact(c)) for c in _curves(pump)]) for pump in op.si.grid.pumps]
+    each = np.array([of_bank(row) for row in rows])
     return np.broadcast_to(each[:, None], op.si.code.shape)
 
 
-def best_share(op: OperatingPoint) -> FloatArray:
-    """Flow as a share of the best-efficiency flow (P, L), NaN where that is not known."""
-    best = _of_pumps(op, lambda p: p.si.best_flow)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(op.si.reckoned / best)
+def best_shares(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
+    """Flow as a share of the best-efficiency flow (P, L), the least and the greatest of a bank.
 
-
-def _best_flow(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    share = best_share(op)
-    known, told = _runs(op) & ~np.isnan(share), np.zeros(share.shape, dtype=bool)
-    more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
-    for name, code, word, low, high in (
-        ("best_flow", "best_flow_off", "wanted", limits.si.best_low, limits.si.best_high),
-        ("best_flow_preferred", "best_flow_not_preferred", "preferred",
-         *limits.best_flow_preferred),
-    ):  # fmt: skip
-        ends = states.under(share, low, more, less), states.over(share, high, more, less)
-        off, open_ = (a | b for a, b in zip(*ends, strict=True))
-        known = known & ~told
-        told = (off | open_) & limits.applies(name)  # once is enough
-        yield Rule(
-            name, code, known & (off | open_), share, np.where(share < low, low, high), "",
-            f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to "
-            f"{u.number(high)} {word}", more=more, less=less, open=open_ & ~off,
-        )  # fmt: skip
-
-
-def _hand_off(op: OperatingPoint) -> Iterator[Rule]:
-    """What the pump gives against what a gravity pipe behind the outlet carries."""
-    outlets = [line.outlet for line in op.si.grid.lines]
-    carried = np.array(
-        [float(x.si.capacity) if isinstance(x, GravityHandOff) else np.inf for x in outlets]
-    )
-    carried = np.broadcast_to(carried, op.si.code.shape)
-    more, less = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
-    yield _kept(
-        "hand_off", "hand_off_short", _runs(op) & np.isfinite(carried), op.si.reckoned, carried,
-        "gpm", "gives {value}, the gravity pipe it hands over to carries {limit} just full",
-        most=True, more=more, less=less,
-    )  # fmt: skip
-
-
-def _solids(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    if limits.si.solids_min is None:
-        return
-    has, want = _of_pumps(op, lambda p: p.si.solids), limits.si.solids_min
-    yield Rule(
-        "solids_min", "solids_small", has < want, has, want, "in",
-        "passes solids of {value}, {limit} needed",
-    )  # fmt: skip
-    yield Rule(
-        "solids_min", "solids_unknown", np.isnan(has), has, want, "in",
-        "the pump does not say its solids; {limit} needed",
-    )  # fmt: skip
-
-
-def _voltage(op: OperatingPoint, limits: Limits) -> Iterator[Rule]:
-    if limits.si.voltage is None:
-        return
-    has, want = _of_pumps(op, lambda p: p.si.voltage), limits.si.voltage
-    yield Rule(
-        "voltage", "voltage_other", np.abs(want / has - 1) > limits.si.tolerance_pct / 100, has,
-        want, "v", "made for {value}, the supply is {limit}",
-    )  # fmt: skip
-    yield Rule(
-        "voltage", "voltage_unknown", np.isnan(has), has, want, "v",
-        "the pump does not say its voltage; {limit} needed",
-    )  # fmt: skip
-
-
-def _outlet_size(op: OperatingPoint) -> Iterator[Rule]:
-    outlet = _of_pumps(op, lambda p: p.si.outlet)
-    narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in op.si.grid.lines]
-    size = np.broadcast_to(np.array(narrowest), outlet.shape)
-    yield Rule(
-        "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet), size, outlet, "in",
-        "narrowest pipe is of size {value}, the pump's outlet of {limit}",
-    )  # fmt: skip
+    NaN where one of its pumps does not tell that flow.
+    """
+    least, greatest = np.empty(op.si.code.shape), np.empty(op.si.code.shape)
+    parts = at_flow(op, op.si.reckoned).si.shares
+    for p, (pump, part) in enumerate(zip(op.si.grid.pumps, parts, strict=True)):
+        members = pump.pumps if isinstance(pump, PumpBank) else (pump,)
+        shares = [
+            flow / _told(curve.si.best_flow)
+            for one, flow in zip(members, part.flow, strict=True)
+            for curve in _curves(one)  # a bank within the bank is in series: all carry the whole
+        ]
+        least[p], greatest[p] = np.min(shares, axis=0), np.max(shares, axis=0)
+    return least, greatest
 
 
 @cache

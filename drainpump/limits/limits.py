@@ -11,10 +11,8 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import nearest
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import fact, one_plain, plain_fact
+from drainpump.parts.scalars import fact, one_measure, one_plain, plain_fact, yes_or_no
 from drainpump.units import View
-
-__all__ = ["Limits"]
 
 #: where each limit comes from, by its name
 SOURCES: dict[str, str] = {
@@ -55,6 +53,13 @@ OF_STORMS = ("pond_depth_max", "pond_max", "overflow")
 #: commonly quoted for such small motors, from memory
 _STARTS_QUOTED = 20.0
 
+#: what is taken by its name: least and greatest velocity as they are by default, ft/s, and
+#: the rest with its guard
+_SPEEDS = {"velocity_min": 2.0, "velocity_max": 8.0}
+_FACTS = {
+    "starts_max": "rate", "run_min": "time", "solids_min": "positive", "voltage": "positive",
+    "pond_depth_max": "level", "pond_max": "time", "dry_up_to": "positive",
+}  # fmt: skip
 _BEST = (0.5, 1.3)
 _PREFERRED = (0.7, 1.2)
 _RANGE_SHARE = 0.85
@@ -127,30 +132,19 @@ class Limits(Part):
     (6.0, 0.85, '6 ft/s (1.829 m/s)')
     """
 
-    velocity_min_fps, velocity_min_mps = (
-        View("_velocity_min", maybe=True),
-        View("_velocity_min", maybe=True),
-    )
-    velocity_max_fps, velocity_max_mps = (
-        View("_velocity_max", maybe=True),
-        View("_velocity_max", maybe=True),
-    )
+    velocity_min_fps, velocity_min_mps = View("_velocity_min"), View("_velocity_min")
+    velocity_max_fps, velocity_max_mps = View("_velocity_max"), View("_velocity_max")
     starts_max_per_h = View("_starts_max", maybe=True)
     run_min_s = View("_run_min", maybe=True)
     range_share_max = View("_range_share_max", maybe=True)
-    best_flow_min_share, best_flow_max_share = (
-        View("_best_low", maybe=True),
-        View("_best_high", maybe=True),
-    )
+    best_flow_min_share, best_flow_max_share = View("_best_low"), View("_best_high")
     need_max_share = View("_need_max_share")
     alike_pct = View("_alike_pct")
     voltage_tolerance_pct = View("_tolerance_pct")
     solids_min_in, solids_min_mm = View("_solids_min", maybe=True), View("_solids_min", maybe=True)
     voltage_v = View("_voltage", maybe=True)
-    pond_depth_max_in, pond_depth_max_mm = (
-        View("_pond_depth_max", maybe=True),
-        View("_pond_depth_max", maybe=True),
-    )
+    pond_depth_max_in = View("_pond_depth_max", maybe=True)
+    pond_depth_max_mm = View("_pond_depth_max", maybe=True)
     pond_max_min = View("_pond_max", maybe=True)
     dry_up_to_year = View("_dry_up_to", maybe=True)
     cost_max = View("_cost_max", maybe=True)
@@ -183,49 +177,33 @@ class Limits(Part):
         soft: Iterable[str] = ("outlet_size",),
         without: Iterable[str] = (),
     ) -> None:
+        said = u.Typed(locals())
         self.soft = tuple(dict.fromkeys([*_names("soft", soft), *ADVICE]))
         self.without = _names("without", without)
-        speeds = {
-            "velocity_min": (2.0, velocity_min_fps, velocity_min_mps),
-            "velocity_max": (8.0, velocity_max_fps, velocity_max_mps),
-        }
         self._velocity_min, self._velocity_max = (
-            fact(name, "velocity", fps=us, mps=metric)
-            or u.take(name, guard="velocity", default=("fps", usual), fps=None, mps=None)
-            for name, (usual, us, metric) in speeds.items()
+            one_measure(name, said.take(name, "velocity", ("fps", usual)))
+            for name, usual in _SPEEDS.items()
         )
-        if self._velocity_min.si > self._velocity_max.si:
-            raise InputError(
-                f"velocity_min {self._velocity_min} and velocity_max {self._velocity_max}: the "
-                "least must not be above the greatest; swap them."
-            )
-        self._starts_max = fact("starts_max", "rate", per_h=starts_max_per_h)
-        self._run_min = fact("run_min", "time", s=run_min_s)
+        slow, fast = self._velocity_min, self._velocity_max
+        _in_order("velocity_min", slow, slow.si, "velocity_max", fast, fast.si)
         #: a cap of one's own holds for every pump, the usual one where no better is known
         self.caps_every_pump = range_share_max is not None
         self._range_share_max = _ratio("range_share_max", range_share_max, 1.0, _RANGE_SHARE)
-        self._best_low = _ratio("best_flow_min_share", best_flow_min_share, 5.0, _BEST[0])
-        self._best_high = _ratio("best_flow_max_share", best_flow_max_share, 5.0, _BEST[1])
-        if self._best_low > self._best_high:
-            raise InputError(
-                f"best_flow_min_share {self._best_low:g} and best_flow_max_share "
-                f"{self._best_high:g}: the least must not be above the greatest; swap them."
-            )
+        low = self._best_low = _ratio("best_flow_min_share", best_flow_min_share, 5.0, _BEST[0])
+        high = self._best_high = _ratio("best_flow_max_share", best_flow_max_share, 5.0, _BEST[1])
+        _in_order("best_flow_min_share", f"{low:g}", low, "best_flow_max_share", f"{high:g}", high)
         self._preferred = _pair("best_flow_preferred", best_flow_preferred)
         self._need_max_share = _ratio("need_max_share", need_max_share, 100.0)
         self._alike_pct = one_plain("alike_pct", alike_pct, "give 5 for 5 %", high=100.0)
-        self._solids_min = fact("solids_min", "positive", **u.inches(solids_min_in, solids_min_mm))
-        self._voltage = fact("voltage", "positive", v=voltage_v)
+        (
+            self._starts_max, self._run_min, self._solids_min, self._voltage,
+            self._pond_depth_max, self._pond_max, self._dry_up_to,
+        ) = (fact(name, guard, **said[name]) for name, guard in _FACTS.items())  # fmt: skip
         tolerance = plain_fact("voltage_tolerance_pct", voltage_tolerance_pct)
         self._tolerance_pct = _VOLTAGE_PCT if tolerance is None else float(tolerance)
-        self._pond_depth_max = fact(
-            "pond_depth_max", "level", **u.inches(pond_depth_max_in, pond_depth_max_mm)
-        )
-        self._pond_max = fact("pond_max", "time", min=pond_max_min)
-        self._dry_up_to = fact("dry_up_to", "positive", year=dry_up_to_year)
         self._cost_max = plain_fact("cost_max", cost_max)
-        if not (overflow is None or isinstance(overflow, bool)):
-            raise wrong("overflow", overflow, "must be True or False", "False: none is allowed")
+        if overflow is not None:
+            yes_or_no("overflow", overflow, "False: none is allowed")
         self.overflow = overflow
         self.sources = {k: v for k, v in SOURCES.items() if self.applies(k)}
 
@@ -306,6 +284,14 @@ def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
         if name not in SOURCES:
             raise wrong(label, name, "must name a limit", nearest(name, list(SOURCES)))
     return given
+
+
+def _in_order(least: str, low: Any, low_si: Any, greatest: str, high: Any, high_si: Any) -> None:
+    if low_si > high_si:
+        raise InputError(
+            f"{least} {low} and {greatest} {high}: the least must not be above the greatest; swap "
+            "them."
+        )
 
 
 def _pair(label: str, value: Any) -> tuple[float, float]:

@@ -228,9 +228,9 @@ class FlatParallel:
         bound, head = np.zeros(level.shape), line.head(np.zeros_like(level))
         flow, _ = self.flows(head, level)
         total = flow.sum(axis=0)
-        # a siphon must first be filled over its high point, by the strongest pump
-        crest = self.risers[0].end[-1] + head + line.siphoned_head()
-        total[self.shutoff() + level - crest <= AT_REST] = 0.0
+        # a siphon that the strongest pump would keep going must first be filled over its crest
+        spare = self.shutoff() + level - self.risers[0].end[-1] - head
+        total[(spare > AT_REST) & (spare - line.siphoned_head() <= AT_REST)] = 0.0
         code[np.isnan(total)] = BAD
         bound[np.isnan(total)] = np.nan
         runs = np.flatnonzero(total > 0)

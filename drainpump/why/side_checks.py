@@ -16,7 +16,7 @@ from drainpump.parts.line import profile
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.pump.bank import PumpBank
-from drainpump.physics import surge, water
+from drainpump.physics import surge, system, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
 from drainpump.results import html_lines, html_table
@@ -36,6 +36,8 @@ __all__ = ["SideChecks", "side_checks"]
 #: a column that comes to rest within this time (s) may slam the check valve; common
 #: practice, no source
 _SLAM = 1.0
+#: points and weights (Gauss) between no flow and the pump's, over which a column slows
+_NODES = np.polynomial.legendre.leggauss(16)
 #: pipes made for drainage without pressure, by schedule
 _UNRATED = ("DWV", "SDR 35")
 
@@ -154,20 +156,21 @@ class _Bears:
         return "not_known" if open_ or np.isnan(limit) else "look" if broken else "fine"
 
     def rest_time(self) -> float:
-        """Time (s) in which what runs back comes to rest, each run at its own velocity.
+        """Time (s) in which what runs back comes to rest once the pump's head is gone.
 
-        ``sum(L V) / (g H)``: of a vented line what stands before its highest point, which
-        falls from there; of a siphon all of it, which falls from the outlet or the water on it.
+        The rigid column is slowed by the head the line asks: ``sum(L / A) dQ/dt = -g H(Q)``,
+        of a vented line over what stands before its highest point, of a siphon over all.
         """
         line = self.line.si.arrays
-        last = float(line.end[-1] + line.tail)
-        share = np.ones(line.end.shape)
-        height = last
+        height, share = float(line.end[-1] + line.tail), np.ones(line.end.shape)
         if not self.line.siphon:
+            height = max(float(line.end.max()), height, 0.0)
             share = profile.returning_share(line)
-            height = max(float(line.end.max()), last, 0.0)
-        moving = float((share * line.length * self.velocity).sum())
-        return moving / (GRAVITY * height) if height > 0 else np.inf
+        if not height > 0:
+            return np.inf
+        flow, weight = 0.5 * self.flow * (1 + _NODES[0]), 0.5 * self.flow * _NODES[1]
+        slowed = float((weight / system.head(flow, line.aligned(1))).sum())
+        return float((share * line.length / line.area).sum()) * slowed / GRAVITY
 
     def rating(self, run: Run) -> float:
         """Pressure (Pa) the pipe is made for: given, or that of its standard; else NaN."""
@@ -222,9 +225,11 @@ def side_checks(
     -----
     The standing pressure is that of the highest point still to come, or of the tail water
     over a submerged outlet. Water hammer is Joukowsky's ``a V / g`` on top of it: the upper
-    bound, reached by a stop quicker than 2L/a. The column is at rest after the sum of
-    ``L V / (g H)`` over what runs back, H the height it falls from; a short steep line stops
-    it quickly and may slam a swing check valve.
+    bound, reached by a stop quicker than 2L/a. What runs back comes to rest as a rigid column
+    under the head that the line asks at each flow, ``sum(L / A) dQ/dt = -g H(Q)``; a short
+    steep line stops it quickly and may slam a swing check valve. That time errs on the short,
+    the safe side: the pump is taken to stop at once, and what stands in a bank's risers to
+    weigh nothing.
 
     Examples
     --------
@@ -321,8 +326,9 @@ def _slam(bears: _Bears) -> Finding:
         verdict = "look" if verdict == "look" else "not_known"
     return found(
         value, _SLAM, "s", code="valve_slam", where="check valve", text=text, verdict=verdict,
-        source="rigid column, sum of L V / (g H), without the friction that helps to slow it; "
-        "the limit is common practice, no source",
+        source="rigid column, sum of L / A times dQ/dt = -g H(Q), the pump's head gone at once "
+        "(E. B. Wylie and V. L. Streeter, Fluid Transients, 1993, ch. 5, from memory); the limit "
+        "is common practice, no source",
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
@@ -298,12 +299,22 @@ def longest(made: Pump, line: Line, need: float) -> float:
 
 
 def slowing(line: Line, q: float) -> float:
-    """Seconds in which what runs back comes to rest: rigid column, Σ(L·V)/(g·H).
+    """Seconds in which what runs back comes to rest: rigid column, Σ(L/A) dQ/dt = -g H(Q).
 
     Of a vented line that is what stands before its first high point, of others all of it; H is
-    the height it falls from, the tail water counted.
+    the head the line asks. Step by step in time (Dormand and Prince), to where the flow is 0.
     """
     crests = [] if line.siphon else line.crests()
     back = line.legs[: crests[0] + 1] if crests else line.legs
-    height = sum(leg.rise for leg in back) + (0.0 if crests else line.tail)
-    return sum(leg.length * q / leg.area for leg in back) / (G * height)
+    inertia = sum(leg.length / leg.area for leg in back) / G
+
+    def stopped(_: float, left: Any) -> float:
+        return float(left[0])
+
+    stopped.terminal = True  # type: ignore[attr-defined]
+    longest = 2 * inertia * q / line.head(0.0)
+    found = solve_ivp(
+        lambda _, left: [-float(line.head(max(left[0], 0.0) * q)) / (inertia * q)],
+        (0.0, longest), [1.0], events=stopped, rtol=1e-6, atol=1e-9,
+    )  # fmt: skip
+    return float(found.t_events[0][0])

@@ -165,7 +165,9 @@ def parallel(
     At one head at the junction the flows add. A riser's losses use the shared line's
     water and friction. Each pump is taken to have its own check valve, so none runs
     backwards: one shut out by the others gives nothing and is ``no_flow`` in
-    ``share_status``. The valve's loss comes only from the riser's fittings or k.
+    ``share_status``. The valve's loss comes only from the riser's fittings or k. Where one
+    pump runs before its curve's first point the bank is ``below_curve`` and nothing is
+    counted on, though the others run: give that pump's ``shutoff_ft``.
 
     References
     ----------
