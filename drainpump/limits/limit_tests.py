@@ -21,7 +21,7 @@ from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import pipes
-from drainpump.solve.operating_point import OperatingPoint, at_flow
+from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray
 
 
@@ -192,7 +192,7 @@ class _Tests:
             "velocity_max", "velocity_high", fastest, limits.velocity_max, "fps",
             "velocity {value} in the narrowest run, at most {limit} wanted", most=True,
         )  # fmt: skip
-        share = at_flow(op, op.si.reckoned).si.range_share
+        share = op.at_flow(op.si.reckoned).si.range_share
         capped = self.limits.caps_every_pump | np.isnan(best_shares(op)[0])
         yield self.kept(
             "range_share_max", "range_share_high", share, limits.range_share_max, "",
@@ -320,7 +320,7 @@ def best_shares(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
     NaN where one of its pumps does not tell that flow.
     """
     least, greatest = np.empty(op.si.code.shape), np.empty(op.si.code.shape)
-    parts = at_flow(op, op.si.reckoned).si.shares
+    parts = op.at_flow(op.si.reckoned).si.shares
     for p, (pump, part) in enumerate(zip(op.si.grid.pumps, parts, strict=True)):
         members = pump.pumps if isinstance(pump, PumpBank) else (pump,)
         shares = [
