@@ -9,7 +9,7 @@ import html
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self, dataclass_transform
 
 import numpy as np
 import numpy.typing as npt
@@ -38,6 +38,7 @@ def check_units(units: str) -> u.System:
     raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
 
 
+@dataclass_transform(frozen_default=True, eq_default=False)
 @dataclass(frozen=True, eq=False)
 class Result:
     """Base of the frozen results: columns are the class's views, in their order.
@@ -56,6 +57,11 @@ class Result:
     _patterns: ClassVar[dict[str, str]] = {}
     #: what an infinite number means, by attribute
     _endless: ClassVar[dict[str, str]] = {}
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Make a frozen dataclass of each kind of result; it says itself how it is shown."""
+        super().__init_subclass__(**options)
+        dataclass(frozen=True, eq=False, repr=False)(cls)
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():

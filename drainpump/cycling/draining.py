@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
@@ -45,7 +44,6 @@ PATTERNS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class DrainBack(Result):
     """How a line that drains back cycles at an inflow.
 

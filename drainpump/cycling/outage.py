@@ -7,7 +7,7 @@ other rooms call.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 __all__ = ["Outage", "outage", "overflows"]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Outage(Result):
     """How long the pit holds without power.
 

@@ -17,7 +17,7 @@ For a constant flow Qp the cycle is V/q + V/(Qp - q), shortest at q = Qp/2, wher
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, ClassVar
 
 import numpy as np
@@ -52,7 +52,6 @@ PATTERNS: dict[str, str] = {
 ENDLESS: dict[str, str] = {"run": "never stops", "rest": "never starts"}
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Cycle(Result):
     """How the pump cycles at an inflow, and at the inflow that makes it switch most.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, ClassVar
 
@@ -47,7 +46,6 @@ class _Spread(View[Mapping[str, u.Value] | None]):
         return MappingProxyType(dict(zip(PERCENTILES, rows, strict=True)))
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Band(Result):
     """The spread of the answer over all draws; each quantity maps "p10", "p50" and "p90".
 

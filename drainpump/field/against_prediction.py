@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.curve import PumpCurve
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Verdict(Result):
     """Where a measured flow lies against the predicted band, as probabilities.
 

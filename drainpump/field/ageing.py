@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -31,7 +30,6 @@ if TYPE_CHECKING:
 _AGES = 41
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Outlook(Result):
     """Flow against years; arrays have the ages on axis 0.
 

@@ -9,7 +9,6 @@ ch. 7 (from memory).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -57,7 +56,6 @@ _STEP = 1e-4
 _INSIDE = 0.05
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Calibration(Result):
     """What was fitted to field tests, and how surely.
 

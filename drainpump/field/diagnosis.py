@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -32,7 +32,6 @@ _SHOWN = 0.01
 _NO_FIT = "no cause fits: check the bucket, the curve, the line"
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Diagnosis(Result):
     """Single causes behind a measured flow; arrays have the causes on axis 0.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -27,7 +26,6 @@ _SHAPES = 9
 _FITS = 0.01
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Matches(Result):
     """How well each pump's curve fits what was measured, in the order given.
 

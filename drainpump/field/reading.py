@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, TypeAlias
 
 import numpy as np
@@ -18,7 +17,6 @@ Kind: TypeAlias = Literal["meter", "bucket", "drawdown", "cycle log", "gauge", "
 Place: TypeAlias = Literal["pit", "outlet"]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class FieldTest(Result):
     """What one field test found.
 

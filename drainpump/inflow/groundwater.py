@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -14,7 +13,6 @@ from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Seepage(Result):
     """Steady water from the ground, as a band.
 

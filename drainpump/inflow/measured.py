@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,7 +14,6 @@ from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class MeasuredInflow(Result):
     """Inflow that the pit itself shows.
 

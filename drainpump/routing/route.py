@@ -8,7 +8,6 @@ and is what other rooms call; `route` checks the units and calls it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
 __all__ = ["Routing", "route"]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Routing(Result):
     """What a storm does to a pit and its pump; (pumps, lines, pits, storms, *quantities).
 

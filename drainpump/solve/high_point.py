@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -37,7 +37,6 @@ VERDICTS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class HighPoint(Result):
     """Both states of a line with high points.
 

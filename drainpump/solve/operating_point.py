@@ -52,7 +52,6 @@ class PossibleFlow:
         return html_lines(repr(self))
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class OperatingPoint(Result):
     """Where pump and line agree; arrays of shape (pumps, lines, *quantities).
 

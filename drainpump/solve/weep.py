@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -29,7 +28,6 @@ __all__ = ["WeepLoss", "weep_loss"]
 _DISCHARGE = 0.6
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class WeepLoss(Result):
     """What a weep hole costs.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -29,7 +28,6 @@ _HALVINGS = 14
 _STEEP = 5e-4
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class LeastPump(Result):
     """The least duty that keeps the limits; an array over a list of lines.
 

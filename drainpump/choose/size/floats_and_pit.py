@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import product
 from typing import Any, ClassVar, TypeAlias
 
@@ -40,8 +39,9 @@ class _ForStarts(Result):
 
     _grid: Grid | None
     _worst_rate: FloatArray
+    _status: Any
     _wish: FloatArray
-    _most: float
+    _most: float  # largest size looked at, m
     #: how the largest size looked at is said
     _largest: ClassVar[str]
 
@@ -65,7 +65,6 @@ class _ForStarts(Result):
         )
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class FloatTravel(_ForStarts):
     """The least float travel that keeps the starts; arrays of shape (pumps, lines, *wish).
 
@@ -84,14 +83,9 @@ class FloatTravel(_ForStarts):
         be reckoned with.
     """
 
-    _grid: Grid | None
     _travel: FloatArray
     _on: FloatArray
     _working: FloatArray
-    _worst_rate: FloatArray
-    _status: Any
-    _wish: FloatArray
-    _most: float  # highest on level, m
     _largest: ClassVar[str] = "with the on float at {}, as high as it may go,"
 
     travel_in, travel_mm = View("_travel"), View("_travel")
@@ -100,7 +94,6 @@ class FloatTravel(_ForStarts):
     worst_starts_per_h = View("_worst_rate")
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class PitSize(_ForStarts):
     """The least round pit that keeps the starts; shaped and coded as `FloatTravel`.
 
@@ -116,13 +109,8 @@ class PitSize(_ForStarts):
         Starts over all inflows in it.
     """
 
-    _grid: Grid | None
     _diameter: FloatArray
     _working: FloatArray
-    _worst_rate: FloatArray
-    _status: Any
-    _wish: FloatArray
-    _most: float = _WIDEST
     _largest: ClassVar[str] = "in a pit {} across"
     _mends: ClassVar[dict[str, str]] = {
         **_ForStarts._mends,
@@ -205,7 +193,7 @@ def float_travel(
     travel, at, status = _least(grid, asks, resize, wish, (_LEAST_TRAVEL, top - off))
     known = np.isfinite(travel)
     working = np.where(known, pit.si.volume_between(np.asarray(off), off + travel), np.nan)
-    return FloatTravel(grid, travel, off + travel, working, at, status, wish, top)
+    return FloatTravel(grid, at, status, wish, top, travel, off + travel, working)
 
 
 def pit_size(
@@ -269,7 +257,7 @@ def pit_size(
         width, at, status = _by_area(found, wish)
     else:
         width, at, status = _least(grid, asks, resize, wish, (_LEAST_WIDTH, _WIDEST))
-    return PitSize(grid, width, 0.25 * np.pi * width**2 * span, at, status, wish)
+    return PitSize(grid, at, status, wish, _WIDEST, width, 0.25 * np.pi * width**2 * span)
 
 
 def _by_area(widest: Cycle, wish: FloatArray) -> tuple[FloatArray, FloatArray, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, ClassVar, TypeAlias
 
 import numpy as np
@@ -52,7 +52,6 @@ class _Limit(Result):
         return self._grid.axes()
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class MaxLength(_Limit):
     """The longest run that still carries a need; arrays of shape (pumps, lines, *quantities).
 
@@ -77,7 +76,6 @@ class MaxLength(_Limit):
     length_ft, length_m = View("_length"), View("_length")
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class MaxLift(_Limit):
     """The greatest lift at which a need is still carried; shaped and coded as `MaxLength`.
 

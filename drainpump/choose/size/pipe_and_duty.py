@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -27,7 +26,6 @@ _AT_OFF = np.zeros(())
 __all__ = ["Duty", "SmallestPipe", "duty_to_buy", "smallest_pipe"]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class SmallestPipe(Result):
     """The smallest pipe that carries a need; arrays of shape (pumps, lines, *quantities).
 
@@ -161,7 +159,6 @@ def _sorted(pipes: Sequence[Pipe]) -> tuple[Pipe, ...]:
     return tuple(sorted(pipes, key=lambda pipe: float(pipe.si.bore)))
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Duty(Result):
     """What to ask a pump for: the point its curve must reach; shape (lines, *quantities).
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -22,7 +21,6 @@ _CORRUGATED = 0.5 * sum(open_channel.manning_n("corrugated pe")[:2])
 _CLEAN = 0.6096
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class GravityCheck(Result):
     """Gravity pipes of the stock sizes, smooth and corrugated, on one fall.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -26,7 +25,6 @@ _LONGEST = 7 * 86400.0
 _STANDS = 0.0127
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class BranchFlow(Result):
     """What a storm does at the low spot of a branch.
 

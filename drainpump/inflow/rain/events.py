@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +21,6 @@ if TYPE_CHECKING:
 _REMEMBERED = ("peak_pond", "pond_min", "starts", "overflow", "peak_depth", "weakest", "status")
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class RainEvents(Result):
     """The events of a record, parted by dry spells.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -27,7 +26,6 @@ class RainWarning(DrainpumpWarning):
     """Rain that can be reckoned with, but not quite as it was given."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class RainDepth(Result):
     """Rain of a duration.
 

@@ -24,7 +24,6 @@ _FOOT = u.UNITS["ft"].factor
 _SHORTEST = 1.0
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class Concentration(Result):
     """How long water takes along one way; ways one behind another add.
 

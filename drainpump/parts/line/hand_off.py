@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -106,7 +105,6 @@ class GravityHandOff(Outlet):
         )
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class GravityFlow(Result):
     """How a gravity pipe takes a flow.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeAlias, get_args
 
@@ -33,7 +32,6 @@ OF_RUN = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class LineHead(Result):
     """The head a line asks at a flow, and what it is made of.
 

@@ -8,7 +8,6 @@ answers those four and goes through the same system curve.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, Literal, Self
 
 import numpy as np
@@ -275,7 +274,6 @@ class PopUpOutlet(Outlet):
         )
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class GapLoss(Result):
     """What a pop-up emitter takes at a flow.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import html
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -30,7 +29,6 @@ ORIGINS = {
 _ENDS = 10
 
 
-@dataclass(frozen=True, eq=False, repr=False)
 class CurveHead(Result):
     """What a pump makes at given flows, from `PumpCurve.head`.
 
