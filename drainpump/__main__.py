@@ -163,13 +163,14 @@ def _picture(outcome: Outcome, plot: str, units: System) -> None:
     from drainpump.parts.pump.curve import PumpCurve
     from drainpump.plots import duty
 
-    candidates, job = outcome.selection.candidates, outcome.job
+    candidates = outcome.selection.candidates
+    need: Any = outcome.job.need_lps
     line = candidates[0].line
     pumps = {
         c.pump.name: c.pump for c in candidates if c.line is line and isinstance(c.pump, PumpCurve)
     }
     best = list(pumps.values())[:5]
-    ax = duty(best, line, candidates[0].pit, units=units, need_lps=job.need_lps)
+    ax = duty(best, line, candidates[0].pit, units=units, need_lps=need)
     invented = " (invented pumps)" if any(pump.invented for pump in best) else ""
     which = f"the best {len(best)} pumps" if len(best) > 1 else "the best pump"
     ax.set_title(f"{line.name}: {which} for it{invented}")

@@ -14,6 +14,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 import drainpump as dp
+from drainpump.paper.demo import market_garden
 from drainpump.physics import friction, water
 from drainpump.physics.constants import GRAVITY
 
@@ -65,6 +66,14 @@ def r1_pit(**changes: Any) -> dp.Pit:
     """The pit of the reference problem, with changes by keyword."""
     given = {"diameter_in": 18, "depth_in": 30, "off_in": 6, "on_in": 13}
     return dp.Pit(**given | changes)
+
+
+def garden_by_need(need_gpm: float = 35) -> dp.Job:
+    """The invented market garden without its water: a flow is needed, not a dry low spot."""
+    limits = dp.Limits(starts_max_per_h=60, run_min_s=20)
+    return market_garden().replace(
+        need_gpm=need_gpm, water=None, pond_area_ft2=None, backup=None, limits=limits
+    )
 
 
 def slope_of(pipe: dp.Pipe, law: str, velocity: float, viscosity: float) -> float:

@@ -37,7 +37,8 @@ def line(**more: Any) -> dp.DischargeLine:
 
 def test_a_job_of_the_first_version_reads_to_the_same_results() -> None:
     job = dp.read_job(DOCUMENTS / "job_version_1.json")
-    assert job.to_dict() == json.loads((DOCUMENTS / "job_version_1.json").read_text("utf-8"))
+    typed = json.loads((DOCUMENTS / "job_version_1.json").read_text("utf-8"))
+    assert job.to_dict() == typed | {"schema_version": 2, "defaults_of": 1}
     pumps = {p.name: p for p in dp.read_curves("curves_demo")}
     # as the library that wrote it answered
     for pump, i, flow in (
@@ -49,9 +50,46 @@ def test_a_job_of_the_first_version_reads_to_the_same_results() -> None:
         assert op.flow_gpm == pytest.approx(flow, rel=1e-12)
     # it did not say where a curve comes from
     read = [{k: v for k, v in p.to_dict().items() if k != "origin"} for p in pumps.values()]
-    assert input_hash(job.to_dict() | {"pumps": read}) == (
+    assert input_hash(typed | {"pumps": read}) == (
         "639150cc6ecba8b7c06db6a0c201301f82f3576ed3151b583d1f000c83f91edb"
     )
+
+
+def pair(c: Any) -> list[str]:
+    return [c.pump.name, c.line.name]
+
+
+#: as the first release answered, to the last digit
+FIRST = json.loads((DOCUMENTS / "jobs_version_1.json").read_text("utf-8"))
+
+
+@pytest.mark.parametrize("stored", FIRST, ids=[one["why"] for one in FIRST])
+def test_jobs_of_the_first_version_are_answered_as_then(stored: dict[str, Any]) -> None:
+    job = dp.Job.from_dict(stored["document"])
+    outcome, then = job.run(), stored["results"]
+    chosen = outcome.selection
+    assert (chosen.best and pair(chosen.best)) == then["best"]
+    assert [pair(c) for c in chosen.accepted] == then["accepted"]
+    assert chosen.certainty == then["certainty"]
+    rows = {tuple(pair(c)): c for c in chosen.candidates}
+    for was in then["candidates"]:
+        now = rows[was["pump"], was["line"]]
+        assert now.status == was["status"]
+        assert sorted(x.code for x in now.reasons) == was["codes"]
+        assert sorted(x.code for x in now.warnings) == was["warned"]
+        for name in ("flow_gpm", "head_ft", "probability", "cost", "worst_starts_per_h"):
+            told = None if was[name] is None else pytest.approx(was[name], rel=1e-9)
+            assert getattr(now, name) == told, name
+    for name, value in (then["cycle"] or {}).items():
+        assert getattr(outcome.cycling, name) == pytest.approx(value, rel=1e-9)
+    if then["band_gpm"] is not None:
+        assert outcome.band is not None
+        assert dict(outcome.band.flow_gpm) == pytest.approx(then["band_gpm"], rel=1e-9)
+    assert [row["input"] for row in outcome.swings] == then["swings"]
+    # and again after a round trip, as a document of this version
+    again = dp.Job.from_json(job.to_json())
+    assert again == job
+    assert again.to_dict() == stored["document"] | {"schema_version": 2, "defaults_of": 1}
 
 
 def test_a_record_of_the_first_version_reads_to_the_same_results() -> None:
@@ -133,8 +171,8 @@ def test_a_job_of_files_holds_their_path_until_its_pumps_change(tmp_path: Path) 
          "$.lines[0].runs[0].length_ft: must be a number; it is null."),
         ({"lines": [line(), 3]},
          "lines=3: must hold DischargeLine; make one with DischargeLine(...)."),
-        ({"pumps": [dp.parallel([PLATE, PLATE])]},
-         "pump '2 × P': a job holds single pumps, no bank; give its curves."),
+        ({"pumps": [line()]},
+         f"pumps={line()!r}: must hold PumpCurve or banks; make one with PumpCurve(...)."),
     ],
 )  # fmt: skip
 def test_a_job_describes_one_case(change: dict[str, Any], message: str) -> None:

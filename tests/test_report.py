@@ -305,12 +305,13 @@ def test_what_cannot_be_reported_is_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.report(7)  # type: ignore[arg-type]
     assert str(err.value) == ("subject=7: must be a Job, its Outcome or a Selection; make a Job.")
+
+
+def test_a_bank_is_reported_as_any_pump() -> None:
+    job = dp.Job.from_dict(WHOLE)
     bank = dp.parallel([job.pumps[0], job.pumps[0]])
-    with pytest.raises(dp.InputError) as err:
-        dp.report(dp.select(bank, job.lines, need_gpm=20))
-    assert str(err.value) == (
-        f"pump {bank.name!r}: a job holds single pumps, no bank; give its curves."
-    )
+    found = dp.report(dp.select(bank, job.lines[1:], need_gpm=20))
+    assert found.to_dict()["inputs"]["pumps"] == [bank.to_dict()]
 
 
 def test_a_need_is_said_as_it_was_typed() -> None:

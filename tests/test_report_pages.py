@@ -14,6 +14,7 @@ import drainpump as dp
 from drainpump.paper.demo import market_garden
 from drainpump.paper.words import between, digits, two
 from tests.notebook import ROOT
+from tests.problems import garden_by_need
 from tests.test_job import changed
 
 BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
@@ -21,7 +22,7 @@ BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser")))
 
 @pytest.fixture(scope="module")
 def outcome() -> dp.Outcome:
-    return market_garden().with_pumps(dp.read_curves(str(ROOT / "curves_demo"))).run()
+    return garden_by_need().with_pumps(dp.read_curves(str(ROOT / "curves_demo"))).run()
 
 
 @pytest.fixture(scope="module")
@@ -109,7 +110,7 @@ def jobs() -> list[dp.Job]:
     return [
         garden,
         garden.replace(need_gpm=500),
-        garden.replace(pit=None, inflow_gpm=None, limits=None),
+        garden_by_need().replace(pit=None, inflow_gpm=None, limits=None, pumps=garden.pumps),
         garden.replace(lines=garden.lines[2:], costs=dp.Costs(pipe_per_ft=3, currency="crowns")),
         dp.Job.from_dict(changed("need_gpm", 20)),
         dp.Job.from_dict(changed("inflow_lps", 6)),

@@ -39,7 +39,7 @@ class Judged:
 
     def hard(self, rule: Rule) -> bool:
         """True where breaking the rule rejects."""
-        return rule.limit_name not in self.limits.soft
+        return not {rule.limit_name, rule.code} & {*self.limits.soft}
 
     @property
     def missed(self) -> FloatArray:

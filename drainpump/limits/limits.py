@@ -46,6 +46,9 @@ SOURCES: dict[str, str] = {
 #: limits that only ever warn: what is to be preferred, and what is to be known
 ADVICE = ("best_flow_preferred", "need_max_share")
 
+#: what may be soft besides: that a pump does not say a figure which a limit asks for
+UNSAID = ("solids_unknown", "voltage_unknown")
+
 #: limits that only storms can break
 OF_STORMS = ("pond_depth_max", "pond_max", "overflow")
 
@@ -114,8 +117,9 @@ class Limits(Part):
     soft : iterable of str, default ("outlet_size",)
         Limits that only warn. Names: velocity_min, velocity_max, starts_max, run_min,
         range_share_max, best_flow, solids_min, voltage, outlet_size, hand_off,
-        pond_depth_max, pond_max, overflow, cost_max; and best_flow_preferred and
-        need_max_share, which never do more.
+        pond_depth_max, pond_max, overflow, cost_max; solids_unknown and voltage_unknown, for
+        a pump that does not say; and best_flow_preferred and need_max_share, which never do
+        more.
     without : iterable of str, default ()
         Limits left out altogether, by the same names.
 
@@ -178,7 +182,7 @@ class Limits(Part):
         without: Iterable[str] = (),
     ) -> None:
         said = u.Typed(locals())
-        self.soft = tuple(dict.fromkeys([*_names("soft", soft), *ADVICE]))
+        self.soft = tuple(dict.fromkeys([*_names("soft", soft, UNSAID), *ADVICE]))
         self.without = _names("without", without)
         self._velocity_min, self._velocity_max = (
             one_measure(name, said.take(name, "velocity", ("fps", usual)))
@@ -276,13 +280,14 @@ def unjudged_starts(limits: Limits, worst: float) -> str:
     )
 
 
-def _names(label: str, names: Iterable[str]) -> tuple[str, ...]:
+def _names(label: str, names: Iterable[str], more: Iterable[str] = ()) -> tuple[str, ...]:
     if isinstance(names, str) or not isinstance(names, Iterable):
         raise wrong(label, names, "must be a list of names", "put the name in a list")
     given = tuple(names)
+    known = [*SOURCES, *more]
     for name in given:
-        if name not in SOURCES:
-            raise wrong(label, name, "must name a limit", nearest(name, list(SOURCES)))
+        if name not in known:
+            raise wrong(label, name, "must name a limit", nearest(name, known))
     return given
 
 

@@ -21,14 +21,13 @@ from drainpump.paper.commissioning import Entry, sheet
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.field_tests import FIELD_TEST, field_test_from, field_test_of
 from drainpump.paper.document.json_text import load
-from drainpump.paper.document.shapes import (
+from drainpump.paper.document.shapes import Key, Object
+from drainpump.paper.document.values import (
     ANYTHING,
     Either,
-    Key,
     Listed,
     Named,
     Number,
-    Object,
     Shape,
     Text,
     Whole,

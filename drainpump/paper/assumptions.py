@@ -18,7 +18,7 @@ from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve_shown import ORIGINS
 
 if TYPE_CHECKING:
-    from drainpump.paper.job import Job
+    from drainpump.paper.document.asked import Asked
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.part import Part
 
@@ -48,7 +48,7 @@ class Assumption:
     where: tuple[str, ...] = ()
 
 
-def assumptions(job: Job) -> tuple[Assumption, ...]:
+def assumptions(job: Asked) -> tuple[Assumption, ...]:
     """List what a job's answer rests on; what several lines share stands once."""
     shared: dict[tuple[str, str, bool, str], list[str]] = {}
     for line in job.lines:
@@ -74,7 +74,7 @@ def _physics() -> Iterator[Assumption]:
     )  # fmt: skip
 
 
-def _origins(job: Job) -> Iterator[Assumption]:
+def _origins(job: Asked) -> Iterator[Assumption]:
     """Where each curve comes from, but for points that the job itself holds."""
     curves = [c for p in job.pumps for c in (p.si.curves if isinstance(p, PumpBank) else (p,))]
     for name, origin in dict.fromkeys((c.name, c.origin) for c in curves):
@@ -132,15 +132,15 @@ def _given(part: Part, name: str) -> bool:
     return any(key == name or key.startswith(f"{name}_") for key in part.given)
 
 
-def _limits(job: Job) -> Iterator[Assumption]:
-    limits = Limits() if job.limits is None else job.limits
+def _limits(job: Asked) -> Iterator[Assumption]:
+    limits, typed = job.limits_in_force, Limits() if job.limits is None else job.limits
     for name, value in limits.in_words().items():
         soft = " (only warns)" if name in limits.soft else ""
         label = f"limit {name.replace('_', ' ')}"
-        yield Assumption(label, value + soft, not _given(limits, name), limits.sources[name])
+        yield Assumption(label, value + soft, not _given(typed, name), limits.sources[name])
 
 
-def _doubt(job: Job) -> Iterator[Assumption]:
+def _doubt(job: Asked) -> Iterator[Assumption]:
     if job.doubt is None:
         yield Assumption(
             "doubt", "none: each result is one number, without a band", False, "given as none"
@@ -169,7 +169,7 @@ def _key(name: str) -> str:
     return {"lift": "lift_ft", "k": "k_log"}.get(name, f"{name}_pct")
 
 
-def _costs(job: Job) -> Iterator[Assumption]:
+def _costs(job: Asked) -> Iterator[Assumption]:
     if job.costs is None:
         return
     for name, label, source in (

@@ -51,7 +51,7 @@ def cautions_of(outcome: Outcome) -> list[str]:
 
 def _own(outcome: Outcome) -> Iterator[str]:
     """What this job's own answer warns of."""
-    first, job = outcome.first, outcome.job
+    first = outcome.first
     where = f"{first.pump.name} on {first.line.name}"
     if outcome.selection.best is None:
         yield "Nothing on the list serves; what is told is the nearest of the rejected."
@@ -79,8 +79,8 @@ def _own(outcome: Outcome) -> Iterator[str]:
             "The outlet can be blocked or freeze shut: give the line a relief opening at the "
             "house end, where water may come out and does no harm."
         )
-    if job.pit is not None:
+    if first.pit is not None:
         yield (
-            f"Without the pump the pit spills over its rim, {two(job.pit.si.depth, 'in')} above "
+            f"Without the pump the pit spills over its rim, {two(first.pit.si.depth, 'in')} above "
             "its floor: say where that water goes, and keep it off paths and away from walls."
         )

@@ -4,88 +4,96 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from importlib.resources import files
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
-from drainpump import units as u
-from drainpump.choose.objectives import RankedBy
-from drainpump.choose.select import USUAL
-from drainpump.doubt.doubt import Doubt
-from drainpump.errors import Heard, InputError, inside, listening, wrong
-from drainpump.inflow.water import Water
-from drainpump.limits.costs import Costs
-from drainpump.limits.limits import Limits
+from drainpump.errors import InputError, inside, listening
 from drainpump.paper.document import part_shapes as shapes
+from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
+from drainpump.paper.document.first_version import upgraded
 from drainpump.paper.document.json_text import MOST_BYTES, parse
-from drainpump.paper.document.shapes import Key, Listed, Whole
-from drainpump.paper.laying import Laying
+from drainpump.paper.document.shapes import Key
+from drainpump.paper.document.values import Either, Listed, Number, Text, Whole
 from drainpump.paper.outcome import Outcome, outcome_of
 from drainpump.parts.csv_sheet import read_at_most
-from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.part import Part, each
-from drainpump.parts.pit import Pit
-from drainpump.parts.pump.curve import PumpCurve
-from drainpump.units import View
+from drainpump.parts.part import each
+from drainpump.parts.pump.bank import Pump, pump_from_dict
+from drainpump.physics.tables import read_table
 
 __all__ = ["JOB", "SCHEMA_VERSION", "Job", "read_job"]
 
-#: of the document: raised when a reader of the old one could misread the new one
-SCHEMA_VERSION = 1
-#: operating points a job may ask for; select keeps 9 bytes of each
-_MOST_POINTS = 50_000_000
-_CLASSES: dict[str, type[Part]] = {
-    "pit": Pit,
-    "limits": Limits,
-    "doubt": Doubt,
-    "costs": Costs,
-    "water": Water,
-    "laying": Laying,
-}
 
-
-class Job(Part):
-    """A job: pumps and lines to choose from, the pit, and what is needed of them.
+class Job(Asked):
+    """A job: the site and its water, pumps and lines to choose from, and what is wanted.
 
     Parameters
     ----------
-    pumps : sequence of PumpCurve, default ()
+    name, story : str, optional
+        The job's name, and the site in words.
+    pumps : sequence of PumpCurve or banks, default ()
         May come later, by `with_pumps`.
     lines : sequence of DischargeLine
         One at least; their quantities are scalars.
-    need_gpm, need_lps : float
-        Flow needed at the pump-off level, >= 0. Exactly one.
+    pit : Pit or sequence of Pit, optional
+        Several are candidates, as pumps and lines are.
+    floats : {"given", "find"}
+        "find" leaves the on level to the choice, see `select`.
+    water : Water, optional
+        What comes to the pit: its storms, one a return period of its rain table, are routed
+        through every candidate, and its branches held against the chosen pump.
+    return_year : sequence of float, optional
+        Which storms, > 0, within the table's; by default those of the table.
+    annual_maxima : bool, default False
+        Whether the rain's return periods are of annual maxima, see `select`.
+    pond_area_ft2, pond_area_m2 : float, optional
+        Area over which water stands above the pit's rim, > 0.
+    pond_storage : PondStorage, optional
+        The same as a table of volumes by depth.
+    overflow_in, overflow_mm : float, optional
+        Level above the pit's floor at which the pond runs over, >= 0.
+    need_gpm, need_lps : float, optional
+        Flow needed at the pump-off level, >= 0. May be left out where ``limits`` say what
+        has to stay dry, and ``dry_up_to_year`` how often.
     inflow_gpm, inflow_lps : float, optional
-        Steady inflow for the cycle that is reported, >= 0; needs a pit.
-    pit : Pit, optional
+        Steady inflow for the cycle and the outage, >= 0; by default the water's steady part.
     limits : Limits, optional
         ``Limits()`` where not given.
+    backup : Backup, optional
+        An outage to be reckoned with, and what carries on in it.
+    laying : Laying, optional
+        How the line is laid, for the take-off.
+    ground : str, default "sandy loam"
+        What the water falls on at the outlet, a row of the sourced table.
+    costs : Costs, optional
+        Prices; without them no cost is said.
     doubt : Doubt, optional
         ``Doubt.usual()`` where not given: results have bands and the need a probability.
         ``Doubt()`` doubts nothing, and the job's ``doubt`` is then None.
-    costs : Costs, optional
-    water : Water, optional
-        What comes to the pit: its storms, one a return period of its rain table, are routed
-        through the pit, and its branches held against the pump.
-    laying : Laying, optional
-        How the line is laid, for the take-off.
     certainty : float, default 0.9
+        Probability with which the need must be carried, 0 <= certainty <= 1.
     objective : {"least", "flow", "cost", "starts", "energy"}
+        What the accepted are ranked by, see `select`.
     samples, seed : int
         Of the draws from the doubt.
-    name, story : str, optional
-        The job's name, and the site in words.
+    defaults_of : int, default 2
+        Version of the document whose defaults stand for what is left out: 1 is the first
+        release's choice, most flow, nothing doubted and fewer limits.
 
     Attributes
     ----------
+    pits : tuple of Pit
+        The one pit, or all of them.
+    limits_in_force : Limits
     warnings : tuple of Heard
         Warnings given while the job was read from a document, each with its path.
 
     Raises
     ------
     UnitError, InputError
-        Bad units or values, arrays, or more operating points than 50 million.
+        Bad units or values, arrays, nothing wanted, or more operating points than 50 million.
 
     Examples
     --------
@@ -100,84 +108,6 @@ class Job(Part):
     36.3
     """
 
-    #: heard while the job was read
-    warnings: tuple[Heard, ...] = ()
-
-    need_gpm, need_lps = View("_need"), View("_need")
-    inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
-
-    _nested: ClassVar = {
-        "lines": each(DischargeLine.from_dict),
-        **{name: cls.from_dict for name, cls in _CLASSES.items()},
-    }
-
-    def __init__(
-        self,
-        *,
-        pumps: Sequence[PumpCurve | CurveFiles] = (),
-        lines: Sequence[DischargeLine],
-        need_gpm: float | None = None,
-        need_lps: float | None = None,
-        inflow_gpm: float | None = None,
-        inflow_lps: float | None = None,
-        pit: Pit | None = None,
-        limits: Limits | None = None,
-        doubt: Doubt | None = None,
-        costs: Costs | None = None,
-        water: Water | None = None,
-        laying: Laying | None = None,
-        certainty: float = 0.9,
-        objective: RankedBy = "least",
-        samples: int = 512,
-        seed: int = 0,
-        name: str = "",
-        story: str = "",
-    ) -> None:
-        given = {
-            "pit": pit,
-            "limits": limits,
-            "doubt": doubt,
-            "costs": costs,
-            "water": water,
-            "laying": laying,
-        }
-        for key, part in given.items():
-            if part is not None and not isinstance(part, _CLASSES[key]):
-                raise wrong(key, part, f"must be {_CLASSES[key].__name__}", "make one, or leave it")
-        for key, listed in (("pumps", pumps), ("lines", lines)):
-            if not isinstance(listed, Sequence):
-                raise wrong(key, listed, "must be a list", f"put it in one, {key}=[...]")
-        for line in lines:
-            if not isinstance(line, DischargeLine):
-                mend = "make one with DischargeLine(...)"
-                raise wrong("lines", line, "must hold DischargeLine", mend)
-        need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps)
-        inflow = u.maybe("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps)
-        if inflow is not None and pit is None:
-            raise InputError("inflow: no pit given; an inflow is pumped out of a pit, give one.")
-        u.plain("certainty", certainty, low=0.0, high=1.0, mend="give a probability")
-        self._need, self._inflow = need, inflow
-        self.pumps, self.lines = tuple(_single(pumps)), _told_apart(lines)
-        self.pit, self.limits, self.costs = pit, limits, costs
-        self.doubt = USUAL if doubt is None else None if doubt == Doubt() else doubt
-        self.water, self.laying = water, laying
-        self.certainty, self.objective = certainty, objective
-        self.samples, self.seed = samples, seed
-        self.name, self.story = name, story
-        JOB.check(self.to_dict(), "$")
-        self._check_size()
-        _check_names("pumps", self.pumps)
-        _check_names("lines", self.lines)
-
-    def _check_size(self) -> None:
-        draws = 1 if self.doubt is None else self.samples
-        points = len(self.pumps) * len(self.lines) * draws
-        if points > _MOST_POINTS:
-            raise InputError(
-                f"job: {points} operating points: must be at most {_MOST_POINTS}; give fewer "
-                "pumps, lines or samples."
-            )
-
     @classmethod
     def from_dict(
         cls, document: Mapping[str, Any], *, curves_from: str | os.PathLike[str] | None = None
@@ -187,7 +117,8 @@ class Job(Part):
         Parameters
         ----------
         document : mapping
-            As `schema` says.
+            As `schema` says; one of the first version is brought up to this one, and keeps
+            that version's defaults.
         curves_from : path-like, optional
             The folder whose CSV files a pump's ``{"curves": "path"}`` may name, 20 MB in all.
             Without it the document opens no file, and such a pump is refused.
@@ -202,9 +133,7 @@ class Job(Part):
         UnitError, InputError
             With the place in the document: ``$.lines[0].runs[1].length_ft=-3: ...``.
         """
-        if isinstance(document, Mapping) and "schema_version" in document:
-            # first, for another version's keys may all be other ones
-            JOB.keys[0].shape.check(document["schema_version"], "$.schema_version")
+        document = upgraded(document)
         said = JOB.check(document, "$")
         del said["schema_version"]
         with listening() as heard, inside("$"):
@@ -232,35 +161,27 @@ class Job(Part):
 
     @staticmethod
     def schema() -> dict[str, Any]:
-        """Return the JSON Schema (draft 2020-12) of a job, as ``paper/data/job.schema.json``."""
-        return {
-            "$schema": "https://json-schema.org/draft/2020-12/schema",
-            "$id": f"urn:drainpump:job:{SCHEMA_VERSION}",
-            "description": "A drainage pump job: pumps, lines, pit, need, limits, doubt and "
-            "costs. The unit is the last word of every key; a quantity stands under exactly one "
-            "of its spellings.",
-            **JOB.schema(),
-        }
+        """Return the JSON Schema (draft 2020-12) of a job: ``paper/data/job.schema.json``.
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the job as plain values: numbers, units and files of curves as typed."""
-        return {"schema_version": SCHEMA_VERSION} | super().to_dict()
+        Each key has a title, a description, its unit, default, bounds and choices, where it
+        has them; alternatives stand as ``oneOf``.
+        """
+        schema: dict[str, Any] = _shipped("job.schema.json")
+        return schema
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """Return the job as JSON text."""
         return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
 
-    def _replaced(self, changes: dict[str, Any]) -> Any:
-        job = super()._replaced(changes)
-        vars(job)["warnings"] = self.warnings
-        return job
-
-    def with_pumps(self, pumps: Sequence[PumpCurve]) -> Job:
+    def with_pumps(self, pumps: Sequence[Pump]) -> Job:
         """Return the job for other pumps; its document then holds their points."""
         return self.replace(pumps=tuple(pumps))
 
     def run(self) -> Outcome:
-        """Choose, and work out what is reported of the choice.
+        """Do the job in the order of the work, and keep what was warned of meanwhile.
+
+        Gravity check, water and storms, the choice, its weakest links, cycle and floats, the
+        outage, side checks, take-off, acceptance, and what to measure next.
 
         Returns
         -------
@@ -275,67 +196,33 @@ class Job(Part):
             raise InputError("$.pumps: none; give curves, or the path of their files.")
         return outcome_of(self)
 
-    def __str__(self) -> str:
-        name = f"{self.name!r}: " if self.name else ""
-        asked = [f"{u.both(self._need.si, self._need.unit)} needed, by {self.objective}"]
-        asked += [key for key in _CLASSES if getattr(self, key) is not None]
-        counts = f"{len(self.pumps)} pumps × {len(self.lines)} lines"
-        return f"Job({name}{counts}; {'; '.join(asked)})"
 
-    def _repr_html_(self) -> str:
-        import html
-
-        return f"<p>{html.escape(str(self))}</p><p>{html.escape(self.story)}</p>"
-
-
+#: the stem of return_year is no keyword of Python
+_RETURN: dict[str, Any] = {"return": Listed(Number(), 1, 50)}
 #: a job's keys are the keywords of `Job`
 JOB = shapes.shape_of(
-    "drainpump job", Job, "need",
+    "drainpump job", Job,
     before=[Key("schema_version", Whole(SCHEMA_VERSION, SCHEMA_VERSION), required=True)],
-    pumps=Listed(shapes.PUMP, 0, 2000), lines=Listed(shapes.LINE, 1, 200), pit=shapes.PIT,
+    pumps=Listed(shapes.PUMP, 0, 2000), lines=Listed(shapes.LINE, 1, 200),
+    pit=Either((list, tuple), Listed(shapes.PIT, 1, 50), shapes.PIT),
     limits=shapes.LIMITS, doubt=shapes.DOUBT, costs=shapes.COSTS, water=shapes.WATER,
-    laying=shapes.LAYING, story=shapes.LONG,
-    samples=Whole(1, 65_536), seed=Whole(0, 2**32 - 1),
+    pond_storage=shapes.POND, backup=shapes.BACKUP, laying=shapes.LAYING, story=shapes.LONG,
+    ground=Text(choices=tuple(row["ground"] for row in read_table("scour_velocity.csv"))),
+    samples=Whole(1, 65_536), seed=Whole(0, 2**32 - 1), defaults_of=Whole(1, SCHEMA_VERSION),
+    **_RETURN,
 )  # fmt: skip
+Job._shape = JOB
 
 
-def _single(pumps: Sequence[Any]) -> Iterator[PumpCurve]:
-    """The pumps, those of files in their place; a bank is refused by name."""
-    for pump in pumps:
-        if isinstance(pump, CurveFiles):
-            yield from pump.pumps
-        elif isinstance(pump, PumpCurve):
-            yield pump
-        else:
-            name = getattr(pump, "name", pump)
-            raise InputError(f"pump {name!r}: a job holds single pumps, no bank; give its curves.")
+def _shipped(name: str) -> Any:
+    """Read a schema as it is shipped."""
+    return json.loads((files("drainpump.paper") / "data" / name).read_text(encoding="utf-8"))
 
 
-def _told_apart(lines: Sequence[DischargeLine]) -> tuple[DischargeLine, ...]:
-    """The lines; one that nobody named, and that is described as another is, with a number."""
-    taken = [line.name for line in lines]
-    again = [name in taken[:i] for i, name in enumerate(taken)]
-    return tuple(
-        line.variant(name=f"{line.name} (line {i + 1})")
-        if again[i] and "name" not in line.given
-        else line
-        for i, line in enumerate(lines)
-    )
-
-
-def _check_names(key: str, parts: Sequence[Any]) -> None:
-    """Refuse two of one name: nobody could tell which of them was chosen."""
-    first: dict[str, int] = {}
-    for i, part in enumerate(parts):
-        if (at := first.setdefault(part.name, i)) != i:
-            allowed = f"is the name of {key}[{at}] already"
-            raise wrong(f"{key}[{i}].name", part.name, allowed, "give each a name of its own")
-
-
-def _read_pump(folder: CurveFolder, given: Mapping[str, Any]) -> PumpCurve | CurveFiles:
-    """Build a pump of its points, or read those of files."""
+def _read_pump(folder: CurveFolder, given: Mapping[str, Any]) -> Pump | CurveFiles:
+    """Build a pump or a bank of its points, or read those of files."""
     curves = given.get("curves")
-    return PumpCurve.from_dict(given) if curves is None else folder.read(curves)
+    return pump_from_dict(given) if curves is None else folder.read(curves)
 
 
 def read_job(

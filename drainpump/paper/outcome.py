@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.select import select
@@ -14,12 +16,14 @@ from drainpump.cycling.switching import Cycle, cycle
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import INPUTS
 from drainpump.doubt.sensitivity import sensitivity
-from drainpump.errors import Heard, listening
+from drainpump.errors import Heard, inside, listening
 from drainpump.findings import Finding
 from drainpump.inflow.branch.gravity import gravity_check
+from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainTable
 from drainpump.inflow.storm import Hydrograph
 from drainpump.paper.acceptance import Acceptance, acceptance
+from drainpump.paper.document.asked import Asked
 from drainpump.paper.take_off import TakeOff, take_off
 from drainpump.paper.words import two
 from drainpump.parts.line.line import DischargeLine
@@ -28,7 +32,34 @@ from drainpump.routing.route import Routing, route
 from drainpump.units import FloatArray
 from drainpump.why.side_checks import side_checks
 
-__all__ = ["Outcome", "outcome_of"]
+__all__ = ["DryUpTo", "Outcome", "outcome_of"]
+
+
+@dataclass(frozen=True)
+class DryUpTo:
+    """How rare a storm is kept.
+
+    Attributes
+    ----------
+    year : float
+        Return period up to which the limits on pond and overflow hold; without such limits,
+        up to which no water stands above the rim.
+    low_year, high_year : float or None
+        P10 and P90 of it; None without a doubt.
+    status : str
+        ``ok``, or ``below`` or ``beyond`` where the table of storms ends before.
+    yearly_probability : float
+        Of a storm in any year in which they fail; more than that ``below``, less ``beyond``.
+    text : str
+        The same in words.
+    """
+
+    year: float
+    low_year: float | None
+    high_year: float | None
+    status: str
+    yearly_probability: float
+    text: str
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -38,12 +69,14 @@ class Outcome:
     Attributes
     ----------
     job : Job
+        Typed as what all of it reads of a job.
     selection : Selection
         Every candidate, judged.
     first : Candidate
-        The best; where nothing serves, the first of the rejected.
+        The best; where nothing serves, the first of the rejected. Its ``pit`` is the one it
+        was judged in, with the floats in force.
     cycling : Cycle or None
-        Its cycle at the job's inflow.
+        Its cycle at the steady inflow.
     band : Band or None
         Its spread, where the job has a doubt.
     swings : tuple of dict
@@ -54,8 +87,13 @@ class Outcome:
         Of each branch to the pit, whether it or the pump is the weaker.
     storms, routing : Hydrograph and Routing, or None
         The water's storms, and what each does to the pit.
+    dry : DryUpTo or None
+        How rare a storm it keeps, where the storms have return periods.
     outage : Outage or None
-        How long the pit holds without power, at the job's inflow.
+        How long pit and pond hold without power at the steady inflow, and how long the
+        battery lasts, where there is one.
+    dark : Routing or None
+        The rarest storm in which the limits must hold, the power out from its peak on.
     checks : tuple of Finding
         The side checks, rough.
     take_off : TakeOff
@@ -67,7 +105,7 @@ class Outcome:
         about; all of them, however often the same was said before.
     """
 
-    job: Any = field(repr=False)
+    job: Asked = field(repr=False)
     selection: Selection
     first: Candidate
     cycling: Cycle | None
@@ -77,6 +115,8 @@ class Outcome:
     links: tuple[Finding, ...] = ()
     storms: Hydrograph | None = None
     routing: Routing | None = None
+    dry: DryUpTo | None = None
+    dark: Routing | None = None
     outage: Outage | None = None
     checks: tuple[Finding, ...] = ()
     take_off: TakeOff = field(kw_only=True)
@@ -92,56 +132,137 @@ class Outcome:
         return "".join(part._repr_html_() for part in found if part is not None)
 
 
-def outcome_of(job: Any) -> Outcome:
+def outcome_of(job: Asked) -> Outcome:
     """Do the job, and keep the warnings that were given meanwhile."""
     with listening() as heard:
         found = _work(job)
     return replace(found, warnings=tuple(dict.fromkeys((*job.warnings, *heard))))
 
 
-def _work(job: Any) -> Outcome:
-    """The job in the order of the work: gravity, choice, cycle, outage, checks, take-off."""
-    chosen = select(
-        job.pumps, job.lines, pit=job.pit, **job._need.spelled("need"),
-        limits=job.limits, doubt=job.doubt, certainty=None if job.doubt is None else job.certainty,
-        objective=job.objective, costs=job.costs, samples=job.samples, seed=job.seed,
-    )  # fmt: skip
+def _work(job: Asked) -> Outcome:
+    """The job in the order of the work; gravity is asked of the way that was chosen."""
+    storms = _storms(job)
+    chosen = _choice(job, storms)
     first = chosen.candidates[0]
-    pit = first.pit  # with the pump's own floats where the job leaves them open
-    inflow = None if job._inflow is None else job._inflow.spelled("inflow")
+    pit, need = first.pit, _flow_asked(job, storms)
+    inflow = _steady(job)
     turning = spread = out = None
     if pit is not None and inflow is not None:
         turning = cycle(first.pump, first.line, pit, **inflow)
-        out = outage(pit, **inflow)
-    swings: tuple[dict[str, Any], ...] = ()
+        out = outage(pit, **inflow, **_ground(job), **_battery(job, first))
     if job.doubt is not None:
         spread = band(
-            first.pump, first.line, job.doubt, job.samples, job.seed,
-            pit=pit, **(inflow or {}),
+            first.pump, first.line, job.doubt, job.samples, job.seed, pit=pit, **(inflow or {}),
         )  # fmt: skip
-        swings = _swings(first, job)
-    storms, routed = _in_storms(job, first)
-    links: tuple[Finding, ...] = ()
-    if job.water is not None and first.si.flow > 0:
-        links = job.water.weakest_link(flow_lps=float(first.flow_lps))
+    routed = dark = None
+    if storms is not None and pit is not None and first.si.flow > 0:
+        routed = route(first.pump, first.line, pit, storms, **_ground(job))
+        dark = _dark(job, first, storms)
     return Outcome(
-        job, chosen, first, turning, spread, swings, links=links, storms=storms, routing=routed,
-        gravity=by_gravity(first.line, pit, job.si.need),
-        outage=out,
-        checks=side_checks(first.pump, first.line).checks,
+        job, chosen, first, turning, spread, _swings(first, job),
+        gravity=by_gravity(first.line, pit, need),
+        links=_links(job, first), storms=storms, routing=routed, dry=_dry(first),
+        dark=dark, outage=out,
+        checks=side_checks(first.pump, first.line, ground=job.ground).checks,
         take_off=take_off(first.pump, first.line, pit, laying=job.laying, costs=job.costs),
         acceptance=acceptance(first, pit, spread),
     )  # fmt: skip
 
 
-def _in_storms(job: Any, first: Candidate) -> tuple[Hydrograph | None, Routing | None]:
-    """The water's storms, one a return period, and what each does to the pit."""
-    rain = None if job.water is None else job.water.rain
-    many = isinstance(rain, RainTable) and rain.return_year is not None
-    if not many or first.pit is None or not first.si.flow > 0:
-        return None, None
-    storms = job.water.storms()
-    return storms, route(first.pump, first.line, first.pit, storms)
+def _storms(job: Asked) -> Hydrograph | None:
+    """What the rain brings to the pit: a storm a return period, or the one there is."""
+    if job.water is None:
+        return None
+    with inside("$.water"):
+        if isinstance(job.water.rain, Hyetograph):
+            return job.water.hydrograph()
+        rain = job.water.rain
+        if not isinstance(rain, RainTable) or rain.return_year is None:
+            return None
+        return job.water.storms(return_year=job.return_year)
+
+
+def _choice(job: Asked, storms: Hydrograph | None) -> Selection:
+    return select(
+        job.pumps, job.lines, pit=job.pit, storms=storms, annual_maxima=job.annual_maxima,
+        **({} if storms is None else _ground(job)),
+        **({} if job._need is None else job._need.spelled("need")),
+        limits=job.limits_in_force, doubt=job.doubt,
+        certainty=None if job.doubt is None else job.certainty, objective=job.objective,
+        costs=job.costs, floats=job.floats, samples=job.samples, seed=job.seed,
+    )  # fmt: skip
+
+
+def _ground(job: Asked) -> dict[str, Any]:
+    """The low spot around the pit, by the keywords of `route`."""
+    found: dict[str, Any] = {"pond_storage": job.pond_storage}
+    for name, measure in (("pond_area", job._pond_area), ("overflow", job._overflow)):
+        found |= {} if measure is None else measure.spelled(name)
+    return found
+
+
+def _steady(job: Asked) -> dict[str, Any] | None:
+    """The inflow of the cycle and the outage: the job's, else the water's steady part."""
+    if job._inflow is not None:
+        return job._inflow.spelled("inflow")
+    steady = None if job.water is None else job.water._steady
+    return None if steady is None or not steady.si > 0 else steady.spelled("inflow")
+
+
+def _flow_asked(job: Asked, storms: Hydrograph | None) -> FloatArray:
+    """The flow (m³/s) that would have to be carried off by gravity: the need, else a peak."""
+    if job.si.need is not None or storms is None:
+        return np.zeros(()) if job._need is None else job._need.si
+    return np.asarray(storms.si.flow.reshape(-1, storms.si.time.size)[_rarest(job, storms)].max())
+
+
+def _rarest(job: Asked, storms: Hydrograph) -> int:
+    """Which of the storms is the rarest in which the limits must hold."""
+    if storms.return_year is None:
+        return -1
+    years, most = np.atleast_1d(storms.return_year), job.limits_in_force.dry_up_to_year
+    asked = years if most is None else years[years <= most * (1 + 1e-9)]
+    return int(np.flatnonzero(years == asked.max())[0]) if asked.size else int(years.argmin())
+
+
+def _links(job: Asked, first: Candidate) -> tuple[Finding, ...]:
+    if job.water is None or not first.si.flow > 0:
+        return ()
+    return job.water.weakest_link(flow_lps=float(first.flow_lps))
+
+
+def _dry(first: Candidate) -> DryUpTo | None:
+    year, chance = first.dry_up_to_year, first.yearly_probability
+    if year is None or chance is None:
+        return None
+    return DryUpTo(
+        float(year), first.dry_up_to_low_year, first.dry_up_to_high_year, first.dry_status,
+        chance, first.dry,
+    )  # fmt: skip
+
+
+def _battery(job: Asked, first: Candidate) -> dict[str, Any]:
+    """What a battery carries, by the keywords of `outage`."""
+    if job.backup is None or job.backup.battery_wh is None:
+        return {}
+    return {
+        "battery_wh": job.backup.battery_wh, "power_w": job.backup.power_w,
+        "pump": job.backup.battery_pump or first.pump, "line": first.line,
+    }  # fmt: skip
+
+
+def _dark(job: Asked, first: Candidate, storms: Hydrograph) -> Routing | None:
+    """The rarest storm asked, the power out from its heaviest inflow on."""
+    if job.backup is None or first.pit is None:
+        return None
+    flow = np.atleast_2d(storms.flow_lps)[_rarest(job, storms)]
+    start = float(u.from_si(storms.si.time[int(flow.argmax())], "min"))
+    storm = Hydrograph(flow_lps=flow, time_min=storms.time_min)
+    return route(
+        first.pump, first.line, first.pit, storm, **_ground(job),
+        outages=[(start, start + job.backup.outage_min)],
+        battery_wh=job.backup.battery_wh, battery_pump=job.backup.battery_pump,
+    )  # fmt: skip
 
 
 def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Finding | None:
@@ -161,15 +282,15 @@ def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Findin
     )  # fmt: skip
 
 
-def _swings(first: Candidate, job: Any) -> tuple[dict[str, Any], ...]:
+def _swings(first: Candidate, job: Asked) -> tuple[dict[str, Any], ...]:
     """What to measure next, largest swing first, in both units."""
-    assert job.doubt is not None
-    if not any(job.doubt.si.sigma(name) > 0 for name in INPUTS if name != "inflow"):
+    if job.doubt is None or not any(job.doubt.si.sigma(x) > 0 for x in INPUTS if x != "inflow"):
         return ()
+    # a storm's peak is no need: what stands in the low spot need not be carried
+    asked = {} if job._need is None else job._need.spelled("need")
     us, metric = (
         sensitivity(
-            first.pump, first.line, job.doubt, job.samples, job.seed,
-            **job._need.spelled("need"), units=units,
+            first.pump, first.line, job.doubt, job.samples, job.seed, **asked, units=units
         )
         for units in ("us", "metric")
     )  # fmt: skip

@@ -244,7 +244,7 @@ def _content(outcome: Outcome) -> dict[str, Any]:
     document = job.to_dict() | {"pumps": [pump.to_dict() for pump in job.pumps]}
     best = chosen.best
     results = {
-        "needed": u.both(job._need.si, job._need.unit),
+        "needed": chosen.wanted,
         "ranked_by": chosen.rule,
         "certainty": chosen.certainty,
         "currency": "" if job.costs is None else job.costs.currency,
@@ -265,7 +265,7 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "inputs": document,
         "assumptions": [asdict(one) for one in assumptions(job)],
         "results": results,
-        "rejections": [_rejection(c) for c in chosen.rejected],
+        "rejections": [_rejection(c, outcome) for c in chosen.rejected],
         "cautions": cautions_of(outcome),
         "warnings": [asdict(heard) for heard in outcome.warnings],
         "open_items": list(OPEN_ITEMS),
@@ -298,12 +298,14 @@ def _candidate(c: Candidate, chosen: Selection) -> dict[str, Any]:
     return row
 
 
-def _rejection(c: Candidate) -> dict[str, Any]:
+def _rejection(c: Candidate, outcome: Outcome) -> dict[str, Any]:
+    # with storms a change is sought by many routings: that of the one reported alone
+    told = outcome.storms is None or c is outcome.first
     return {
         "pump": c.pump.name,
         "line": c.line.name,
         "reasons": [reason.to_dict() for reason in c.reasons],
-        "change": c.change,
+        "change": c.change if told else "",
     }
 
 

@@ -193,9 +193,8 @@ def case(answer: Callable[[], Any]) -> Callable[[], Any]:
 
 # -- the invented sites: R1 and its neighbours, R2's yard, the demo
 
-_PACKAGE = Path(import_module("drainpump").__file__ or "").parent
 _CURVES = Path(__file__).parents[2] / "curves_demo"
-_GARDEN = next(_PACKAGE.rglob("market_garden.json"))
+_GARDEN = Path(__file__).parents[1] / "documents" / "job_version_1.json"
 _WATER = {"water_f": 59.31}
 
 

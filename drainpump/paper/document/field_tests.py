@@ -11,7 +11,8 @@ from drainpump import units as u
 from drainpump.errors import inside, joined
 from drainpump.field.reading import FieldTest, Kind, Place, check_tests
 from drainpump.paper.document.part_shapes import keys_of
-from drainpump.paper.document.shapes import ANYTHING, Either, Key, Named, Number, Object, Text
+from drainpump.paper.document.shapes import Key, Object
+from drainpump.paper.document.values import ANYTHING, Either, Named, Number, Text
 
 __all__ = ["FIELD_TEST", "field_test_from", "field_test_of"]
 

@@ -8,7 +8,7 @@ cannot tell: quantities that must be there, bounds on size, and what is nested.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from types import NoneType
 from typing import Any, Literal, get_args, get_origin
 
@@ -16,23 +16,15 @@ from drainpump import units as u
 from drainpump.doubt.doubt import Doubt
 from drainpump.foreign import READ, stem_of
 from drainpump.inflow.branch.collector import Collector
-from drainpump.inflow.rain.table import RainTable
+from drainpump.inflow.rain.hyetograph import Hyetograph
+from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.inflow.water import Water
 from drainpump.limits.costs import Costs
-from drainpump.limits.limits import SOURCES, Limits
-from drainpump.paper.document.shapes import (
-    Either,
-    Flag,
-    Key,
-    Listed,
-    Named,
-    Number,
-    Object,
-    OneOf,
-    Shape,
-    Text,
-)
+from drainpump.limits.limits import SOURCES, UNSAID, Limits
+from drainpump.paper.document.backup import Backup
+from drainpump.paper.document.shapes import Key, Object, OneOf
+from drainpump.paper.document.values import NULL, Either, Flag, Listed, Named, Number, Shape, Text
 from drainpump.paper.laying import Laying
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.hand_off import GravityHandOff
@@ -41,11 +33,13 @@ from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
 from drainpump.parts.line.run import Run
 from drainpump.parts.pit import Pit
-from drainpump.parts.pond import PondStorage
+from drainpump.parts.pond import BowlPond, PondStorage, SurveyedPond
+from drainpump.parts.pump.bank import parallel, series
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_shown import ORIGINS
 
 __all__ = [
+    "BACKUP",
     "COSTS",
     "DOUBT",
     "FITTING",
@@ -57,6 +51,7 @@ __all__ = [
     "PIPE",
     "PIT",
     "POINTS",
+    "POND",
     "PUMP",
     "RUN",
     "WATER",
@@ -65,6 +60,8 @@ __all__ = [
 ]
 
 LONG = Text(most=10_000)
+#: defaults that a schema can show
+_PLAIN = (bool, int, float, str)
 
 
 def shape_of(
@@ -75,6 +72,7 @@ def shape_of(
     before: Iterable[Key] = (),
     called: str = "",
     mistaken: tuple[tuple[str, str], ...] = (),
+    either: tuple[tuple[tuple[str, ...], ...], ...] = (),
     **shapes: Shape,
 ) -> Object:
     """Return the shape of what a function builds from its keywords.
@@ -92,22 +90,36 @@ def shape_of(
         The key that stands for the first keyword, where it tells who builds the part.
     mistaken : tuple of (str, str)
         What a quantity may be called by mistake, and its stem here.
+    either : tuple
+        Alternatives, each of them sets of stems of which exactly one is given.
     **shapes : Shape
         By the stem of the keyword: what its annotation does not tell.
     """
     parameters = inspect.signature(make, eval_str=True).parameters
     kinds = {name: parameter.annotation for name, parameter in parameters.items()}
     must = {*needed.split(), *(n for n, p in parameters.items() if p.default is p.empty)}
-    keys = keys_of(kinds, must, shapes)
+    usual = {n: p.default for n, p in parameters.items() if isinstance(p.default, _PLAIN)}
+    keys = keys_of(kinds, must, shapes, usual)
+    renamed = {}
     if called:
+        renamed[called] = next(iter(parameters))
         keys[0] = Key(called, keys[0].shape, required=True)
     # as one reads it: what it is called comes first
     keys.sort(key=lambda key: key.stem != "name")
-    return Object(title, (*before, *keys), mistaken)
+    doc = inspect.getdoc(make) or ""
+    return Object(title, (*before, *keys), mistaken, either=either, doc=doc, renamed=renamed)
 
 
-def keys_of(kinds: dict[str, Any], needed: Iterable[str], shapes: dict[str, Shape]) -> list[Key]:
-    """Return the keys for names of known kinds, both spellings of a quantity as one."""
+def keys_of(
+    kinds: dict[str, Any],
+    needed: Iterable[str],
+    shapes: dict[str, Shape],
+    usual: Mapping[str, Any] | None = None,
+) -> list[Key]:
+    """Return the keys for names of known kinds, both spellings of a quantity as one.
+
+    ``usual`` are the values, by name, of what is left out.
+    """
     spelled: dict[str, list[str]] = {}
     for name in kinds:
         spelled.setdefault(_stem(name, kinds), []).append(name)
@@ -117,6 +129,7 @@ def keys_of(kinds: dict[str, Any], needed: Iterable[str], shapes: dict[str, Shap
             shapes.get(stem) or _plain_shape(names[0], kinds[names[0]]),
             () if names == [stem] else tuple(name[len(stem) + 1 :] for name in names),
             stem in needed,
+            (usual or {}).get(names[0]),
         )
         for stem, names in spelled.items()
     ]
@@ -146,9 +159,16 @@ def _plain_shape(name: str, annotation: Any) -> Shape:
     return Number()
 
 
+def _of_kind(title: str, make: Callable[..., Any], kind: str, needed: str, **shapes: Any) -> Object:
+    """The shape of a part that its ``kind`` tells from others in its place."""
+    mark = Key("kind", Text(choices=(kind,)), required=True)
+    return shape_of(title, make, needed, before=[mark], **shapes)
+
+
 _NUMBERS = Listed(Number(), 1, 1000)
 _PRICES = Either((int, float), Number(), Named(Number(), 500))
 _LIMIT_NAMES = Listed(Text(choices=tuple(SOURCES)), 0, len(SOURCES))
+_SOFT_NAMES = Listed(Text(choices=(*SOURCES, *UNSAID)), 0, len(SOURCES) + len(UNSAID))
 
 _LEARNED = Named(Listed(Number(), 2, 1024), 3)
 
@@ -161,7 +181,6 @@ BOX = shape_of(
     learned=_LEARNED,
 )  # fmt: skip
 CURVES = Object("curves", (Key("curves", Text(most=4000), required=True),))
-PUMP = OneOf((("curves", CURVES), ("from_box", BOX), ("", POINTS)))
 PIPE = OneOf(
     (
         ("pvc", shape_of("pvc pipe", pvc, called="pvc")),
@@ -174,10 +193,19 @@ RUN = shape_of(
     "run", Run, "length", pipe=PIPE, mistaken=(("lift", "rise"),),
     fittings=Named(Either((int, float), Number(), FITTING), 100),
 )  # fmt: skip
+_SERIES = shape_of(
+    "pumps one behind the other", series, called="series",
+    pumps=Listed(OneOf((("from_box", BOX), ("", POINTS))), 1, 20),
+)  # fmt: skip
+_BANKED = OneOf((("series", _SERIES), ("from_box", BOX), ("", POINTS)))
+_PARALLEL = shape_of(
+    "pumps side by side", parallel, called="parallel", pumps=Listed(_BANKED, 1, 20),
+    risers=Either((list, tuple), Listed(Either((type(None),), NULL, RUN), 1, 20), RUN),
+)  # fmt: skip
+PUMP = OneOf((("curves", CURVES), ("parallel", _PARALLEL), *_BANKED.variants))
 OUTLET = OneOf(
     tuple(
-        (kind, shape_of(f"{kind} outlet", make, needed,
-                        before=[Key("kind", Text(choices=(kind,)), required=True)]))
+        (kind, _of_kind(f"{kind} outlet", make, kind, needed))
         for kind, make, needed in (
             ("free", FreeOutlet, ""),
             ("submerged", SubmergedOutlet, "depth"),
@@ -188,9 +216,9 @@ OUTLET = OneOf(
     kind="kind",
 )  # fmt: skip
 LINE = shape_of("line", DischargeLine, runs=Listed(RUN, 1, 100), outlet=OUTLET)
-PIT = shape_of("pit", Pit, "depth")
+PIT = shape_of("pit", Pit, "depth", either=((("diameter",), ("length", "width")),))
 LIMITS = shape_of(
-    "limits", Limits, soft=_LIMIT_NAMES, without=_LIMIT_NAMES,
+    "limits", Limits, soft=_SOFT_NAMES, without=_LIMIT_NAMES,
     best_flow_preferred=Listed(Number(), 2, 2),
 )  # fmt: skip
 DOUBT = shape_of("doubt", Doubt)
@@ -204,16 +232,36 @@ COSTS = shape_of(
     outlet_each=_PRICES,
     lump_sums=Named(Number(), 100),
 )
-_ROWS = Listed(Either((list,), _NUMBERS, Number()), 1, 1000)
+_ROWS = Listed(Either((list, tuple), _NUMBERS, Number()), 1, 1000)
 _NAMED = Either((str,), Text(), Number())
 #: the stem of return_year is no keyword of Python
-_RARE: dict[str, Any] = {"return": Either((list,), _NUMBERS, Number())}
-RAIN = shape_of(
-    "rain table", RainTable, "duration",
+_RARE: dict[str, Any] = {"return": Either((list, tuple), _NUMBERS, Number())}
+_TABLE = shape_of(
+    "rain table", RainTable, "duration", either=((("depth",), ("intensity",)),),
     duration=_NUMBERS, depth=_ROWS, intensity=_ROWS, **_RARE,
 )  # fmt: skip
-CATCHMENT = shape_of("catchment", Catchment, "area", runoff=_NAMED, curve_number=_NAMED)
-POND = shape_of("pond storage", PondStorage, "depth volume", depth=_NUMBERS, volume=_NUMBERS)
+RAIN = OneOf(
+    (
+        ("duration_min", _TABLE),
+        ("b_min", shape_of("rain formula", RainFit, "a b", length=Number())),
+        ("", shape_of("one storm", Hyetograph, "depth", depth=_NUMBERS, time=_NUMBERS)),
+    )
+)
+CATCHMENT = shape_of(
+    "catchment", Catchment, "area", either=((("runoff",), ("curve_number",)),),
+    runoff=_NAMED, curve_number=_NAMED,
+)  # fmt: skip
+_SPOTS = Listed(Number(), 3, 20_000)
+POND = OneOf(
+    (
+        ("survey", _of_kind("surveyed pond", SurveyedPond, "survey", "x y z", x=_SPOTS, y=_SPOTS,
+                            z=_SPOTS)),
+        ("bowl", _of_kind("pond like a bowl", BowlPond, "bowl", "area depth")),
+        ("", shape_of("pond storage", PondStorage, "depth volume", depth=_NUMBERS,
+                      volume=_NUMBERS)),
+    ),
+    kind="kind",
+)  # fmt: skip
 COLLECTOR = shape_of(
     "collector", Collector, "bore", catchments=Listed(CATCHMENT, 0, 200), pond_storage=POND
 )
@@ -221,4 +269,7 @@ WATER = shape_of(
     "water", Water, rain=RAIN, catchments=Listed(CATCHMENT, 0, 200),
     collectors=Listed(COLLECTOR, 0, 100),
 )  # fmt: skip
+BACKUP = shape_of(
+    "backup", Backup, battery_pump=OneOf((("parallel", _PARALLEL), *_BANKED.variants))
+)
 LAYING = shape_of("laying", Laying)

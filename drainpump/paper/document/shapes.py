@@ -1,219 +1,39 @@
-"""Shapes of a JSON document: one description that both the reader and the schema follow.
+"""Shapes of objects in a JSON document: one description that reader and schema follow.
 
 A shape checks what came in and answers a clean copy, or refuses it with its place in the
-document; the same shape writes its JSON Schema (draft 2020-12). Values are only looked at,
-never evaluated, and nothing goes deeper than the shape itself does.
+document; the same shape writes its JSON Schema (draft 2020-12), in which a programmer finds
+what a form needs. Nothing goes deeper than the shape itself does.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Protocol
-from unicodedata import category
+from dataclasses import dataclass, field
+from typing import Any
 
-from drainpump.errors import Fault, InputError, UnitError, closed, joined, step
+from drainpump.errors import InputError, UnitError, closed
 from drainpump.foreign import nearest
-from drainpump.paper.document.json_text import kind_of
+from drainpump.paper.document.prose import Told, told_of
+from drainpump.paper.document.values import Definitions, Shape, Text, Whole, at, members
+from drainpump.units import UNITS
 
-__all__ = [
-    "ANYTHING",
-    "Flag",
-    "Key",
-    "Listed",
-    "Named",
-    "Number",
-    "Object",
-    "OneOf",
-    "Shape",
-    "Text",
-    "Whole",
-]
+__all__ = ["Key", "Object", "OneOf"]
+
+_BOUNDS = ("minimum", "exclusiveMinimum", "maximum")
 
 
-class Shape(Protocol):
-    """What may stand at a place in the document."""
-
-    def check(self, value: Any, path: str) -> Any:
-        """Return a clean copy of ``value``, or refuse it naming ``path``."""
-
-    def schema(self) -> dict[str, Any]:
-        """Return the JSON Schema of this place."""
-
-
-def _refuse(path: str, value: Any, allowed: str) -> InputError:
-    """Refuse a value; what is short is echoed, the rest only named by its kind."""
-    fault = Fault(path, "value", value, f"must be {allowed}", "")
-    if isinstance(value, str | int | float) and not isinstance(value, bool):
-        if isinstance(value, int) and abs(value) >= 10**30:
-            return InputError(
-                f"{path}: must be {allowed}; it is a whole number beyond all use.", fault=fault
-            )
-        said = repr(value)
-        said = said if len(said) <= 60 else said[:57] + "..."
-        return InputError(f"{path}={said}: must be {allowed}.", fault=fault)
-    return InputError(f"{path}: must be {allowed}; it is {kind_of(value)}.", fault=fault)
-
-
-def at(path: str, key: str) -> str:
-    """Return the path of a member."""
-    return joined(path, step(key))
-
-
-class _Anything:
-    """A place that whoever reads it checks by itself."""
-
-    def check(self, value: Any, path: str) -> Any:
-        return value
-
-    def schema(self) -> dict[str, Any]:
-        return {}
-
-
-ANYTHING: Shape = _Anything()
-
-
-@dataclass(frozen=True)
-class Number:
-    """A finite number; its bounds are those of the part it goes to."""
-
-    def check(self, value: Any, path: str) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise _refuse(path, value, "a number")
-        try:
-            finite = math.isfinite(value)
-        except OverflowError:
-            finite = False
-        if not finite:
-            raise _refuse(path, value, "a finite number")
-        return value
-
-    def schema(self) -> dict[str, Any]:
-        return {"type": "number"}
-
-
-@dataclass(frozen=True)
-class Whole:
-    """A whole number within bounds."""
-
-    low: int
-    high: int
-
-    def check(self, value: Any, path: str) -> int:
-        if isinstance(value, bool) or not isinstance(value, int):
-            raise _refuse(path, value, "a whole number")
-        if not self.low <= value <= self.high:
-            one = self.low == self.high
-            raise _refuse(path, value, f"{self.low}" if one else f"from {self.low} to {self.high}")
-        return value
-
-    def schema(self) -> dict[str, Any]:
-        return {"type": "integer", "minimum": self.low, "maximum": self.high}
-
-
-@dataclass(frozen=True)
-class Flag:
-    """True or false."""
-
-    def check(self, value: Any, path: str) -> bool:
-        if not isinstance(value, bool):
-            raise _refuse(path, value, "true or false")
-        return value
-
-    def schema(self) -> dict[str, Any]:
-        return {"type": "boolean"}
-
-
-@dataclass(frozen=True)
-class Text:
-    """Text of bounded length, or one of a few words."""
-
-    most: int = 200
-    choices: tuple[str, ...] = ()
-
-    def check(self, value: Any, path: str) -> str:
-        if not isinstance(value, str):
-            raise _refuse(path, value, "text")
-        if self.choices and value not in self.choices:
-            raise _refuse(path, value, "one of " + ", ".join(map(repr, self.choices)))
-        if len(value) > self.most:
-            raise InputError(
-                f"{path}: {len(value)} characters: must be at most {self.most}; shorten it."
-            )
-        # what a terminal obeys, and halves of a character
-        if any(category(c) in ("Cc", "Cs") and c not in "\n\t" for c in value):
-            raise InputError(f"{path}: holds characters that cannot be printed; take them out.")
-        return value
-
-    def schema(self) -> dict[str, Any]:
-        if self.choices:
-            return {"enum": list(self.choices)}
-        return {"type": "string", "maxLength": self.most}
-
-
-@dataclass(frozen=True)
-class Either:
-    """The first shape for a value of its type, else the second."""
-
-    types: tuple[type, ...]
-    first: Shape
-    second: Shape
-
-    def check(self, value: Any, path: str) -> Any:
-        own = isinstance(value, self.types) and not isinstance(value, bool)
-        return (self.first if own else self.second).check(value, path)
-
-    def schema(self) -> dict[str, Any]:
-        return {"anyOf": [self.first.schema(), self.second.schema()]}
-
-
-@dataclass(frozen=True)
-class Listed:
-    """A list of one shape."""
-
-    of: Shape
-    least: int
-    most: int
-
-    def check(self, value: Any, path: str) -> list[Any]:
-        if isinstance(value, str | bytes) or not isinstance(value, Sequence):
-            raise _refuse(path, value, "a list")
-        if not self.least <= len(value) <= self.most:
-            raise InputError(
-                f"{path}: {len(value)} items: must be from {self.least} to {self.most}."
-            )
-        return [self.of.check(item, f"{path}[{i}]") for i, item in enumerate(value)]
-
-    def schema(self) -> dict[str, Any]:
-        return {
-            "type": "array",
-            "items": self.of.schema(),
-            "minItems": self.least,
-            "maxItems": self.most,
-        }
-
-
-@dataclass(frozen=True)
-class Named:
-    """An object whose keys are names of the user's or of a table."""
-
-    of: Shape
-    most: int
-
-    def check(self, value: Any, path: str) -> dict[str, Any]:
-        _members(value, path)
-        if len(value) > self.most:
-            raise InputError(f"{path}: {len(value)} names: must be at most {self.most}.")
-        name = Text()
-        return {name.check(k, path): self.of.check(v, at(path, str(k))) for k, v in value.items()}
-
-    def schema(self) -> dict[str, Any]:
-        return {
-            "type": "object",
-            "additionalProperties": self.of.schema(),
-            "maxProperties": self.most,
-        }
+def _bounded(shape: dict[str, Any], within: dict[str, Any]) -> dict[str, Any]:
+    """A schema whose numbers keep to bounds, be they alone, in a list or by name."""
+    if shape.get("type") in ("number", "integer"):
+        return {**shape, **within}
+    inner: dict[str, Any] = {
+        name: _bounded(shape[name], within)
+        for name in ("items", "additionalProperties")
+        if isinstance(shape.get(name), dict)
+    }
+    if "oneOf" in shape:
+        inner["oneOf"] = [_bounded(one, within) for one in shape["oneOf"]]
+    return {**shape, **inner}
 
 
 @dataclass(frozen=True)
@@ -224,11 +44,25 @@ class Key:
     shape: Shape
     units: tuple[str, ...] = ()
     required: bool = False
+    #: what holds where it is left out, where that is a plain value
+    default: Any = None
 
     @property
     def spellings(self) -> tuple[str, ...]:
         """The keys it may stand under."""
         return tuple(f"{self.stem}_{unit}" for unit in self.units) or (self.stem,)
+
+    def schema(self, named: Definitions, unit: str | None, told: Told) -> dict[str, Any]:
+        """What a form shows of one spelling, and what it takes."""
+        found: dict[str, Any] = {"title": self.stem.replace("_", " ")}
+        if unit is not None:
+            label = UNITS[unit].label if unit in UNITS else unit
+            found["unit"] = f"per {label}" if self.stem.endswith("_per") else label
+        about, shape = told.schema(unit), self.shape.schema(named)
+        if "default" not in about and self.default not in (None, ""):
+            found["default"] = self.default
+        within = {k: about.pop(k) for k in _BOUNDS if k in about}
+        return found | about | _bounded(shape, within)
 
 
 @dataclass(frozen=True)
@@ -241,13 +75,18 @@ class Object:
     mistaken: tuple[tuple[str, str], ...] = ()
     #: the mend where all that is missing is named at once, and not one after the other
     whole: str = ""
+    #: alternatives, each of them sets of stems of which exactly one is given
+    either: tuple[tuple[tuple[str, ...], ...], ...] = ()
+    #: the documentation of what it is built by, and keys that stand for another keyword there
+    doc: str = ""
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
     def spellings(self) -> dict[str, Key]:
         """Every key that may stand here."""
         return {name: key for key in self.keys for name in key.spellings}
 
     def check(self, value: Any, path: str) -> dict[str, Any]:
-        _members(value, path)
+        members(value, path)
         known = self.spellings()
         for name in value:
             if name not in known:
@@ -277,22 +116,51 @@ class Object:
         mend = nearest(word[:60], list(self.spellings()))
         return InputError(closed(f"{at(path, word)}: unknown key; {mend}"))
 
-    def schema(self) -> dict[str, Any]:
-        found: dict[str, Any] = {
+    def schema(self, named: Definitions) -> dict[str, Any]:
+        word = self.title.replace(" ", "_").replace("'", "")
+        if word not in named:
+            named[word] = {}  # so that what holds its like ends
+            named[word] = self.whole_schema(named)
+        return {"$ref": f"#/$defs/{word}"}
+
+    def whole_schema(self, named: Definitions) -> dict[str, Any]:
+        """The same in place, and not by its title."""
+        told = told_of(self.doc, "Parameters")
+        properties: dict[str, Any] = {}
+        for key in self.keys:
+            for name, unit in zip(key.spellings, key.units or (None,), strict=True):
+                # a key that stands for a keyword is told of under that
+                about = told.get(self.renamed.get(name, name), Told())
+                properties[name] = key.schema(named, unit, about)
+        rules = [_one_of([[name] for name in key.spellings], key.required)
+                 for key in self.keys if len(key.spellings) > 1]  # fmt: skip
+        stems = {key.stem: key for key in self.keys}
+        rules += [
+            {"oneOf": [_all_given([stems[stem].spellings for stem in way]) for way in ways]}
+            for ways in self.either
+        ]
+        return {
             "title": self.title,
+            **({"description": summary} if (summary := self.doc.partition("\n")[0]) else {}),
             "type": "object",
             "additionalProperties": False,
-            "properties": {name: key.shape.schema() for name, key in self.spellings().items()},
-        }
-        found["required"] = [k.stem for k in self.keys if k.required and not k.units]
-        found["allOf"] = [
-            {"oneOf": [{"required": [name]} for name in key.spellings]}
-            if key.required
-            else {"not": {"required": list(key.spellings)}}
-            for key in self.keys
-            if len(key.spellings) > 1
-        ]
-        return {name: part for name, part in found.items() if part != []}
+            "properties": properties,
+            **({"required": must} if (must := [
+                k.stem for k in self.keys if k.required and not k.units]) else {}),
+            **({"allOf": rules} if rules else {}),
+        }  # fmt: skip
+
+
+def _one_of(ways: Sequence[Sequence[str]], required: bool) -> dict[str, Any]:
+    """Exactly one of several spellings, or none of them where none must be."""
+    each = [{"required": list(way)} for way in ways]
+    return {"oneOf": each if required else [*each, {"not": {"anyOf": each}}]}
+
+
+def _all_given(stems: Sequence[Sequence[str]]) -> dict[str, Any]:
+    """Every one of some quantities, each in whichever spelling."""
+    ways = [{"anyOf": [{"required": [name]} for name in names]} for names in stems]
+    return ways[0] if len(ways) == 1 else {"allOf": ways}
 
 
 def _missing(key: Key, path: str) -> InputError:
@@ -305,17 +173,6 @@ def _missing(key: Key, path: str) -> InputError:
     return InputError(f"{path}: lacks {spell}; give {only}.")
 
 
-def _members(value: Any, path: str) -> None:
-    if not isinstance(value, Mapping):
-        raise _refuse(path, value, "an object")
-    twice = getattr(value, "twice", None)
-    if twice is not None:
-        raise InputError(f"{at(path, twice)}: stands there twice; keep one of them.")
-    for key in value:
-        if not isinstance(key, str):
-            raise InputError(f"{path}: holds a key that is {kind_of(key)}; keys are text.")
-
-
 @dataclass(frozen=True)
 class OneOf:
     """One of several objects, told apart by a key of its own or by the value of ``kind``."""
@@ -324,9 +181,11 @@ class OneOf:
     kind: str = ""
 
     def check(self, value: Any, path: str) -> dict[str, Any]:
-        _members(value, path)
+        members(value, path)
         marks = [mark for mark, _ in self.variants]
         if self.kind:
+            if self.kind not in value and "" in marks:
+                return self.variants[-1][1].check(value, path)
             if self.kind not in value:
                 raise InputError(f"{path}: lacks {self.kind}; give one of {', '.join(marks)}.")
             mark = Text(choices=tuple(marks)).check(value[self.kind], at(path, self.kind))
@@ -337,5 +196,5 @@ class OneOf:
         # the last one is taken by what it holds
         return self.variants[-1][1].check(value, path)
 
-    def schema(self) -> dict[str, Any]:
-        return {"oneOf": [shape.schema() for _, shape in self.variants]}
+    def schema(self, named: Definitions) -> dict[str, Any]:
+        return {"oneOf": [shape.schema(named) for _, shape in self.variants]}

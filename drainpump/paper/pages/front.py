@@ -139,11 +139,12 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
         low, _, high = outcome.band.si.flow
         flow += f", probably {between(low, high, 'gpm', units)}"
     yield flow + "."
-    need = f"{two(outcome.job.si.need, 'gpm', units)} needed"
-    if first.probability is not None:
-        need += f": carried in {cases(first.probability)}"
-    yield need + "."
-    storm = dry_up_to(outcome, units)
+    if outcome.job.si.need is not None:
+        need = f"{two(outcome.job.si.need, 'gpm', units)} needed"
+        if first.probability is not None:
+            need += f": carried in {cases(first.probability)}"
+        yield need + "."
+    storm = dry_up_to(outcome)
     if storm:
         yield storm
     turning = outcome.cycling
@@ -171,28 +172,9 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
             yield f"A battery carries the pump for {clock(float(out.si.battery))}."
 
 
-def dry_up_to(outcome: Outcome, units: u.System) -> str:
-    """Up to which storm the pit stays below its rim, in words; "" without storms."""
-    storms, route = outcome.storms, outcome.routing
-    if storms is None or route is None:
-        return ""
-    years = np.atleast_1d(np.asarray(storms.return_year, dtype=float))
-    ponded = np.atleast_1d(np.asarray(route.si.ponded, dtype=float))
-    depth = np.atleast_1d(np.asarray(route.si.peak_depth, dtype=float))
-    dry = ponded <= 0
-    said = "Water stands above the rim in every storm looked at"
-    if dry.all():
-        return f"Dry in every storm looked at, up to the {digits(years[-1])}-year one."
-    wet = int(np.argmin(dry))
-    if wet > 0:
-        said = f"Dry up to the {digits(years[wet - 1])}-year storm"
-    deep = ""
-    if np.isfinite(depth[wet]):
-        deep = f" {two(depth[wet], 'in', units)} deep"
-    return (
-        f"{said}; in the {digits(years[wet])}-year storm water stands{deep} above the rim for "
-        f"{clock(float(ponded[wet]))}."
-    )
+def dry_up_to(outcome: Outcome) -> str:
+    """How rare a storm it keeps, in words; "" without storms."""
+    return "" if outcome.dry is None else rounded(capital(f"{outcome.dry.text}."))
 
 
 def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:

@@ -18,12 +18,13 @@ _SIZE = (5.2, 5.0)
 
 def duty_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figure:
     """Head against flow of the choice, with the need marked."""
-    need = float(u.from_si(outcome.job.si.need, "lps"))
+    asked = outcome.job.si.need
+    need = None if asked is None else float(u.from_si(asked, "lps"))
     pit, pump, line = first.pit, first.pump, first.line
     alt = (
         f"Head against flow: {pump.name} on {line.name}, "
-        f"{two(first.si.flow, 'gpm', units)} where the curves cross, "
-        f"{two(outcome.job.si.need, 'gpm', units)} needed"
+        f"{two(first.si.flow, 'gpm', units)} where the curves cross"
+        + ("" if asked is None else f", {two(asked, 'gpm', units)} needed")
     )
     return Figure(
         "duty.png",
