@@ -205,8 +205,9 @@ def _steady(job: Asked) -> dict[str, Any] | None:
     """The inflow of the cycle and the outage: the job's, else the water's steady part."""
     if job._inflow is not None:
         return job._inflow.spelled("inflow")
-    steady = None if job.water is None else job.water._steady
-    return None if steady is None or not steady.si > 0 else steady.spelled("inflow")
+    if job.water is None or not job.water.si.steady > 0:
+        return None
+    return {"inflow_lps": job.water.steady_lps}
 
 
 def _flow_asked(job: Asked, storms: Hydrograph | None) -> FloatArray:

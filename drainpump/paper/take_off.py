@@ -239,7 +239,7 @@ def _pieces(line: DischargeLine, costs: Costs | None) -> Iterator[Item]:
     for (name, size), count in counts.items():
         # the default of 0 is no price
         priced = costs is not None and "fitting_each" in costs.given
-        price = count * costs.si.of_fitting(name) if costs is not None and priced else math.nan
+        price = count * costs.fitting(name) if costs is not None and priced else math.nan
         kind = "valve" if "valve" in name else "fitting"
         yield Item(kind=kind, what=named_fitting(name), size=size, pieces=count, price=price)
 
