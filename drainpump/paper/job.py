@@ -78,7 +78,7 @@ class Job(Asked):
         What the accepted are ranked by, see `select`.
     samples, seed : int
         Of the draws from the doubt.
-    defaults_of : int, default 2
+    defaults_of : {1, 2}
         Version of the document whose defaults stand for what is left out: 1 is the first
         release's choice, most flow, nothing doubted and fewer limits.
 

@@ -92,7 +92,7 @@ class Asked(Part):
         objective: RankedBy = "least",
         samples: int = 512,
         seed: int = 0,
-        defaults_of: int = SCHEMA_VERSION,
+        defaults_of: Literal[1, 2] = 2,
     ) -> None:
         parts = {
             "limits": limits, "doubt": doubt, "costs": costs, "water": water,
