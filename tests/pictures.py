@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 
 import drainpump as dp
@@ -26,6 +27,20 @@ def chosen() -> dp.Selection:
     return dp.select(PRICED, LINE, need_gpm=20, costs=dp.Costs(pipe_per_ft=2), doubt=None)
 
 
+def kept_dry() -> dp.Selection:
+    burst = np.array([0, 20, 60, 35, 10, 0])
+    storms = dp.Hydrograph(
+        flow_gpm=2 + np.outer([0.5, 0.8, 1.0, 1.2, 1.6], burst), time_min=np.linspace(0, 60, 6),
+        return_year=[2, 5, 10, 25, 100],
+    )  # fmt: skip
+    pits = [PIT, PIT.replace(diameter_in=30, price=90)]
+    return dp.select(
+        [*PRICED, PUMP_B.replace(name="dear", price=310)], LINE, pit=pits,
+        storms=storms, pond_area_ft2=300, doubt=None, costs=dp.Costs(pipe_per_ft=2),
+        limits=dp.Limits(pond_depth_max_in=0.5, without=["range_share_max"]),
+    )  # fmt: skip
+
+
 PICTURES: dict[str, Callable[..., Axes]] = {
     "band": lambda **k: plots.band(PUMP_A, LINE, DOUBT, 64, need_gpm=27, **k),
     "check_up": lambda **k: plots.check_up(PUMP_A, LINE, BUCKET, need_gpm=20, **k),
@@ -35,6 +50,7 @@ PICTURES: dict[str, Callable[..., Axes]] = {
     "ledgers": lambda **k: plots.ledger([dp.explain(p, LINE) for p in PRICED], **k),
     "outage": lambda **k: plots.outage(PIT, inflow_most_gpm=40, **k),
     "pareto": lambda **k: plots.pareto(chosen(), **k),
+    "pareto_dry": lambda **k: plots.pareto(kept_dry(), against="dry", **k),
     "pipe_sizes": lambda **k: plots.pipe_sizes([PUMP_A, PUMP_B], LINE, **k),
     "profile": lambda **k: plots.profile(LINE, PUMP_A, **k),
     "pump_family": lambda **k: plots.pump_family(PUMP_A, ratio=[0.8, 1.0], line=LINE, **k),

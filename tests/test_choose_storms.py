@@ -216,3 +216,24 @@ def test_annual_maxima_are_said_by_the_caller() -> None:
     for a, b in zip(partial, annual, strict=True):
         assert a.yearly_probability == pytest.approx(-np.expm1(-1 / a.dry_up_to_year))
         assert b.yearly_probability == pytest.approx(1 / b.dry_up_to_year)
+
+
+def test_the_picture_of_cost_against_dry_years() -> None:
+    costs = dp.Costs(pipe_per_ft={"1-1/2": 1.6, "2": 2.2})
+    pumps = [p.replace(price=x) for p, x in zip(PUMPS, (90, 160, 290), strict=True)]
+    sel = dp.select(pumps, LINES, pit=PIT, storms=water(1800), pond_area_ft2=800, limits=DRY,
+                    costs=costs)  # fmt: skip
+    ax = dp.plots.pareto(sel, against="dry")
+    assert (ax.get_xlabel(), ax.get_xscale()) == ("Dry up to (years)", "log")
+    *groups, front = ax.lines
+    drawn = sorted((x, y) for g in groups for x, y in zip(g.get_xdata(), g.get_ydata(), strict=True))
+    want = sorted((c.dry_up_to_year, c.cost) for c in sel.candidates)
+    np.testing.assert_allclose(drawn, want)
+    beyond = [c for c in sel.candidates if c.dry_status == "beyond"]
+    assert len(groups[1].get_xdata()) == len(beyond) > 0
+    np.testing.assert_allclose(front.get_ydata(), [c.cost for c in sel.dry_pareto])
+    texts = {t.get_text().replace("\n", " ") for t in ax.texts}
+    assert f"{sel.dry_pareto[0].pump.name}, {sel.dry_pareto[0].line.name}: " in "".join(texts)
+    with pytest.raises(dp.InputError) as err:
+        dp.plots.pareto(sel, against="years")  # type: ignore[arg-type]
+    assert str(err.value) == "against='years': must be 'flow' or 'dry'; pick one of the two."

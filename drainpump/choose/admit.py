@@ -15,6 +15,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.question import Question
+from drainpump.choose.storms import WET
 from drainpump.findings import Finding
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
@@ -33,12 +34,11 @@ _NOTHING = "no change that was tried admits it"
 #: what the floats and the pit decide
 _TURNS = {"starts_high", "starts_uncertain", "run_short"}
 #: what a single flow more or less may mend, by the pipe or the outlet
-_BY_FLOW = {
+_BY_FLOW = _TURNS | WET | {
     "flow_short", "flow_uncertain", "velocity_low", "velocity_high", "range_share_high",
-    "best_flow_off", "no_flow", "hand_off_short", "pond_deep", "pond_long", "overflows",
-} | _TURNS  # fmt: skip
-_TOO_LITTLE = {"flow_short", "flow_uncertain", "no_flow", "pond_deep", "pond_long", "overflows"}
-_WET = {"pond_deep", "pond_long", "overflows"}
+    "best_flow_off", "no_flow", "hand_off_short",
+}  # fmt: skip
+_TOO_LITTLE = {"flow_short", "flow_uncertain", "no_flow"} | WET
 #: a pit is tried up to so many times as wide, a search goes to so fine a step (m)
 _WIDER, _FINE = 4.0, 0.00254
 
@@ -97,7 +97,7 @@ def _floats(case: _Case) -> Iterator[Change]:
 def _pit(case: _Case) -> Iterator[Change]:
     """A wider pit, its floats as they are."""
     pit = case.pit
-    if pit is None or not case.codes <= _TURNS | _WET:
+    if pit is None or not case.codes <= _TURNS | WET:
         return
     round_ = pit.si.diameter is not None
     side = float(pit.si.diameter if round_ else pit.si.side_length)

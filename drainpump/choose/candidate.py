@@ -13,7 +13,7 @@ from drainpump import units as u
 from drainpump.choose.admit import said_change
 from drainpump.choose.objectives import energy
 from drainpump.choose.question import Case, Question
-from drainpump.choose.storms import Dry
+from drainpump.choose.storms import WET, Dry
 from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.band import percentiles
 from drainpump.findings import Finding
@@ -247,6 +247,11 @@ class Candidate:
     def accepted(self) -> bool:
         """True where no hard limit is broken."""
         return not self.reasons
+
+    @property
+    def wet_alone(self) -> bool:
+        """True where it breaks no limit but those on pond and overflow."""
+        return {r.code for r in self.reasons} <= WET
 
     def _repr_html_(self) -> str:
         quantities = {v.name: v.__get__(self) for v in u.views(type(self))}

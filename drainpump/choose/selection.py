@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -136,12 +136,7 @@ class Selection:
         """
         if self.costs is None:
             raise InputError("pareto: no costs given; give costs=Costs(...) to select.")
-        front: list[Candidate] = []
-        priced = [c for c in self.accepted if c.cost is not None and not np.isnan(c.cost)]
-        for c in sorted(priced, key=lambda c: (c.cost, -c._flow)):
-            if not front or c._flow > front[-1]._flow:
-                front.append(c)
-        return tuple(front)
+        return _front(self.accepted, lambda c: c._flow)
 
     @property
     def dry_pareto(self) -> tuple[Candidate, ...]:
@@ -159,20 +154,8 @@ class Selection:
             raise InputError(
                 "dry_pareto: give costs=Costs(...) and storms with their return_year to select."
             )
-        front: list[Candidate] = []
-        wet = {"pond_deep", "pond_long", "overflows"}
-        serve = [
-            c
-            for c in self.candidates
-            if {r.code for r in c.reasons} <= wet
-            and c.dry_status != "below"
-            and c.cost is not None
-            and not np.isnan(c.cost)
-        ]
-        for c in sorted(serve, key=lambda c: (c.cost, -float(c.si.dry_up_to))):
-            if not front or c.si.dry_up_to > front[-1].si.dry_up_to:
-                front.append(c)
-        return tuple(front)
+        dry = [c for c in self.candidates if c.wet_alone and c.dry_status != "below"]
+        return _front(dry, lambda c: float(c.si.dry_up_to))
 
     def to_frame(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per candidate, best first, columns in one unit system.
@@ -192,6 +175,11 @@ class Selection:
             f"Selection for {self.wanted}: {len(self.accepted)} of "
             f"{len(self.candidates)} accepted; {best}"
         )
+
+    @property
+    def storm_period(self) -> Any:
+        """How rare each of the storms is (s); None without them, or where it is not known."""
+        return None if self._asked.storms is None else self._asked.storms.period
 
     @property
     def si(self) -> u.SI:
@@ -287,6 +275,16 @@ def check_one_need(need: u.Measure) -> None:
         raise wrong(name, need.typed, "must be one flow", mend)
     if np.isnan(need.si):
         raise wrong(name, need.typed, "must be a number", "give the flow needed")
+
+
+def _front(some: Sequence[Candidate], gain: Callable[[Candidate], float]) -> tuple[Candidate, ...]:
+    """Those that no other beats in both cost and what is gained, cheapest first."""
+    front: list[Candidate] = []
+    priced = [c for c in some if c.cost is not None and not np.isnan(c.cost)]
+    for c in sorted(priced, key=lambda c: (c.cost, -gain(c))):
+        if not front or gain(c) > gain(front[-1]):
+            front.append(c)
+    return tuple(front)
 
 
 def _row(c: Candidate, units: u.System) -> dict[str, Any]:

@@ -22,6 +22,8 @@ from drainpump.units import FloatArray
 
 __all__ = ["Dry", "Storms", "Suffered", "asked_storms"]
 
+#: codes of the limits that storms alone break
+WET = frozenset({"pond_deep", "pond_long", "overflows"})
 #: water (m³) that is no overflow but rounding, and what of ln N is close enough
 _NOTHING, _FINE = 1e-9, 2e-3
 #: halvings of ln N for each draw: a two-hundredth of a table from 2 to 100 years

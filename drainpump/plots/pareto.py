@@ -1,12 +1,12 @@
-"""Cost against flow: which candidates no other beats in both."""
+"""Cost against flow, or against dry years: which candidates no other beats in both."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
 from drainpump.plots.column import key_column
 from drainpump.plots.frame import Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
@@ -20,31 +20,48 @@ if TYPE_CHECKING:
 
     from drainpump.choose.candidate import Candidate
     from drainpump.choose.selection import Selection
+    from drainpump.plots.frame import Frame
 
-__all__ = ["pareto"]
+#: a candidate that keeps all but the storms' limits, by where the storms given end
+_ENDS = {
+    "ok": ("dry up to so many years", "o"),
+    "beyond": ("dry in the rarest storm given", ">"),
+    "below": ("not dry in the most frequent", "<"),
+}
 
 
 def pareto(
-    selection: Selection, ax: Axes | None = None, *, units: System = "us", twin: bool = True
+    selection: Selection,
+    ax: Axes | None = None,
+    *,
+    against: Literal["flow", "dry"] = "flow",
+    units: System = "us",
+    twin: bool = True,
 ) -> Axes:
-    """Draw every priced candidate's cost against its flow, and the front none beats.
+    """Draw every priced candidate's cost against what it gives, and the front none beats.
 
     Parameters
     ----------
     selection : Selection
         Made with ``costs``.
+    against : {"flow", "dry"}
+        Its flow; or the return period up to which it keeps the ground dry, where the
+        selection has storms with theirs: what each further dry year costs.
     ax, units, twin
         As of every picture, see `drainpump.plots`.
 
     Returns
     -------
     matplotlib Axes
-        Accepted candidates filled, rejected ones hollow, the front joined by a line.
+        Accepted candidates filled, rejected ones hollow, the front joined by a line. Against
+        dry years those filled keep all limits but, it may be, those on pond and overflow;
+        pointed marks stand where the storms given end before.
 
     Raises
     ------
     InputError
-        The selection has no costs, or no candidate with a price and a flow.
+        The selection has no costs or no return periods, or no candidate has a price and a
+        flow.
 
     Examples
     --------
@@ -55,41 +72,46 @@ def pareto(
     >>> dp.plots.pareto(sel).get_xlabel()
     'Flow (gpm)'
     """
-    front = selection.pareto
-    shown = [
-        c
-        for c in selection.candidates
-        if c.cost is not None and np.isfinite([c.cost, c.si.flow]).all()
-    ]
+    if against not in ("flow", "dry"):
+        raise wrong("against", against, "must be 'flow' or 'dry'", "pick one of the two")
+    dry = against == "dry"
+    front = selection.dry_pareto if dry else selection.pareto
+    known = [c for c in selection.candidates if c.cost is not None and np.isfinite(c.cost)]
+    shown = [c for c in known if dry or np.isfinite(c.si.flow)]
     if not shown:
         raise InputError("pareto: no candidate has both a price and a flow; give the pumps prices.")
-    need = selection.si.need
-    groups = (
-        ("accepted", "black", [c for c in shown if c.accepted]),
-        ("rejected", "white", [c for c in shown if not c.accepted]),
-    )
-    frame = frame_on(ax, units, twin=twin, x="flow_gpm")
+
+    def spots(some: Sequence[Candidate]) -> tuple[np.ndarray, np.ndarray]:
+        given = [float(c.si.dry_up_to if dry else c.si.flow) for c in some]
+        return np.array(given), np.array([float(c.cost or 0.0) for c in some])
+
+    need = None if dry else selection.si.need
+    frame = frame_on(ax, units, twin=twin, x="dry_up_to_year" if dry else "flow_gpm")
     ax = frame.ax
     # of a word without candidates the key still says what its mark means
     key = [
-        frame.mark(*_spots(some), ms=6, mew=1.0, mfc=face, label=word, zorder=2)
-        for word, face, some in groups
+        frame.mark(*spots(some), marker=mark, ms=6, mew=1.0, mfc=face, label=word, zorder=2)
+        for word, mark, face, some in (_by_dry if dry else _by_flow)(shown)
     ]
-    key.append(frame.curve(*_spots(front), style(0), lw=1.6, zorder=1,
-                           label="no other is both cheaper and stronger"))  # fmt: skip
+    better = "no other is both cheaper and " + ("drier" if dry else "stronger")
+    steps = {"drawstyle": "steps-pre"} if dry else {}  # to be drier one pays for the next
+    key.append(frame.curve(*spots(front), style(0), lw=1.6, zorder=1, label=better, **steps))
     if need is not None:
         key.append(frame.need(float(need)))
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)
-    flow, cost = _spots(shown)
+    gain, cost = spots(shown)
     # the costs fill the upper part, the key stands below them
     low, high = float(cost.min()), float(cost.max())
     spread = max(high - low, 0.1 * high) or 1.0
     floor = max(low - 0.9 * spread, min(low, 0.0))
-    frame.limits(x=(0.0, 1.08 * max(float(flow.max()), need)), y=(floor, high + 0.3 * spread))
+    across = (0.0, 1.08 * max(float(gain.max()), float(need or 0.0)))
+    if dry:
+        across = _along_the_years(frame, selection)
+    frame.limits(x=across, y=(floor, high + 0.3 * spread))
     ax.legend(handles=key, loc="lower left", fontsize=letters(8.0), framealpha=0.9)
-    names = [f"{c.pump.name}, {c.line.name}" for c in front]
-    labels = [Label(*one) for one in zip(*_spots(front), names, strict=True)]
+    names = [_called(c, shown, dry) for c in front]
+    labels = [Label(*one) for one in zip(*spots(front), names, strict=True)]
     if len(front) > MANY:
         key_column(frame, labels)
         labels = [x._replace(text=str(i)) for i, x in enumerate(labels, 1)]
@@ -97,7 +119,41 @@ def pareto(
     return frame.done((200.0, 150.0))
 
 
-def _spots(some: Sequence[Candidate]) -> tuple[np.ndarray, np.ndarray]:
-    """Flow (m³/s) and cost of each."""
-    flows = np.array([float(c.si.flow) for c in some])
-    return flows, np.array([float(c.cost or 0.0) for c in some])
+_Groups: TypeAlias = "list[tuple[str, str, str, list[Candidate]]]"
+
+
+def _by_flow(shown: Sequence[Candidate]) -> _Groups:
+    """Words, mark and its face, and the candidates."""
+    return [
+        ("accepted", "o", "black", [c for c in shown if c.accepted]),
+        ("rejected", "o", "white", [c for c in shown if not c.accepted]),
+    ]
+
+
+def _by_dry(shown: Sequence[Candidate]) -> _Groups:
+    """The same against dry years: where the storms given end, a mark points on."""
+    serve = [c for c in shown if c.wet_alone]
+    other = [c for c in shown if not c.wet_alone]
+    of = {status: [c for c in serve if c.dry_status == status] for status in _ENDS}
+    return [
+        *((word, mark, "black", of[status]) for status, (word, mark) in _ENDS.items()),
+        ("rejected for another limit", "o", "white", other),
+    ]
+
+
+def _along_the_years(frame: Frame, selection: Selection) -> tuple[float, float]:
+    """Read the return periods by the storms given, each as far on as it is rarer."""
+    period = selection.storm_period
+    years = frame.x.shown(period)
+    frame.ax.set_xscale("log")
+    frame.ax.set_xticks(years, [f"{year:g}" for year in years])
+    frame.ax.set_xticks([], minor=True)
+    return 0.7 * period[0], 2.5 * period[-1]
+
+
+def _called(c: Candidate, among: Sequence[Candidate], dry: bool) -> str:
+    """The pump and the line, and the pit's place among those given where there are several."""
+    pit = f", pit {c.number}" if len({x.number for x in among}) > 1 else ""
+    over = "over " if c.dry_status == "beyond" else ""
+    years = f": {over}{c.dry_up_to_year:.3g} years" if dry else ""
+    return f"{c.pump.name}, {c.line.name}{pit}{years}"
