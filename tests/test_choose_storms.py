@@ -226,7 +226,7 @@ def test_the_picture_of_cost_against_dry_years() -> None:
     ax = dp.plots.pareto(sel, against="dry")
     assert (ax.get_xlabel(), ax.get_xscale()) == ("Dry up to (years)", "log")
     *groups, front = ax.lines
-    drawn = sorted((x, y) for g in groups for x, y in zip(g.get_xdata(), g.get_ydata(), strict=True))
+    drawn = sorted(spot for g in groups for spot in g.get_xydata().tolist())
     want = sorted((c.dry_up_to_year, c.cost) for c in sel.candidates)
     np.testing.assert_allclose(drawn, want)
     beyond = [c for c in sel.candidates if c.dry_status == "beyond"]
