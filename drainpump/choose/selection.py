@@ -177,7 +177,7 @@ class Selection:
         )
 
     @property
-    def storm_period(self) -> Any:
+    def _storm_period(self) -> Any:
         """How rare each of the storms is (s); None without them, or where it is not known."""
         return None if self._asked.storms is None else self._asked.storms.period
 

@@ -143,7 +143,7 @@ def _by_dry(shown: Sequence[Candidate]) -> _Groups:
 
 def _along_the_years(frame: Frame, selection: Selection) -> tuple[float, float]:
     """Read the return periods by the storms given, each as far on as it is rarer."""
-    period = selection.storm_period
+    period = selection.si.storm_period
     years = frame.x.shown(period)
     frame.ax.set_xscale("log")
     frame.ax.set_xticks(years, [f"{year:g}" for year in years])
