@@ -71,5 +71,6 @@ from drainpump.why.explanation import explain as explain
 from drainpump.why.fixes import Fix as Fix
 from drainpump.why.side_checks import SideChecks as SideChecks
 from drainpump.why.side_checks import side_checks as side_checks
+from drainpump.work_budget import budget as budget
 
 __version__: str

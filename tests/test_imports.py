@@ -27,6 +27,7 @@ GROUND = {
     "doors.py",
     "units.py",
     "foreign.py",
+    "work_budget.py",
     "errors.py",
     "states.py",
     "results.py",

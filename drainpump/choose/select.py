@@ -18,7 +18,7 @@ from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection, check_one_need
 from drainpump.choose.smallest_change import listed_changes
 from drainpump.choose.storms import Storms, asked_storms
-from drainpump.doubt.doubt import Doubt
+from drainpump.doubt.doubt import Doubt, sample_count
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.inflow.storm import Hydrograph
 from drainpump.limits.costs import Costs
@@ -27,6 +27,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import one_plain
 from drainpump.solve.grid import make_grid
+from drainpump.work_budget import spend
 
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
@@ -154,8 +155,13 @@ def select(
     _check_need(need, limits, rain)
     asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
     many_pumps, many_lines = (list(x) if isinstance(x, Sequence) else [x] for x in (pumps, lines))
-    inner = make_grid(many_pumps, many_lines, np.zeros(())).inner
-    if inner or any(one is not None and one.shape for one in pits):
+    grid = make_grid(many_pumps, many_lines, np.zeros(()))
+    pairs = {"pumps": len(grid.pumps), "lines": grid.count, "pits": len(pits)}
+    if doubt is not None:
+        spend("select", **pairs, runs=len(grid.line.end), draws=sample_count(samples))
+    if rain is not None:
+        spend("select", **pairs, storms=len(rain.inflow.si.flow), points_each=500)
+    if grid.inner or any(one is not None and one.shape for one in pits):
         raise InputError(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."

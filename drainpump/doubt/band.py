@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, ClassVar
 
@@ -22,12 +23,13 @@ from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import solve
 from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
+from drainpump.work_budget import spend
 
 #: what the mappings hold, and the share of samples at or below each
 PERCENTILES: dict[str, float] = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
 
-#: samples worked on at a time, so that memory stays bounded whatever the grid; a pit's
-#: samples are solved at some 35 levels each
+#: samples times runs worked on at a time, so that memory stays bounded whatever the grid and
+#: the draws; a pit's samples are solved at some 35 levels each
 _CHUNK = 1 << 17
 _PIT_CHUNK = 1 << 13
 
@@ -231,15 +233,20 @@ def band(
             raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
     draws = draw(doubt, samples, seed)
     samples = draws.count
-    shape = (len(grid.pumps), grid.count, *grid.inner)
+    shape, runs = (len(grid.pumps), grid.count, *grid.inner), len(grid.line.end)
+    elements = math.prod(grid.inner)
+    spend("band", pumps=shape[0], lines=shape[1], elements=elements, runs=runs, draws=samples)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
     head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
-    for p, k in _blocks(grid, samples, _CHUNK):
-        level = np.zeros((*grid.inner, draws.count))
-        op = solve(make_grid(*_drawn(grid, draws, p, k), level))
-        flow[p, k], code[p, k] = op.si.counted, op.si.code
-        head[:, p, k] = percentiles(op.at_flow(op.si.counted).si.head)
-        velocity[:, p, k] = percentiles(op.at_flow(op.si.reckoned).si.velocity)
+
+    def solved(p: slice, k: slice, some: Draws) -> tuple[FloatArray, ...]:
+        op = solve(make_grid(*_drawn(grid, some, p, k), np.zeros((*grid.inner, some.count))))
+        asked, speed = op.at_flow(op.si.counted), op.at_flow(op.si.reckoned)
+        return op.si.counted, op.si.code, asked.si.head, speed.si.velocity
+
+    for p, k, (flows, codes, heads, speeds) in _in_turn(grid, draws, _CHUNK, solved):
+        flow[p, k], code[p, k] = flows, codes
+        head[:, p, k], velocity[:, p, k] = percentiles(heads), percentiles(speeds)
     rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
         rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)
@@ -259,14 +266,21 @@ def band(
     )
 
 
-def _blocks(grid: Grid, samples: int, chunk: int) -> Iterator[tuple[slice, slice]]:
-    """Slices of pumps and of lines, each block of at most ``chunk`` samples where it can."""
-    each = int(np.prod(grid.inner)) * samples
-    lines = max(1, min(grid.count, chunk // max(each, 1)))
-    pumps = max(1, chunk // max(each * lines, 1))
+def _in_turn(
+    grid: Grid, draws: Draws, chunk: int, work: Callable[[slice, slice, Draws], Sequence[Any]]
+) -> Iterator[tuple[slice, slice, list[FloatArray]]]:
+    """Blocks of pumps and of lines with all their draws, at most ``chunk`` worked on at a time."""
+    each = max(1, math.prod(grid.inner) * len(grid.line.end))
+    lines = max(1, min(grid.count, chunk // (each * draws.count)))
+    pumps = max(1, chunk // (each * draws.count * lines))
+    # few at a time would only pay for calling numpy
+    size = max(512, chunk // each)
     for k in range(0, grid.count, lines):
         for p in range(0, len(grid.pumps), pumps):
-            yield slice(p, p + pumps), slice(k, k + lines)
+            block = slice(p, p + pumps), slice(k, k + lines)
+            parts = [slice(i, i + size) for i in range(0, draws.count, size)]
+            found = [work(*block, draws.some(part)) for part in parts]
+            yield *block, [np.concatenate(a, axis=-1) for a in zip(*found, strict=True)]
 
 
 def _drawn(grid: Grid, draws: Draws, p: slice, k: slice) -> tuple[list[Any], list[Any]]:
@@ -278,14 +292,18 @@ def _starts(
 ) -> tuple[FloatArray, FloatArray | None]:
     shape = (3, len(grid.pumps), grid.count, *grid.inner)
     worst, rate = np.empty(shape), None if inflow is None else np.empty(shape)
-    coming = np.zeros(()) if inflow is None else inflow * draws.inflow
-    # the inflow alone would not bring the quantities' axes
-    coming = np.broadcast_to(coming, (*grid.inner, draws.count))
-    for p, k in _blocks(grid, draws.count, _PIT_CHUNK):
-        found = cycles_of(*_drawn(grid, draws, p, k), pit, coming)
-        for target, drawn in ((worst, found._worst_rate), (rate, found._rate)):
-            if target is not None:
-                target[:, p, k] = percentiles(drawn)
+
+    def cycled(p: slice, k: slice, some: Draws) -> list[FloatArray]:
+        coming = np.zeros(()) if inflow is None else inflow * some.inflow
+        # the inflow alone would not bring the quantities' axes
+        coming = np.broadcast_to(coming, (*grid.inner, some.count))
+        found = cycles_of(*_drawn(grid, some, p, k), pit, coming)
+        return [found._worst_rate] if inflow is None else [found._worst_rate, found._rate]
+
+    for p, k, drawn in _in_turn(grid, draws, _PIT_CHUNK, cycled):
+        worst[:, p, k] = percentiles(drawn[0])
+        if rate is not None:
+            rate[:, p, k] = percentiles(drawn[1])
     return worst, rate
 
 

@@ -239,6 +239,11 @@ class Draws:
         """Number of draws."""
         return int(self.length.size)
 
+    def some(self, part: slice) -> Draws:
+        """Return these draws alone."""
+        taken = {name: a[part] for name, a in vars(self).items() if a is not None}
+        return replace(self, **taken)
+
     def line(self, line: LineArrays) -> LineArrays:
         """Return the line with every draw laid on it."""
         wide = line.map(lambda _, a: a[..., None])
@@ -294,11 +299,7 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     from scipy.stats import qmc  # slow to load: only when draws are made
 
     check_kind("doubt", doubt, Doubt)
-    mend = "give another"
-    if not isinstance(samples, Real):
-        mend = "other inputs, such as pit=, are given by name"
-    samples = whole("samples", samples, mend, low=2, high=1 << 20)
-    seed = whole("seed", seed, mend, low=0)
+    samples, seed = sample_count(samples), whole("seed", seed, "give another", low=0)
     points = qmc.Sobol(len(INPUTS), rng=seed).random_base2(math.ceil(math.log2(samples)))
     columns = points[:samples].T
     with np.errstate(divide="ignore"):
@@ -312,6 +313,14 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     drawn["k"] = np.exp(doubt._sigma("k") * normal[INPUTS.index("k")])
     drawn |= of_curves(samples, seed)
     return Draws(**{name: u.frozen(array) for name, array in drawn.items()})
+
+
+def sample_count(samples: int) -> int:
+    """Return how many draws are asked, checked."""
+    mend = "give another"
+    if not isinstance(samples, Real):
+        mend = "other inputs, such as pit=, are given by name"
+    return whole("samples", samples, mend, low=2, high=1 << 20)
 
 
 def of_curves(samples: int, seed: int) -> dict[str, FloatArray]:

@@ -93,7 +93,7 @@ class Job(Asked):
     Raises
     ------
     UnitError, InputError
-        Bad units or values, arrays, nothing wanted, or more operating points than 50 million.
+        Bad units or values, arrays, nothing wanted, or more work than the `budget`.
 
     Examples
     --------

@@ -20,6 +20,7 @@ from drainpump.routing.flow_tables import Setting, Sites, prepare
 from drainpump.routing.site import Site
 from drainpump.routing.time_cuts import Pieces, Power, Windows, cut_inflow
 from drainpump.units import FloatArray
+from drainpump.work_budget import spend
 
 __all__ = ["TALLIES", "Asked", "OneStorm", "RoutingWarning"]
 
@@ -158,10 +159,14 @@ class OneStorm:
         stored, came = np.full(count, np.nan), np.full(count, np.nan)
         ponded = np.zeros(count, dtype=bool)
         ready: dict[tuple[int, float], Any] = {}
+        walked, fallen = 0.0, self.inflow.si.volume.reshape(-1)
         for i, site, which, start in self._elements():
             if site is None or np.isnan(start):
                 continue
             key = which, site.working
+            # a start takes a working volume away
+            walked += self.inflow.si.time.size + fallen[which] / site.working
+            spend("route", starts_and_steps=walked, points_each=10)
             if key not in ready:
                 cut = self._pieces(np.array([which]), np.array([site.working]))
                 ready[key] = cut.one(0), int(cut.over[0]), float(cut.came[0])
@@ -253,6 +258,7 @@ class OneStorm:
         whole = March(site, start).run(cut.one(0), int(cut.over[0]))
         # a line's water is back in the pit at once when the pump stops: look just behind that
         highest = min(whole.peak_at + _BEHIND, whole.end)
+        spend("to_frame", rows=whole.end / step, points_each=10)
         samples = np.append(np.arange(0.0, whole.end, step), [highest, whole.end])
         fine = self._pieces(*storm, samples)
         seen = np.isin(fine.end, [*samples, cut.end[cut.over[0] - 1]])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
@@ -19,6 +20,7 @@ from drainpump.physics.system import LineArrays, beside
 from drainpump.results import one_shape
 from drainpump.solve.banks import FlatCurve, FlatParallel, FlatPump, FlatSeries
 from drainpump.units import FloatArray
+from drainpump.work_budget import spend
 
 __all__ = ["Grid", "Where", "listed", "make_grid"]
 
@@ -62,6 +64,7 @@ class Grid:
         ``levels`` has shape (*inner or fewer, n); the answer's shape gains the n.
         """
         count = levels.shape[-1]
+        spend("levels", pumps=len(self.pumps), elements=self.level.size, levels=count)
         line = self.line.map(lambda _, a: np.repeat(a, count, axis=-1))
         flat = np.broadcast_to(levels, (*self.inner, count)).reshape(-1)
         return replace(
@@ -149,7 +152,9 @@ def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     inner = one_shape("operating_point", level, *own, *(np.zeros(x.shape) for x in arrays))
     # unlike lines stack: the shorter ones are padded
     runs = tuple(len(x.end) for x in arrays)
-    flat = beside([x.flat(inner, max(runs)) for x in arrays])
+    elements, longest = math.prod(inner), max(runs)
+    spend("operating_point", pumps=len(pumps), lines=len(lines), elements=elements, runs=longest)
+    flat = beside([x.flat(inner, longest) for x in arrays])
     levels = np.broadcast_to(level, inner).reshape(-1)
     if len(lines) > 1:
         levels = np.tile(levels, len(lines))

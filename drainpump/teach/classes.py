@@ -11,6 +11,7 @@ from drainpump.parts.scalars import whole
 from drainpump.teach.page import in_words, printed
 from drainpump.teach.sheets import Worksheet, ready_lesson, worksheet
 from drainpump.units import System, number
+from drainpump.work_budget import spend
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -135,4 +136,5 @@ def class_set(
     ready_lesson(lesson)
     pupils = whole("pupils", pupils, "give how many sheets are wanted", low=1)
     seed = whole("seed", seed, "give the first sheet's number", low=0)
+    spend("class_set", pupils=pupils, points_each=2000)
     return ClassSet(tuple(worksheet(lesson, seed + i, units=units) for i in range(pupils)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, ClassVar
 
 import numpy as np
@@ -12,6 +13,7 @@ from drainpump.inflow.branch.waiting import held_back
 from drainpump.inflow.storm import Hydrograph
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
+from drainpump.work_budget import spend
 
 #: longest block (s) of what a branch brings, and steps of the balance within one
 _BLOCK, _WITHIN = 60.0, 6
@@ -120,6 +122,7 @@ class _Pool:
         arrives, step = self.arrives, self.step
         time, shape = arrives.si.time, arrives.si.flow.shape[:-1]
         blocks = int(np.ceil((time[-1] - time[0]) / self.block - 1e-9))
+        spend("low spot", steps=blocks * _WITHIN, storms=math.prod(shape), points_each=10)
         edges = time[0] + step * np.arange(blocks * _WITHIN + 1)
         came = np.diff(_arrived(arrives, edges), axis=-1)
         standing = self.stored + step * self.taken

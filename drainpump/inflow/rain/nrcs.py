@@ -8,6 +8,7 @@ from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.physics import rain
+from drainpump.work_budget import spend
 
 
 def nrcs_storm(
@@ -56,6 +57,7 @@ def nrcs_storm(
     count = np.round(86400.0 / block)
     if block.ndim or not abs(count * block - 86400.0) <= 1e-6:
         raise wrong("block_min", block_min, "must divide 24 hours", "e.g. 5, 6 or 15 min")
+    spend("nrcs_storm", storms=depth.size, blocks=float(count))
     share = np.diff(rain.nrcs_share(kind, np.linspace(0.0, 86400.0, int(count) + 1)))
     return Hyetograph(
         depth_mm=1e3 * depth[..., None] * share,

@@ -15,6 +15,7 @@ from drainpump.parts.scalars import factor, one_measure, one_number, whole
 from drainpump.physics import rain
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
+from drainpump.work_budget import spend
 
 #: share of a depth by which smoothing a kink counts as a change
 _KINK = 1e-6
@@ -114,6 +115,7 @@ class _Rain(Part):
         if count < 1:
             raise wrong("block_min", block_min, f"must be at most {float(given) / 60:g} min, the "
                         "storm's length", "choose shorter blocks")  # fmt: skip
+        spend("nested_storm", blocks=count, points_each=20)
         depth = self._depth_at(np.arange(1, count + 1) * block)
         if np.isnan(depth).any():
             i = int(np.argmax(np.isnan(depth).any(axis=tuple(range(depth.ndim - 1)))))

@@ -26,6 +26,7 @@ from drainpump.inflow.surface.catchment import Catchment
 from drainpump.parts.scalars import check_kind, one_or_more
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
+from drainpump.work_budget import spend
 
 
 def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetograph) -> Hydrograph:
@@ -89,6 +90,8 @@ def runoff_hydrograph(catchments: Catchment | Sequence[Catchment], storm: Hyetog
     fallen = np.zeros((*depth.shape[:-1], depth.shape[-1] + 1))
     np.cumsum(depth, axis=-1, out=fallen[..., 1:])
     one_shape("runoff_hydrograph", depth[..., 0], *(x.si.whole_shape for x in listed))
+    storms, lags = depth[..., 0].size, 1 + sum(x._tc.si.size for x in listed)
+    spend("runoff_hydrograph", storms=storms, blocks=depth.shape[-1], bends=lags, areas=len(listed))
     places = _places(depth.shape[-1], [x._tc.si / block for x in listed])
     flow = np.zeros(places.size)
     for one in listed:

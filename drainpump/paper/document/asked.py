@@ -23,13 +23,12 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.pump.bank import Pump
 from drainpump.units import View
+from drainpump.work_budget import spend
 
 __all__ = ["SCHEMA_VERSION", "Asked"]
 
 #: of the document: raised when a reader of the old one could misread the new one
 SCHEMA_VERSION = 2
-#: operating points a job may ask for; select keeps 9 bytes of each
-_MOST_POINTS = 50_000_000
 _CLASSES: dict[str, type[Part]] = {
     "limits": Limits,
     "doubt": Doubt,
@@ -128,19 +127,12 @@ class Asked(Part):
         self.samples, self.seed, self.defaults_of = samples, seed, defaults_of
         self.name, self.story = name, story
         self._shape.check(self.to_dict(), "$")
-        self._check_size()
+        draws = 1 if self.doubt is None else self.samples
+        many = {"pumps": self.pumps, "lines": self.lines, "pits": self.pits or (None,)}
+        spend("job", **{name: len(parts) for name, parts in many.items()}, draws=draws)
         self._check_wanted()
         for key, named in (("pumps", self.pumps), ("lines", self.lines)):
             _check_names(key, named)
-
-    def _check_size(self) -> None:
-        draws = 1 if self.doubt is None else self.samples
-        points = len(self.pumps) * len(self.lines) * max(len(self.pits), 1) * draws
-        if points > _MOST_POINTS:
-            raise InputError(
-                f"job: {points} operating points: must be at most {_MOST_POINTS}; give fewer "
-                "pumps, lines or samples."
-            )
 
     def _check_wanted(self) -> None:
         """Refuse a job that does not say what is wanted, or cannot tell whether it comes so."""

@@ -1,0 +1,70 @@
+"""How much work one call may ask for: refused before it begins, with the figure and the mend.
+
+Work is counted in points: one operating point on one run of a line, in one draw. A point takes
+about a microsecond and a hundred bytes. A service that answers strangers lowers the budget,
+whoever knows their machine raises it; it holds in the thread, or the task, that set it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+from drainpump.errors import Fault, InputError, wrong
+
+__all__ = ["budget", "spend"]
+
+_MOST: ContextVar[float] = ContextVar("_MOST", default=50e6)
+
+
+@contextmanager
+def budget(points: float) -> Iterator[None]:
+    """Allow each call within so many points, in place of the usual 50 million.
+
+    Parameters
+    ----------
+    points : float
+        > 0; ``inf`` sets no bound. One operating point on one run of a line, in one draw, is
+        one; it takes about a microsecond and a hundred bytes.
+
+    Notes
+    -----
+    It holds in the thread or task that says so, and in no other.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6)
+    >>> with dp.budget(points=1000):
+    ...     dp.band(pump, line, dp.Doubt.usual(), samples=2048)
+    Traceback (most recent call last):
+    ...
+    drainpump.errors.InputError: band: 2048 draws are 2048 points of work: must be at most 1000;
+    ask for less at once, or allow more with drainpump.budget(points=...).
+    """
+    if isinstance(points, bool) or not isinstance(points, int | float) or not points > 0:
+        raise wrong("points", points, "must be a number above 0", "say how much a call may do")
+    token = _MOST.set(points)
+    try:
+        yield
+    finally:
+        _MOST.reset(token)
+
+
+def spend(what: str, **counts: float) -> None:
+    """Refuse work beyond the budget; each count is named by what it counts.
+
+    >>> spend("band", pumps=2, lines=40, draws=1024)
+    """
+    points, most = math.prod(counts.values()), _MOST.get()
+    if points > most:
+        each = " × ".join(
+            f"{n:.0f} {name.replace('_', ' ')}" for name, n in counts.items() if n > 1
+        )
+        allowed = f"must be at most {most:.0f}"
+        mend = "ask for less at once, or allow more with drainpump.budget(points=...)"
+        said = f"{what}: {each} are {points:.0f} points of work: {allowed}; {mend}."
+        raise InputError(said, fault=Fault("", "budget", points, allowed, mend))
