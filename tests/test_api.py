@@ -65,6 +65,7 @@ UNITLESS = {
     ),
     "the seed of a random generator": "seed",
     "a number of sheets": "pupils",
+    "work, counted in points": "points",
     "a number in the unit that stands beside it as ``unit``": "value limit size standard_error",
     "things, whole or by name": "fittings weights run job learned pump",
     "a place in a picture, in px": "at",
