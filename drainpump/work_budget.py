@@ -29,6 +29,10 @@ def budget(points: float) -> Iterator[None]:
         > 0; ``inf`` sets no bound. One operating point on one run of a line, in one draw, is
         one; it takes about a microsecond and a hundred bytes.
 
+    Returns
+    -------
+    context manager
+
     Notes
     -----
     It holds in the thread or task that says so, and in no other.
