@@ -13,8 +13,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import FileError, wrong
 from drainpump.foreign import nearest
-from drainpump.inflow.rain.faults import faults
-from drainpump.inflow.rain.table import RainTable
+from drainpump.inflow.rain.table import RainTable, faults
 from drainpump.parts.csv_sheet import Sheet, cells_of, number, read_lines, take_lines
 
 #: what a column of rain may be called, and its guard

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, InputError, UnitError, warn, wrong
-from drainpump.inflow.rain.faults import faults
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor, one_measure, one_number, whole
@@ -137,6 +137,26 @@ class _Rain(Part):
             depth = smooth
         blocks = rain.nest(depth, int(peak))
         return Hyetograph(depth_mm=blocks * 1e3, block_min=float(block) / 60, note=note)
+
+
+def faults(time: FloatArray, depth: FloatArray) -> Iterator[tuple[tuple[int, ...], str]]:
+    """Yield each place of depths (..., K) over rising durations that cannot be, and why.
+
+    A depth that is missing (NaN) is no fault.
+    """
+    less = (np.diff(depth, axis=-1, prepend=0.0) < 0) | (depth <= 0)
+    for at in np.argwhere(less).tolist():
+        yield (
+            tuple(at),
+            f"at {time[at[-1]] / 60:g} min less has fallen than before it; a longer duration "
+            "brings more rain, check that row and the one before",
+        )
+    if depth.ndim > 1:
+        for year, k in np.argwhere(np.diff(depth, axis=0) < 0).tolist():
+            yield (
+                (year + 1, k),
+                "a rarer storm has less rain than the row before it; check the two rows",
+            )
 
 
 class RainTable(_Rain):

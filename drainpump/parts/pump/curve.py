@@ -15,8 +15,7 @@ from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
 from drainpump.parts.pump.curve_shown import CurveHead
 from drainpump.parts.pump.likely import BOX_NOTE, known_doubt
-from drainpump.parts.pump.scaled_curve import ONE
-from drainpump.parts.pump.solved_curve import SolvedCurve
+from drainpump.parts.pump.solved_curve import ONE, SolvedCurve
 from drainpump.parts.scalars import (
     check_float,
     check_words,
