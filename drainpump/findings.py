@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, Any, Literal, Self, TypeAlias
+from typing import Any, Literal, Self, TypeAlias
 
 from drainpump import units as u
-from drainpump.results import check_units, html_lines, plain
-
-if TYPE_CHECKING:
-    import pandas as pd
-
+from drainpump.results import Frame, check_units, frame_of, html_lines, plain
 
 Verdict: TypeAlias = Literal["fine", "look", "not_known"]
 
@@ -98,10 +94,8 @@ def at_most(value: float, limit: float) -> Verdict:
     return "look" if value > limit else "not_known"
 
 
-def findings_table(findings: Iterable[Finding], units: u.System = "us") -> pd.DataFrame:
+def findings_table(findings: Iterable[Finding], units: u.System = "us") -> Frame:
     """Return one row per finding; value and limit are in the row's own unit."""
-    import pandas as pd
-
     names = [field.name for field in fields(Finding)]
     rows = [vars(finding.in_units(check_units(units))) for finding in findings]
-    return pd.DataFrame(rows, columns=names)
+    return frame_of(rows, columns=names)

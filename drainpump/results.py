@@ -9,7 +9,7 @@ import html
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Self, dataclass_transform
+from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeAlias, dataclass_transform
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,10 @@ from drainpump.errors import InputError, StatusError, wrong
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    Frame: TypeAlias = pd.DataFrame
+else:
+    Frame = Any  # pandas is loaded where a frame is made
 
 
 #: elements up to which an array is said in full
@@ -122,7 +126,7 @@ class Result:
         """Named leading axes as (column, labels); the rest are numbered."""
         return []
 
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per element, columns in one unit system.
 
         Parameters
@@ -139,10 +143,8 @@ class Result:
         """
         return self._frame(check_units(units))
 
-    def _frame(self, units: u.System, most: int | None = None) -> pd.DataFrame:
+    def _frame(self, units: u.System, most: int | None = None) -> Frame:
         """One row per element; of more than ``most`` so many, and half of them from the end."""
-        import pandas as pd
-
         shape, row, data = self._rows(units, most)
         columns: dict[str, Any] = {}
         named = self._axes()
@@ -152,7 +154,7 @@ class Result:
                 columns[title] = np.asarray(labels, dtype=object)[where]
             else:
                 columns[f"axis_{axis}"] = where
-        return pd.DataFrame(columns | data)
+        return frame_of(columns | data)
 
     def _rows(
         self, units: u.System, most: int | None
@@ -298,7 +300,14 @@ def html_lines(text: str) -> str:
     return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
 
 
-def html_table(frame: pd.DataFrame, rows: int = _ROWS) -> str:
+def frame_of(rows: Any, columns: list[str] | None = None) -> Frame:
+    """Make a pandas frame, which takes a second to load, of columns by name or of rows."""
+    import pandas as pd
+
+    return pd.DataFrame(rows, columns=columns)
+
+
+def html_table(frame: Frame, rows: int = _ROWS) -> str:
     """Show a frame as a person reads it: four digits, no sentence cut short, ``rows`` at most."""
     import pandas as pd
 

@@ -12,15 +12,13 @@ from drainpump import units as u
 from drainpump.doubt.doubt import Doubt, Draws, draw, middle
 from drainpump.errors import InputError
 from drainpump.parts.scalars import fact
-from drainpump.results import check_units
+from drainpump.results import Frame, check_units, frame_of
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.states import commonest
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
@@ -87,7 +85,7 @@ def sensitivity(
     need_gpm: u.Quantity | None = None,
     need_lps: u.Quantity | None = None,
     units: u.System = "us",
-) -> pd.DataFrame:
+) -> Frame:
     """Rank the inputs by how far their doubt moves the flow: what to measure next.
 
     Parameters
@@ -141,8 +139,6 @@ def sensitivity(
     >>> found.input.tolist(), found.text[0]
     (['lift', 'length'], 'lift: 1 ft moves the flow by 1.0 gpm')
     """
-    import pandas as pd
-
     check_units(units)
     grid = make_grid(pump, line, np.zeros(()))
     if grid.shape:
@@ -178,7 +174,7 @@ def sensitivity(
         row["measure"] = x.measure
         row["status"] = str(commonest(np.concatenate([code, op.si.code])))
         rows.append(row)
-    frame = pd.DataFrame(rows)
+    frame = frame_of(rows)
     return frame.sort_values(f"swing_{unit}", ascending=False, kind="stable", ignore_index=True)
 
 

@@ -9,7 +9,7 @@ ch. 7 (from memory).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 from scipy.linalg import solve_triangular
@@ -21,16 +21,12 @@ from drainpump.foreign import nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.system import LineArrays
-from drainpump.results import Result, plain
+from drainpump.results import Frame, Result, frame_of, plain
 from drainpump.solve.changed_line import refitted, with_extra_k, with_friction, with_lift
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import MENDS, NAMES, OK, first_failed
 from drainpump.units import FloatArray, System
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 #: how far each fitted number might plausibly be off before any test, in the number's own
 #: scale (head factor, K, natural logarithm of C and of roughness): our own judgement, no
@@ -104,15 +100,13 @@ class Calibration(Result):
     def _status(self) -> str:
         return self._code
 
-    def to_frame(self, units: System = "us") -> pd.DataFrame:
+    def to_frame(self, units: System = "us") -> Frame:
         """Return one row per fitted number: parameter, value, standard_error, status."""
-        import pandas as pd
-
         from drainpump.results import check_units
 
         drop = "roughness_m" if check_units(units) == "us" else "roughness_ft"
         names = [n for n in self.values if n != drop]
-        return pd.DataFrame(
+        return frame_of(
             {
                 "parameter": names,
                 "value": [self.values[n] for n in names],

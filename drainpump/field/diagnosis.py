@@ -15,14 +15,12 @@ from drainpump.field.faults import Cause, Site, causes_at
 from drainpump.field.next_reading import NextTest, candidates
 from drainpump.field.priors import LEFT_OVER, Priors
 from drainpump.parts.scalars import one_measure, one_plain
-from drainpump.results import Result, check_units, html_lines, html_table
+from drainpump.results import Frame, Result, check_units, frame_of, html_lines, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.states import MENDS, NAMES
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
@@ -110,7 +108,7 @@ class Diagnosis(Result):
         """The test that best tells the plausible causes apart."""
         return self.tests[0]
 
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per cause.
 
         Its columns: cause, size, unit, usual, weight, plausibility, flow, pit, head, status,
@@ -126,13 +124,11 @@ class Diagnosis(Result):
         pandas.DataFrame
             Most plausible cause first.
         """
-        import pandas as pd
-
         which = ("us", "metric").index(check_units(units))
         flow, head = (("gpm", "ft"), ("lps", "m"))[which]
         unit = [both[which] for both in self._units]
         size = [float(u.from_si(x, n)) if n else x for x, n in zip(self.sizes, unit, strict=True)]
-        frame = pd.DataFrame(
+        frame = frame_of(
             {
                 "cause": self.causes,
                 "size": size,

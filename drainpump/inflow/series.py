@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError
 from drainpump.parts.scalars import one_number
-from drainpump.results import axis_columns
+from drainpump.results import Frame, axis_columns, frame_of
 from drainpump.units import FloatArray
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 #: steps that differ by less than this share are one step (a clock's rounding)
 _EVEN = 1e-6
@@ -81,10 +77,8 @@ def in_order(count: int, time_min: Any, *, strict: bool) -> FloatArray:
     return time
 
 
-def over_time(time: Any, columns: dict[str, FloatArray]) -> pd.DataFrame:
-    import pandas as pd
-
+def over_time(time: Any, columns: dict[str, FloatArray]) -> Frame:
     shape = next(iter(columns.values())).shape
     data = axis_columns(shape, range(len(shape) - 1))
     data["time_min"] = np.broadcast_to(time, shape).ravel()
-    return pd.DataFrame(data | {name: np.ravel(a) for name, a in columns.items()})
+    return frame_of(data | {name: np.ravel(a) for name, a in columns.items()})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -12,11 +12,8 @@ from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.series import block_length, in_order, known_along_time, over_time
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import known
-from drainpump.results import check_units
+from drainpump.results import Frame, check_units
 from drainpump.units import FloatArray, View
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 def merged(flow: FloatArray, time: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -224,7 +221,7 @@ class Hydrograph(Part):
         pairs = np.where(inside[:, None], np.stack(ends, axis=-1), 0.0)
         return np.asarray(pairs.reshape(*pairs.shape[:-2], -1))
 
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per point in time, with its flow."""
         unit = "gpm" if check_units(units) == "us" else "lps"
         flow = np.asarray(u.from_si(self._flow.si, unit))

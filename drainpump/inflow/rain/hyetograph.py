@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.inflow.series import even_edges, known_along_time, over_time
 from drainpump.parts.part import Part
-from drainpump.results import check_units
+from drainpump.results import Frame, check_units
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ class Hyetograph(Part):
             begin=self.begin,
         )
 
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per block: when it begins, its depth and intensity."""
         unit = "in" if check_units(units) == "us" else "mm"
         return over_time(

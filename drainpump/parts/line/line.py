@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeAlias, get_args
+from typing import Any, ClassVar, Literal, TypeAlias, get_args
 
 import numpy as np
 
@@ -16,12 +16,8 @@ from drainpump.parts.line.run import Run, granted_valve
 from drainpump.parts.part import Part, each
 from drainpump.parts.scalars import check_name, yes_or_no
 from drainpump.physics import system, water
-from drainpump.results import Result, one_shape
+from drainpump.results import Frame, Result, one_shape
 from drainpump.units import FloatArray, View
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 Friction: TypeAlias = Literal["darcy", "hazen_williams"]
 _FRICTION = get_args(Friction)
@@ -273,7 +269,7 @@ class DischargeLine(Part):
         """What the profile asks of a reader: dips that hold water, and frost."""
         return profile.notes(self._arrays, self.check_valve)
 
-    def profile(self, units: u.System = "us") -> pd.DataFrame:
+    def profile(self, units: u.System = "us") -> Frame:
         """Return the start and the end of each run in order, above the pump-off level.
 
         Parameters

@@ -8,12 +8,10 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.physics.system import high_points
-from drainpump.results import axis_columns, check_units
+from drainpump.results import Frame, axis_columns, check_units, frame_of
 from drainpump.units import FloatArray
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from drainpump.physics.system import LineArrays
 
 
@@ -94,10 +92,8 @@ def kinds(elevation: FloatArray) -> Any:
     return kind
 
 
-def frame(line: LineArrays, units: u.System = "us") -> pd.DataFrame:
+def frame(line: LineArrays, units: u.System = "us") -> Frame:
     """Return the points of the line in order, one row each (see `DischargeLine.profile`)."""
-    import pandas as pd
-
     length, volume = ("ft", "gal") if check_units(units) == "us" else ("m", "l")
     distance, elevation = points(line)
     shape = np.broadcast_shapes(distance.shape, elevation.shape)
@@ -113,7 +109,7 @@ def frame(line: LineArrays, units: u.System = "us") -> pd.DataFrame:
     ):
         wide = np.broadcast_to(values, shape)
         columns[name] = np.ravel(u.from_si(wide, name.rpartition("_")[2]))
-    return pd.DataFrame(columns)
+    return frame_of(columns)
 
 
 def notes(line: LineArrays, check_valve: bool) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -27,11 +27,8 @@ from drainpump.parts.pump.printed_table import (
     turn_out,
 )
 from drainpump.parts.scalars import check_float
+from drainpump.results import Frame
 from drainpump.units import FloatArray
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 _MOST_PROBLEMS = 1000
 #: problems up to which the nearest names are looked for
@@ -52,7 +49,7 @@ _LAYOUTS = (
 )
 
 
-def read_curves(path: str | os.PathLike[str] | pd.DataFrame) -> list[PumpCurve]:
+def read_curves(path: str | os.PathLike[str] | Frame) -> list[PumpCurve]:
     """Read pump curves from a folder of CSV files, from one, or from a frame.
 
     Parameters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -24,11 +24,8 @@ from drainpump.parts.scalars import (
     one_plain,
     plain_fact,
 )
-from drainpump.results import one_shape
+from drainpump.results import Frame, one_shape
 from drainpump.units import View
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: facts that decide whether a pump fits, and their guards
 FACTS = {
@@ -319,7 +316,7 @@ class PumpCurve(SolvedCurve):
         status = np.where(np.isfinite(head), "ok", outside)
         return CurveHead(flow, head, self._power_at(flow.si), status)
 
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+    def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per point (and per element of the factors), in one unit system.
 
         Parameters

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 import html
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.results import Result, check_units
+from drainpump.results import Frame, Result, check_units
 from drainpump.units import FloatArray, Measure, View
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 #: where a curve may come from, and how that is said
 ORIGINS = {
@@ -83,7 +79,7 @@ def factors(**by: FloatArray) -> list[str]:
     return said
 
 
-def frame(name: str, known: CurveHead, units: u.System) -> pd.DataFrame:
+def frame(name: str, known: CurveHead, units: u.System) -> Frame:
     """Tabulate a curve's points, one row each; array factors have their axes in front."""
     table = known.to_frame(check_units(units)).drop(columns="status")
     last = [name for name in table.columns if str(name).startswith("axis_")][-1]

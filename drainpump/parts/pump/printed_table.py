@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import re
 import sys
-from typing import TYPE_CHECKING, Any, TypeGuard
+from typing import Any, TypeGuard
 
 import numpy as np
 
 from drainpump.parts.csv_sheet import Row, Sheet, shorten
-
-if TYPE_CHECKING:
-    import pandas as pd
-
+from drainpump.results import Frame
 
 FLOW_UNITS, HEAD_UNITS = "gpm|lps|lpm|m3ph|gph", "ft|m|psi|kpa"
 #: what the corner of such a table may say
@@ -25,7 +22,7 @@ _NOT_REACHED = ("-", "–", "—", "n/a")
 _MOST_CELLS = 2_000_000
 
 
-def is_frame(thing: object) -> TypeGuard[pd.DataFrame]:
+def is_frame(thing: object) -> TypeGuard[Frame]:
     """True for a pandas frame; whoever has one has loaded pandas."""
     pandas = sys.modules.get("pandas")
     return pandas is not None and isinstance(thing, pandas.DataFrame)
@@ -73,7 +70,7 @@ def turn_out(sheet: Sheet) -> bool:
     return True
 
 
-def sheet_of(frame: pd.DataFrame) -> Sheet:
+def sheet_of(frame: Frame) -> Sheet:
     """Read a pandas frame as the sheet that would be written from it."""
     sheet = Sheet("the frame", "A", header=1)
     if frame.size > _MOST_CELLS:
