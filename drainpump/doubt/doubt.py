@@ -15,7 +15,7 @@ from drainpump.doubt.grades import Grade, grade
 from drainpump.errors import InputError, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import PumpBank
-from drainpump.parts.scalars import check_kind, one_plain, whole
+from drainpump.parts.scalars import check_kind, one_sigma, whole
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ WATER = ("rain", "runoff", "seepage")
 #: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
 
-#: a doubt of so few percent, above 0, was perhaps meant as a share of 1
-_SMALL_PCT = 0.2
 #: where each usual value of `Doubt.usual` comes from
 SOURCES: dict[str, str] = {
     "length_pct": "a paced length, 5 %: common practice, no source",
@@ -159,7 +157,7 @@ class Doubt(Part):
         sigmas |= {"head_pct": head_pct or 0.0, "flow_pct": flow_pct or 0.0}
         for name, sigma in sigmas.items():
             stem, _, kind = name.rpartition("_")
-            vars(self)[f"_{stem}"] = _one_sigma(name, sigma, high=1.0 if kind == "log" else 20.0)
+            vars(self)[f"_{stem}"] = one_sigma(name, sigma, high=1.0 if kind == "log" else 20.0)
 
     @classmethod
     def usual(cls) -> Doubt:
@@ -384,17 +382,6 @@ def sample(
     """
     drawn = draw(doubt, samples, seed)
     return [drawn.pump(p) for p in pumps], [drawn.line(x.si.arrays) for x in lines]
-
-
-def _one_sigma(name: str, value: Any, high: float = 20.0) -> FloatArray:
-    """Take one number from 0 to ``high``; warn where a share was perhaps typed for percent."""
-    sigma = one_plain(name, value, "give one sigma of the input's doubt", high=high)
-    if name.endswith("_pct") and 0 < sigma <= _SMALL_PCT:
-        u.unusual(
-            f"{name}={sigma:g} is {sigma:g} %, a share would be {100 * sigma:g} %; give 5 for 5 %.",
-            name,
-        )
-    return np.asarray(sigma)
 
 
 def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:

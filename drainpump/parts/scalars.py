@@ -13,6 +13,9 @@ from drainpump.units import FloatArray, Measure
 
 Kind = TypeVar("Kind")
 
+#: a doubt of so few percent, above 0, was perhaps meant as a share of 1
+_SMALL_PCT = 0.2
+
 
 def one_number(
     label: str, typed: Any, si: Any, mend: str = "give one", *, above_zero: bool = False
@@ -43,6 +46,17 @@ def one_plain(
     """Take a single number without unit, from 0, or above it, to ``high``."""
     number = u.plain(name, value, low=0.0, high=high, mend=mend)
     return one_number(name, value, number, mend, above_zero=above_zero)
+
+
+def one_sigma(name: str, value: Any, high: float = 20.0) -> FloatArray:
+    """Take one number from 0 to ``high``; warn where a share was perhaps typed for percent."""
+    sigma = one_plain(name, value, "give one sigma of the input's doubt", high=high)
+    if name.endswith("_pct") and 0 < sigma <= _SMALL_PCT:
+        u.unusual(
+            f"{name}={sigma:g} is {sigma:g} %, a share would be {100 * sigma:g} %; give 5 for 5 %.",
+            name,
+        )
+    return np.asarray(sigma)
 
 
 def plain_fact(name: str, value: Any) -> FloatArray | None:
