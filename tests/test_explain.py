@@ -415,7 +415,8 @@ PRICES = dp.Costs(
     ("pump", "line", "given", "fix"),
     [
         (A, laid(), {}, "2 in Sch 40 PVC (bore 2.047 in)"),
-        (A, laid("1-1/4", 300), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in)"),
+        # nobody digs up 300 ft for a sixth more bore
+        (A, laid("1-1/4", 300), {}, "2 in Sch 40 PVC (bore 2.047 in), two sizes up"),
         (A, risen("1-1/4", "3", 250), {}, "2 in Sch 40 PVC (bore 2.047 in) in riser"),
         # a wider riser would take the pump near the end of its curve
         (B, risen("1-1/4", "3", 250), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in) in riser"),
@@ -431,13 +432,15 @@ PRICES = dp.Costs(
         (A, laid(outlet=dp.FreeOutlet(lid_ft=0.1)), {}, "2 in Sch 40 PVC (bore 2.047 in)"),
         (A, laid("2", outlet=dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.1, body_in=4)), {},
          "an open end without a lid"),
-        (A, laid("2", 40, fittings={"elbow_90": 14}), {}, "2-1/2 in Sch 40 PVC (bore 2.445 in)"),
+        # a straighter way before a wider one with as many bends
+        (A, laid("2", 40, fittings={"elbow_90": 14}), {}, "7 elbows in place of 14"),
         # nothing there is worth having
         (A, laid("3", 30), {}, None),
         (A, laid("3", 50, 15), {}, None),
         (A, laid("3", 200, 10), {}, None),
-        (B, laid("1-1/4", 40), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in)"),
-        (A, laid(), {"need_gpm": 26.5}, "a way 10% shorter"),
+        (B, laid("1-1/4", 40), {}, "2 in Sch 40 PVC (bore 2.047 in), two sizes up"),
+        # a shorter way would do, but is laid anew as well and gains a twelfth of this
+        (A, laid(), {"need_gpm": 26.5}, "2 in Sch 40 PVC (bore 2.047 in)"),
         (A, laid(), {"need_gpm": 33}, "2 in Sch 40 PVC (bore 2.047 in)"),
         (A, laid(fittings=PLAIN | {"globe_valve": 1}), {"need_gpm": 34},
          "a ball valve in place of the globe valve, and 2 in Sch 40 PVC (bore 2.047 in)"),

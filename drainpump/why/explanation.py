@@ -331,8 +331,8 @@ def explain(
     causes, solved in one call, and sum to the whole loss. Sensible fixes are single steps
     worth having, 2 % of the flow at least, that break no limit the present line keeps and
     worsen none it breaks: a valve wide open or of a better kind, the next pipe size in one
-    run or in all, a tenth less length, half the elbows, no lid. Larger pipe is listed
-    beside them.
+    run or in all (the one after it, too, where the next is less than a fifth wider), a tenth
+    less length, half the elbows, no lid. Larger pipe is listed beside them.
 
     References
     ----------

@@ -29,6 +29,9 @@ _WORTH = 0.02
 #: a step of less than this share of the greatest gain is not the best one, however easy: our
 #: judgement, no source
 _TOO_SMALL = 0.25
+#: of those that carry the need the most that is asked, as a share of the least: what asks
+#: little more is weighed by its gain, our judgement, no source
+_LITTLE_MORE = 1.5
 
 
 def brief(si: Any, unit: str) -> str:
@@ -97,10 +100,14 @@ class Fix:
     effort_ft, effort_m = View("_effort"), View("_effort")
 
     @property
+    def _asked(self) -> float:
+        """Its price where that is known, else its effort."""
+        return self._effort if self.price is None else self.price
+
+    @property
     def _ease(self) -> float:
-        """Gain for what it asks: for its price where that is known, else for its effort."""
-        asked = self._effort if self.price is None else self.price
-        return float(self._gain / asked) if asked > 0 else float(np.inf)
+        """Gain for what it asks."""
+        return float(self._gain / self._asked) if self._asked > 0 else float(np.inf)
 
     def text(self, units: u.System = "us") -> str:
         """Say the fix in one line."""
@@ -152,17 +159,19 @@ def list_fixes(
 
 
 def best_fix(fixes: Sequence[Fix]) -> Fix | None:
-    """The sensible fix that carries the need at the least price or effort; else the easiest.
+    """The sensible fix that carries the need; else the easiest.
 
-    The easiest gains most for its price, or its effort, among those that gain a quarter at
-    least of what the strongest does; a valve, for which nothing is dug, whatever it gains.
+    Of those that carry it the one that gains most, among all that ask less than half as much
+    again as the least, in price or effort. The easiest gains most for its price, or its
+    effort, among those that gain a quarter at least of what the strongest does; a valve, for
+    which nothing is dug, whatever it gains.
     """
     sensible = [f for f in fixes if f.sensible]
     if not sensible:
         return None
     if serving := [f for f in sensible if f.serves]:
-        asked = [f._effort if f.price is None else f.price for f in serving]
-        return serving[int(np.argmin(asked))]
+        most = _LITTLE_MORE * min(f._asked for f in serving)
+        return max((f for f in serving if f._asked <= most), key=lambda f: f._gain)
     most = max(f._gain for f in sensible)
     enough = [f for f in sensible if f.kind == "valve" or f._gain >= _TOO_SMALL * most]
     return max(enough, key=lambda f: f._ease)

@@ -20,12 +20,14 @@ from drainpump.why.pipe_sizes import above
 
 __all__ = ["Idea", "other_lines", "other_pumps", "together"]
 
-#: what is said of the sizes above the present one; only the first is a single step
+#: what is said of the sizes above the present one
 _STEPS = ("", ", two sizes up", ", three sizes up")
+#: so much wider is a step at least that one lays a pipe anew for; a size between may do too
+_WIDER = 1.2
 #: how much shorter a way is tried, as a share of its length
 _SHORTER = 0.1
 #: effort as a length of pipe laid (m): our judgement, no source
-_VALVE, _LID, _ELBOW = 1.5, 1.5, 3.0
+_VALVE, _LID, _ELBOW, _PIECE = 1.5, 1.5, 3.0, 1.0
 #: valves that stand in the way open, and what stands in it less: K = (L/D)·f_T, see the table
 _WRONG = {
     "globe_valve": "ball_valve", "angle_valve": "ball_valve", "butterfly_valve": "ball_valve",
@@ -68,14 +70,16 @@ def other_lines(pump: Pump, line: DischargeLine) -> Iterator[Idea]:
         asks = "a straighter route, if the site has one"
         yield Idea(
             f"a way {saved:.0%} shorter", "length", pump, shorter, asks,
-            effort=float(line.si.length), relaid=shorter.runs,
+            effort=sum(map(_laid, shorter.runs, line.runs)), relaid=shorter.runs,
         )  # fmt: skip
     total = sum(sum(_elbows(run).values()) for run in line.runs)
     if total >= 1:
         fewer = max(total // 2, 1.0)
         name, asks = f"{total - fewer:g} elbows in place of {total:g}", "a route with fewer bends"
         made = _with_fewer_elbows(line, fewer)
-        yield Idea(name, "elbows", pump, made, asks, effort=fewer * _ELBOW)
+        # at most the whole way is laid anew, straight
+        effort = min(fewer * _ELBOW, float(line.si.length))
+        yield Idea(name, "elbows", pump, made, asks, effort=effort)
     if np.any(line.outlet.si.least_head > 0) or np.any(line.outlet.si.orifice > 0):
         asks = "a wide grate in place of the lid, to keep animals out"
         bare = line.variant(outlet=FreeOutlet(), name=None)
@@ -139,20 +143,24 @@ def _pipes(pump: Pump, line: DischargeLine) -> Iterator[Idea]:
                     name, "pipe", pump, made, asks, effort=_laid(made.runs[i], run),
                     relaid=(made.runs[i],),
                 )  # fmt: skip
+    single = True
     for step, larger in enumerate(zip_longest(*(above(run.pipe, len(_STEPS)) for run in runs))):
         # a run that is already the widest stays
         pipes = [pipe or run.pipe for pipe, run in zip(larger, runs, strict=True)]
         name = " and ".join(dict.fromkeys(_called(p) for p in larger if p is not None))
         made = in_pipes(line, pipes)
         yield Idea(
-            name + _STEPS[step], "pipe", pump, made, asks, step == 0,
+            name + _STEPS[step], "pipe", pump, made, asks, single,
             sum(map(_laid, made.runs, runs)), made.runs,
         )  # fmt: skip
+        grown = zip(pipes, runs, strict=True)
+        single &= all(p.si.bore < _WIDER * run.pipe.si.bore for p, run in grown)
 
 
 def _laid(new: Run, old: Run) -> float:
-    """Effort of a run laid anew: its length, more where the pipe is wider."""
-    return float(new.si.length * new.pipe.si.bore / old.pipe.si.bore)
+    """Effort of a run laid anew: its length, more where the pipe is wider, and its fittings."""
+    pieces = sum(float(loss.count) for loss in new.losses)
+    return float(new.si.length * new.pipe.si.bore / old.pipe.si.bore) + _PIECE * pieces
 
 
 def _plain(name: str) -> str:

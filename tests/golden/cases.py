@@ -55,6 +55,7 @@ _TRACE = "a trace has a row at the highest water, whose level is that of the pon
 _CAUSES = "a diagnosis by Bayes over all usual sizes, of more causes, its priors beside them"
 _ORIGIN = "a curve knows where it comes from, and whether two figures are all of it"
 _TWO = "two points are not a curve: the middle of the shapes it may have"
+_DUG = "nobody lays a pipe anew for less than a fifth more bore"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
     "pipes_and_fittings/runs/*/losses/*": "a loss tells its length each by a public name",
@@ -150,6 +151,9 @@ CHANGED: dict[str, str] = {
     "bands/grid/doubt": _WATER,
     "bands/grid/repr": _WATER,
     "explanations/doubt/all/band": _WATER,
+    "explanations/doubt/all/fix": _DUG,
+    "explanations/doubt/all/repr": _DUG,
+    "explanations/doubt/texts": _DUG,
     "records/record/doubt": _WATER,
     "cycles/open": _DRAINS,
     "draining": "the settled cycle is integrated exactly between levels: a few millionths",
