@@ -290,10 +290,10 @@ class SystemCurve:
         Flat: run fields (R, N), the others (N,).
     """
 
-    _ARRAYS = ("_siphon", "_lid", "_orifice", "_square", "_end")
+    _ARRAYS = ("siphon", "_lid", "_orifice", "_square", "_end")
 
     def __init__(self, line: LineArrays) -> None:
-        self._siphon, self._lid, self._orifice = line.siphon, line.lid, line.orifice
+        self.siphon, self._lid, self._orifice = line.siphon, line.lid, line.orifice
         # loss per flow squared up to each run's end, and where water leaves the full pipe there
         head = 1.0 / (2 * GRAVITY * line.area**2)
         self._square = np.cumsum(line.k * head, axis=0) + line.exits * head
@@ -323,12 +323,12 @@ class SystemCurve:
 
     def siphoned_head(self) -> FloatArray:
         """Head (m) that siphoning saves at no flow: what a pump needs besides to start it."""
-        if not self._siphon.any():
+        if not self.siphon.any():
             return np.zeros(self._end.shape[1:])
         end = self._end + 0.0
         if self._gap:
             end[-1] += self._lid
-        return np.where(self._siphon, np.maximum(end.max(axis=0), 0.0) - end[-1], 0.0)
+        return np.where(self.siphon, np.maximum(end.max(axis=0), 0.0) - end[-1], 0.0)
 
     def take(self, index: npt.NDArray[np.intp]) -> SystemCurve:
         """Return the curves of the lines named by ``index``, with repeats where it repeats."""
@@ -336,6 +336,21 @@ class SystemCurve:
         for name in self._ARRAYS:
             setattr(some, name, getattr(self, name)[..., index])
         some._runs = [law.at(index) for law in self._runs]
+        return some
+
+    def under(self, water: FloatArray) -> SystemCurve:
+        """Return the same lines with so much more water (m) standing above their ends."""
+        some = copy(self)
+        some._end = self._end.copy()
+        some._end[-1] += water
+        some._start_governs = bool(((some._end[-1] < 0) & ~self.siphon).any())
+        return some
+
+    def siphoning(self) -> SystemCurve:
+        """Return the same lines with every drop credited."""
+        some = copy(self)
+        some.siphon = np.ones_like(self.siphon)
+        some._peaks, some._start_governs = {len(self._runs) - 1}, False
         return some
 
     def _grades(self, flow: FloatArray, with_rate: bool) -> tuple[FloatArray, FloatArray]:
@@ -362,7 +377,7 @@ class SystemCurve:
         if len(grades) == 1 and not self._start_governs:
             return grades[0], rates[0]
         found = np.stack(grades)
-        point = _governing(found, self._siphon)
+        point = _governing(found, self.siphon)
         top = _there(point, found)
         return top, _there(point, np.stack(rates)) if with_rate else top
 

@@ -9,14 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump import units as u
-from drainpump.parts.pump.bank import Pump
-from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.pump.head_curve import end_to_end
-from drainpump.solve.crossing import Crossing, Side, cross
+from drainpump.solve.banks import FlatParallel
+from drainpump.solve.crossing import Crossing
+from drainpump.solve.flat_curve import FlatCurve, FlatPump
 from drainpump.solve.grid import Grid, Where
 from drainpump.units import FloatArray
-
-__all__ = ["Solved", "solve_grid"]
 
 #: elements solved at a time, pumps times lines: so that memory stays bounded whatever the grid,
 #: and near the processor
@@ -40,12 +37,9 @@ def solve_grid(grid: Grid) -> Solved:
     several: list[tuple[tuple[int, ...], float]] = []
     full = (len(grid.pumps), grid.count, *grid.inner)
     for where, part in _parts(grid):
-        for some in _batches(grid.pumps, part.level.size):
-            pumps = [grid.pumps[i] for i in some]
-            if len(some) > 1:
-                found = _together(part, pumps)
-            else:
-                found = part.flat(pumps[0]).cross(part.line.curve, part.level)
+        flats = [part.flat(pump) for pump in grid.pumps]
+        for some in _batches(flats, part.level.size):
+            found = _crossed(part, [flats[p] for p in some])
             for row, p in enumerate(some):
                 its = slice(row * part.level.size, (row + 1) * part.level.size)
                 flow[p, where], code[p, where] = found.flow[its], found.code[its]
@@ -81,28 +75,23 @@ def _parts(grid: Grid) -> Iterator[tuple[Where, Grid]]:
             yield some, grid.some(some, int(count))
 
 
-def _batches(pumps: Sequence[Pump], size: int) -> Iterator[list[int]]:
-    """Numbers of the pumps that are solved in one go: plain curves of a kind, as many as fit."""
+def _batches(pumps: Sequence[FlatPump], size: int) -> Iterator[list[int]]:
+    """Numbers of the pumps that are solved in one go: those of a kind, as many as fit."""
     many = max(1, _CHUNK // max(1, size))
-    kinds: dict[Any, list[int]] = {}
+    kinds: dict[tuple[int, bool], list[int]] = {}
     for i, pump in enumerate(pumps):
-        kind = ("curve", pump.si.curve.falls) if isinstance(pump, PumpCurve) else i
-        kinds.setdefault(kind, []).append(i)
+        count = pump.count if isinstance(pump, FlatParallel) else 0
+        kinds.setdefault((count, pump.falls), []).append(i)
     for alike in kinds.values():
         for k in range(0, len(alike), many):
             yield alike[k : k + many]
 
 
-def _together(grid: Grid, given: list[Any]) -> Crossing:
-    """Cross several pumps with the same lines, (pumps × lines)."""
-    pumps = [pump.si for pump in given]
-    every = np.tile(np.arange(grid.level.size), len(pumps))
-    head_factor, flow_factor, number = (
-        np.concatenate([grid.spread(f) for f in each])
-        for each in zip(*((p.head_factor, p.flow_factor, p.number) for p in pumps), strict=True)
-    )
-    # each pump's curves stand behind those of the pumps before it
-    before = np.cumsum([0, *(p.curve.begin.size for p in pumps[:-1])])
-    number = number + np.repeat(before, grid.level.size)
-    side = Side(grid.line.curve.take(every), grid.level[every], head_factor, flow_factor, number)
-    return cross(end_to_end([p.curve for p in pumps]), side)
+def _crossed(grid: Grid, pumps: Any) -> Crossing:
+    """Cross pumps of a kind with the same lines, (pumps × lines)."""
+    line, level = grid.line.curve, grid.level
+    if len(pumps) == 1:
+        return pumps[0].cross(line, level)  # type: ignore[no-any-return]
+    every = np.tile(np.arange(level.size), len(pumps))
+    laid = FlatParallel if isinstance(pumps[0], FlatParallel) else FlatCurve
+    return laid.beside(pumps).cross(line.take(every), level[every])

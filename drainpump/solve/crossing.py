@@ -24,8 +24,6 @@ from drainpump.parts.pump.head_curve import Curve, horner
 from drainpump.states import BAD, BELOW, BEYOND, MULTIPLE, NO_FLOW, OK, reckoned_with
 from drainpump.units import FloatArray
 
-__all__ = ["AT_REST", "Crossing", "Side", "System", "cross"]
-
 Index = npt.NDArray[np.intp]
 
 
@@ -37,6 +35,8 @@ AT_REST = 1e-10
 _FLAT = 1e-3
 #: Newton steps allowed; quadratic convergence inside one cubic needs about five
 _STEPS = 8
+#: the same where the gap has kinks, and a step that gains little becomes a halving
+_MORE_STEPS = 5
 #: points along a curve at which an element is tested where that takes one call, whose
 #: overhead costs more than its points: so close that two Newton steps then serve; and the
 #: points of all elements up to which it is so
@@ -103,6 +103,7 @@ class Crossing(NamedTuple):
     code: npt.NDArray[np.int8]  # (N,)
     several: dict[int, FloatArray]  # element -> its crossings, m³/s
     reckoned: FloatArray  # (N,) flow to be reckoned with, m³/s
+    rate: FloatArray  # (N,) change of the flow by the head asked of a falling curve, m²/s
 
 
 def cross(curve: Curve, side: Side) -> Crossing:
@@ -140,7 +141,7 @@ def cross(curve: Curve, side: Side) -> Crossing:
     code[np.isnan(first) | np.isnan(last)] = BAD
     flow = np.where(code == NO_FLOW, 0.0, np.nan)
     several: dict[int, FloatArray] = {}
-    greatest = flow
+    greatest, rate = flow, np.zeros_like(flow)
     if curve.falls:
         inside = np.flatnonzero(code == OK)
         whole = inside.size == code.size
@@ -149,13 +150,15 @@ def cross(curve: Curve, side: Side) -> Crossing:
             bracket = tested.pick(inside)
         else:
             bracket = _halve(curve, part, begin[inside], end[inside], first[inside], last[inside])
-        flow[inside] = _solve(curve, part, bracket)
+        flow[inside], slope = _solve(curve, part, bracket)
         if whole:  # as a slider's one element mostly is
-            return Crossing(flow, code, several, flow)
+            return Crossing(flow, code, several, flow, slope)
+        rate[inside] = slope
     else:
         several, greatest = _scan(curve, side, tested, from_rest, code, flow)
     low, high = (curve.flow[k] * side.flow_factor for k in (begin, end))
-    return Crossing(flow, code, several, reckoned_with(code, flow, low, high, greatest))
+    reckoned = reckoned_with(code, flow, low, high, greatest)
+    return Crossing(flow, code, several, reckoned, rate)
 
 
 class Bracket(NamedTuple):
@@ -253,7 +256,7 @@ def _scan(
     at = np.nonzero(changes & (one | (code == MULTIPLE)))
     element = at[1]
     ends = (x[:-1][at], x[1:][at], gaps[:-1][at], gaps[1:][at])
-    roots = _solve(curve, side.take(element), Bracket(knot[at], *ends, _chord(*ends)))
+    roots, _ = _solve(curve, side.take(element), Bracket(knot[at], *ends, _chord(*ends)))
     several = {int(i): np.sort(roots[element == i]) for i in np.flatnonzero(code == MULTIPLE)}
     flow[element[one[element]]] = roots[one[element]]
     greatest = np.full_like(flow, np.nan)
@@ -261,43 +264,81 @@ def _scan(
     return several, np.where(last > 0, x[-1] * side.flow_factor, greatest)
 
 
-def _solve(curve: Curve, side: Side, bracket: Bracket) -> FloatArray:
-    """Return the flow (m³/s) at the one crossing in each bracket."""
+def _solve(curve: Curve, side: Side, bracket: Bracket) -> tuple[FloatArray, FloatArray]:
+    """Return the flow (m³/s) at the one crossing in each bracket, and its rise by head there."""
     if bracket.low.size == 0:
-        return bracket.low.copy()
+        return bracket.low.copy(), bracket.low.copy()
     gap = _Gap(curve, side, bracket)
     low, high = bracket.low, bracket.high
     start = gap.start(bracket) if bracket.start is None else bracket.start
-    # scipy's Newton is vectorised from two elements on: a single one goes in twice
-    twice = start if low.size > 1 else start.repeat(2)
-    x = np.asarray(
-        optimize.newton(gap.value, twice, fprime=gap.slope, tol=1e-14, maxiter=_STEPS + 1)
-    )[: low.size]
+    steps = Newton(gap.with_slope, low, high)
+    x = steps.solve(start)
     fall = bracket.gap_low - bracket.gap_high
-    steep = np.abs(gap.slope(x)[: low.size]) * (high - low) >= _FLAT * np.abs(fall)
-    near = np.abs(gap.last[: low.size]) <= _SETTLED
-    settled = near & steep & (x >= low) & (x <= high)
+    steep = np.abs(steps.slope) * (high - low) >= _FLAT * np.abs(fall)
+    settled = steps.settled & steep & (x >= low) & (x <= high)
     if not settled.all():
         astray = np.flatnonzero(~settled)
         x[astray] = _bracketed(curve, side, bracket, astray)
-    return np.asarray(x * side.flow_factor)
+    return x * side.flow_factor, side.flow_factor / steps.slope
 
 
-class _Gap:
-    """Pump head less line head and its slope, computed together and handed out in turn.
+class Newton:
+    """Scipy's vectorised Newton inside brackets, value and slope from one call.
 
     The step budget ends by reporting a gap of zero, so that scipy's Newton stops without
     a warning; ``last`` keeps the gap before the last step, by which a root is judged.
     """
 
+    def __init__(
+        self, with_slope: Any, low: FloatArray, high: FloatArray, shrinks: bool = False
+    ) -> None:
+        self.with_slope, self.low, self.high, self.shrinks = with_slope, low, high, shrinks
+        self.left = _MORE_STEPS if shrinks else _STEPS
+        self.slow = np.zeros(low.shape, dtype=np.bool_)
+        self.last, self.slope = np.full_like(low, np.inf), np.ones_like(low)
+
+    def solve(self, start: FloatArray, tol: float = 1e-14) -> FloatArray:
+        """Return where the steps end; inside the bracket or not."""
+        # it is vectorised from two elements on: a single one goes in twice
+        twice = start if start.size > 1 else start.repeat(2)
+        ends = optimize.newton(
+            self._value, twice, fprime=lambda x: np.broadcast_to(self.slope, x.shape),
+            tol=tol, maxiter=self.left + 1,
+        )  # fmt: skip
+        return np.asarray(ends)[: start.size]
+
+    def _value(self, x: FloatArray) -> FloatArray:
+        self.left -= 1
+        if self.left < 0:
+            return np.zeros_like(x)
+        given = x[: self.low.size]
+        inside = np.minimum(np.maximum(given, self.low), self.high)
+        if not self.shrinks:
+            self.last, self.slope = self.with_slope(inside)
+            return np.broadcast_to(self.last, x.shape)
+        inside = np.where((inside == given) & ~self.slow, given, 0.5 * (self.low + self.high))
+        before = self.last
+        self.last, self.slope = self.with_slope(inside)
+        # from one side of a kink to the other and back, steps would not come nearer
+        self.slow = np.abs(self.last) > np.maximum(0.5 * np.abs(before), _SETTLED)
+        above = self.last > 0
+        self.low, self.high = np.where(above, inside, self.low), np.where(above, self.high, inside)
+        # the tangent, so that scipy's next step sets out from where the gap was asked
+        return np.broadcast_to(self.last + self.slope * (given - inside), x.shape)
+
+    @property
+    def settled(self) -> npt.NDArray[np.bool_]:
+        """True where the last step set out from so near that its end is the root."""
+        return np.asarray(np.abs(self.last) <= _SETTLED)
+
+
+class _Gap:
+    """Pump head less line head and its slope, in known segments."""
+
     def __init__(self, curve: Curve, side: Side, bracket: Bracket) -> None:
-        self.side, self.low, self.high = side, bracket.low, bracket.high
-        self.knot = curve.flow[bracket.knot]
+        self.side, self.knot = side, curve.flow[bracket.knot]
         c3, c2, c1, c0 = curve.cubic[:, bracket.knot - side.number] * side.head_factor
         self.cubic, self.rate = (c3, c2, c1, c0), (3.0 * c3, 2.0 * c2, c1)
-        self.left = _STEPS
-        self.last = np.full_like(bracket.low, np.inf)
-        self._slope = np.ones_like(bracket.low)
 
     def start(self, bracket: Bracket) -> FloatArray:
         """Flow near the crossing in a whole segment, the line's head taken for a parabola."""
@@ -305,28 +346,21 @@ class _Gap:
         _, low, high, first, last, _ = bracket
         wide = high - low
         rise = ((c3 * wide + c2) * wide + c1) * wide - (last - first)
-        square = rise / (wide * (high + low))
+        with np.errstate(all="ignore"):
+            square = rise / (wide * (high + low))
         c2, c1 = c2 - square, c1 - 2.0 * square * low
         t = _chord(low, high, first, last) - low
         rate = (3.0 * c3 * t + 2.0 * c2) * t + c1 - 1e-30
         t = t - horner((c3, c2, c1, first), t) / rate
         return np.asarray(np.minimum(np.maximum(low + t, low), high))
 
-    def value(self, x: FloatArray) -> FloatArray:
-        self.left -= 1
-        if self.left < 0:
-            return np.zeros_like(x)
-        x = np.minimum(np.maximum(x, self.low), self.high)
+    def with_slope(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         t = x - self.knot
         asked, change = self.side.asks_with_slope(x)
         (c3, c2, c1, c0), (d2, d1, d0) = self.cubic, self.rate
         # Newton divides by it: never 0, where a flat curve meets a line without friction
-        self._slope = (d2 * t + d1) * t + (d0 - change) - 1e-30
-        self.last = horner((c3, c2, c1, c0 - asked), t)
-        return self.last
-
-    def slope(self, x: FloatArray) -> FloatArray:
-        return self._slope
+        slope = (d2 * t + d1) * t + (d0 - change) - 1e-30
+        return horner((c3, c2, c1, c0 - asked), t), slope
 
 
 def _bracketed(curve: Curve, side: Side, bracket: Bracket, which: Index) -> FloatArray:

@@ -18,7 +18,8 @@ from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.system import LineArrays, beside
 from drainpump.results import one_shape
-from drainpump.solve.banks import FlatCurve, FlatParallel, FlatPump, FlatSeries
+from drainpump.solve.banks import FlatParallel
+from drainpump.solve.flat_curve import FlatCurve, FlatPump, FlatSeries
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
@@ -106,12 +107,12 @@ class Grid:
             return FlatCurve(
                 si.curve, *map(self.spread, (si.head_factor, si.flow_factor, si.number))
             )
-        members = tuple(self.flat(member) for member in pump.pumps)
+        members: Any = [self.flat(member) for member in pump.pumps]
         if len(members) == 1 and pump.risers[0] is None:
-            return members[0]
+            return members[0]  # type: ignore[no-any-return]
         if pump.in_series:
-            return FlatSeries(members)  # type: ignore[arg-type]  # its members are curves
-        return FlatParallel(members, self.risers or tuple(map(self.riser, pump.risers)))
+            return FlatSeries.of(members)
+        return FlatParallel.of(members, self.risers or tuple(map(self.riser, pump.risers)))
 
     def riser(self, run: Run | None) -> LineArrays:
         """A pump's own way to the junction, with the water, law and siphon of the shared line.

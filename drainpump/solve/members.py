@@ -8,7 +8,8 @@ import numpy as np
 
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump, PumpBank
-from drainpump.solve.banks import FlatCurve, FlatParallel, FlatSeries, Share
+from drainpump.solve.banks import FlatParallel
+from drainpump.solve.flat_curve import FlatCurve, Share
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND
 from drainpump.units import FloatArray
@@ -71,15 +72,13 @@ def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArr
     grid = make_grid(pump, line, np.zeros(()))
     flat = grid.flat(pump)
     if isinstance(flat, FlatCurve):
-        flat = FlatSeries((flat,))
-    if isinstance(flat, FlatSeries):
-        curve, _ = flat.groups[0]
+        curve = flat.curve.one(int(flat.number[0]))
         flow = np.linspace(curve.flow[0], curve.flow[-1], count)
-        return flow, curve.read(flow)
+        return flat.flow_factor[0] * flow, flat.head_factor[0] * curve.read(flow)
     assert isinstance(flat, FlatParallel)
     head = np.linspace(float(flat.top().max()), 0.0, 4 * count)
     many = flat.take(np.zeros(head.size, dtype=np.intp))
-    each, code = many.flows(head, np.zeros(head.size))
+    each, code, _ = many.flows(head, np.zeros(head.size))
     inside = ~np.isin(code, (BEYOND, BELOW)).any(axis=0)
     flow, head = each.sum(axis=0)[inside], head[inside]
     even = np.linspace(flow[0], flow[-1], count)

@@ -17,8 +17,8 @@ from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.physics import system
 from drainpump.results import Result, html_lines, shown_rows
 from drainpump.solve import members
-from drainpump.solve.banks import Share
 from drainpump.solve.chunks import solve_grid
+from drainpump.solve.flat_curve import Share
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW, OK
 from drainpump.units import FloatArray, View

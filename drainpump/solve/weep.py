@@ -15,7 +15,7 @@ from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import factor
 from drainpump.physics.constants import GRAVITY
 from drainpump.results import Result
-from drainpump.solve.banks import FlatCurve
+from drainpump.solve.flat_curve import FlatCurve
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.states import BAD, MULTIPLE, NAMES, NO_FLOW

@@ -14,11 +14,11 @@ from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
-from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import whole
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.system import LineArrays, losses
 from drainpump.results import Result
+from drainpump.solve.flat_curve import FlatPump
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import solve
 from drainpump.states import BAD, BELOW, BEYOND, Codes, counted_on
@@ -31,8 +31,8 @@ _LONGEST, _HIGHEST = 1e5, 1e3
 
 #: lines, the size sought, and how high above the off level the lines begin
 _Change: TypeAlias = Callable[[LineArrays, FloatArray, FloatArray], LineArrays]
-#: heads and flows to the size at which the lines ask just those
-_Exact: TypeAlias = Callable[[FloatArray, FloatArray], FloatArray]
+#: the size at which lines that begin so high ask heads (P, N) at their flows (N,)
+_Exact: TypeAlias = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 
 class _Limit(Result):
@@ -148,7 +148,7 @@ def max_length(
         length[at] = x
         return replace(lines, length=length)
 
-    def longest(head: FloatArray, flow: FloatArray) -> FloatArray:
+    def longest(head: FloatArray, flow: FloatArray, _: FloatArray) -> FloatArray:
         return _length_at(head, flow, grid.line, at)
 
     found, status = _greatest(grid, need, stretch, _LONGEST, longest)
@@ -198,7 +198,14 @@ def max_lift(
     def raised(lines: LineArrays, x: FloatArray, start: FloatArray) -> LineArrays:
         return replace(lines, end=lines.end + (x - start - lines.end[-1]))
 
-    found, status = _greatest(grid, need, raised, _HIGHEST)
+    def highest(head: FloatArray, flow: FloatArray, start: FloatArray) -> FloatArray:
+        # every end rises alike, the last from where the line begins
+        ends = _ends(flow, grid.line) - grid.line.end[-1]
+        found = head - _asked(ends, grid.line) + start
+        # a siphon ends where it can no longer be started over its high point
+        return np.where(grid.line.siphon, np.nan, found)
+
+    found, status = _greatest(grid, need, raised, _HIGHEST, highest)
     return MaxLift(grid, np.broadcast_to(need, grid.shape), found, status)
 
 
@@ -231,42 +238,54 @@ def _length_at(head: FloatArray, flow: FloatArray, lines: LineArrays, at: int) -
     bare, metre = np.array(lines.length), np.zeros_like(lines.length)
     bare[at], metre[at] = 0.0, 1.0
     slope = losses(flow, replace(lines.without("fitting_length", "k"), length=metre))[-1]
-    ends = losses(flow, replace(lines, length=bare)) + lines.end
+    ends = _ends(flow, replace(lines, length=bare))
+    return np.asarray((head - _asked(ends[at:], lines)) / slope)
+
+
+def _ends(flow: FloatArray, lines: LineArrays) -> FloatArray:
+    """Head (m) that each run's end asks, (R, N)."""
+    ends = losses(flow, lines) + lines.end
     ends += lines.exits * (flow / lines.area) ** 2 / (2 * GRAVITY)
     ends[-1] += lines.tail + np.maximum(lines.lid, lines.orifice * flow**2)
-    # of a line that siphons the last end alone, of others the highest behind the run
-    asked = np.where(lines.siphon, ends[-1], ends[at:].max(axis=0))
-    return np.asarray((head - asked) / slope)
+    return ends
+
+
+def _asked(ends: FloatArray, lines: LineArrays) -> FloatArray:
+    """Of a line that siphons the last end alone asks, of others the highest."""
+    return np.asarray(np.where(lines.siphon, ends[-1], ends.max(axis=0)))
 
 
 def _greatest(
-    grid: Grid, need: FloatArray, change: _Change, high: float, exact: _Exact | None = None
+    grid: Grid, need: FloatArray, change: _Change, high: float, exact: _Exact
 ) -> tuple[FloatArray, npt.NDArray[np.str_]]:
     """Return the greatest x in 0..high at which each pair carries the need, and a status.
 
-    ``exact`` answers x from the head at the need, for curves that cross a line but once.
+    ``exact`` answers x from the head at the need, for pumps that cross a line but once.
     """
     wanted = np.tile(np.broadcast_to(need, grid.inner).ravel(), grid.count)
-    plain = [
-        isinstance(pump, PumpCurve) and not pump.si.number.ndim and pump.si.curve.falls
-        for pump in grid.pumps
-    ]
-    plain = plain if exact else [False] * len(plain)
     found = np.empty((len(grid.pumps), wanted.size))
     status = np.empty(found.shape, dtype="U13")
-    if exact is not None and any(plain):
-        found[plain], status[plain] = _of_curves(grid, plain, wanted, change, high, exact)
-    for p in np.flatnonzero(~np.array(plain)):
-        found[p], status[p] = _of_pump(grid, grid.pumps[p], wanted, change, high)
+    starts = [grid.starts(pump) for pump in grid.pumps]
+    # pumps are asked together where their lines begin alike
+    for start in {start.tobytes(): start for start in starts}.values():
+        alike = [
+            p for p, other in enumerate(starts) if np.array_equal(start, other, equal_nan=True)
+        ]
+        found[alike], status[alike] = _of_pumps(grid, alike, start, wanted, change, high, exact)
     return found.reshape(grid.shape), status.reshape(grid.shape)
 
 
-def _of_curves(
-    grid: Grid, which: list[bool], need: FloatArray, change: _Change, high: float, exact: _Exact
+def _of_pumps(
+    grid: Grid,
+    which: list[int],
+    start: FloatArray,
+    need: FloatArray,
+    change: _Change,
+    high: float,
+    exact: _Exact,
 ) -> tuple[FloatArray, npt.NDArray[np.str_]]:
-    """Answer for all single curves that fall at once: (P, N)."""
-    pumps = tuple(p for p, one in zip(grid.pumps, which, strict=True) if one)
-    start = np.zeros(need.size)
+    """Answer for pumps whose lines begin alike: (P, N)."""  # fmt: skip
+    pumps = tuple(grid.pumps[p] for p in which)
     flows, codes = [], []
     for end in (0.0, high):
         line = change(grid.line, np.full(need.size, end), start)
@@ -274,9 +293,16 @@ def _of_curves(
         flows.append(op.si.reckoned.reshape(len(pumps), -1))
         codes.append(op.si.code.reshape(len(pumps), -1))
     status = _status(need, flows, codes)
-    asked = need[: need.size // grid.count].reshape(grid.inner)
-    head = np.stack([grid.spread(p.si.head_at(asked)) for p in pumps])
-    x = np.clip(exact(head, need), 0.0, high)
+    flats, head = [grid.flat(pump) for pump in pumps], np.full(status.shape, np.nan)
+    for p, flat in enumerate(flats):
+        i = np.flatnonzero(status[p] == "ok")
+        if flat.falls and i.size:
+            head[p, i] = flat.take(i).head_at(need[i], grid.level[i])
+    x = np.clip(exact(head, need, start), 0.0, high)
+    for p, flat in enumerate(flats):
+        i = np.flatnonzero((status[p] == "ok") & np.isnan(x[p]))
+        if i.size:
+            x[p, i] = _searched(grid, flat, start, need, change, high, i)
     return np.where(status == "ok", x, np.nan), status
 
 
@@ -299,27 +325,21 @@ def _status(
     )
 
 
-def _of_pump(
-    grid: Grid, pump: Pump, need: FloatArray, change: _Change, high: float
-) -> tuple[FloatArray, npt.NDArray[np.str_]]:
-    flat, start = grid.flat(pump), grid.starts(pump)
-
-    def crossing(x: FloatArray, i: Any) -> tuple[FloatArray, Any]:
-        lines = change(grid.line.take(i), x, start[i])
-        found = flat.take(i).cross(lines.curve, grid.level[i])
-        return found.reckoned, found.code
+def _searched(
+    grid: Grid,
+    flat: FlatPump,
+    start: FloatArray,
+    need: FloatArray,
+    change: _Change,
+    high: float,
+    which: npt.NDArray[np.intp],
+) -> FloatArray:
+    """Answer by search, for pumps that may cross a line more than once."""  # fmt: skip
 
     def surplus(x: FloatArray, i: Any) -> FloatArray:
-        flow, code = crossing(x, i)
-        return np.asarray(counted_on(code, flow, flow) - need[i])
+        lines = change(grid.line.take(i), x, start[i])
+        found = flat.take(i).cross(lines.curve, grid.level[i])
+        return np.asarray(counted_on(found.code, found.reckoned, found.reckoned) - need[i])
 
-    every = np.arange(need.size)
-    ends = np.zeros(need.size), np.full(need.size, high)
-    flows, codes = zip(*(crossing(x, every) for x in ends), strict=True)
-    status = _status(need, flows, codes)
-    x = np.full(need.size, np.nan)
-    inside = np.flatnonzero(status == "ok")
-    if inside.size:
-        bracket = np.zeros(inside.size), np.full(inside.size, high)
-        x[inside] = elementwise.find_root(surplus, bracket, args=(inside,)).x
-    return x, status
+    ends = np.zeros(which.size), np.full(which.size, high)
+    return np.asarray(elementwise.find_root(surplus, ends, args=(which,)).x)

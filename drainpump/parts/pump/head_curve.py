@@ -67,7 +67,7 @@ class Curve:
         """True where head never rises with flow, so that one crossing is all there can be."""
         change = np.diff(self.head)
         change[self.end[:-1]] = 0.0  # from one curve to the next
-        return bool((change <= 0).all())
+        return not (change > 0).any()
 
     def at(self, x: FloatArray, knot: Index, number: Index | int = 0) -> FloatArray:
         """Head at ``x`` in the segments behind the named knots, of the numbered curves."""
