@@ -76,7 +76,7 @@ class Finding:
         return html_lines(f"{self.where or self.code}: {self} ({self.verdict})")
 
 
-def found(value: float, limit: float, unit: str, **said: Any) -> Finding:
+def found(value: Any, limit: Any, unit: str, **said: Any) -> Finding:
     """Tell two numbers in SI in ``unit``; the rest is the record's own."""
     if unit:
         value, limit = (float(u.from_si(x, unit)) for x in (value, limit))

@@ -139,6 +139,13 @@ class Part:
         if not isinstance(given, Mapping):
             raise wrong(cls.__name__, given, "must be a mapping", "give what to_dict() gave")
         said = dict(given)
+        kinds = {kind._kind: kind for kind in cls.__subclasses__() if kind._kind}
+        whole = "__init__" in vars(cls)  # a part by itself, and not only as one of its kinds
+        if kinds and ("kind" in said or not whole):
+            if (kind := said.get("kind")) not in kinds:
+                mend = "or leave it out" if whole else "pick one"
+                raise wrong("kind", kind, f"must be one of {tuple(kinds)}", mend)
+            return kinds[kind].from_dict(given)
         if cls._kind and said.pop("kind", cls._kind) != cls._kind:
             raise wrong("kind", given["kind"], f"must be {cls._kind!r}", "see the other kinds")
         make: Callable[..., Any] = cls

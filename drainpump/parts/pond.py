@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -79,16 +78,6 @@ class PondStorage(_Ground, Part):
     #: the same from spot heights, and from one area at one depth
     from_survey: ClassVar[type[SurveyedPond]]
     bowl: ClassVar[type[BowlPond]]
-
-    @classmethod
-    def from_dict(cls, given: Mapping[str, Any]) -> Self:
-        """Build the pond of the ``kind`` that `to_dict` gave, a table where it gave none."""
-        if cls is not PondStorage or not isinstance(given, Mapping) or "kind" not in given:
-            return super().from_dict(given)
-        kinds: dict[Any, Any] = {kind._kind: kind for kind in (SurveyedPond, BowlPond)}
-        if given["kind"] not in kinds:
-            raise wrong("kind", given["kind"], f"must be one of {tuple(kinds)}", "or leave it out")
-        return kinds[given["kind"]].from_dict(given)  # type: ignore[no-any-return]
 
     @staticmethod
     def read_survey(

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
-from drainpump.findings import Finding
+from drainpump.findings import Finding, found
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.parts.part import Part
 from drainpump.parts.pond import PondStorage, take_pond
@@ -231,9 +231,9 @@ class Collector(Part):
         short = brings < pumped
         said = f"it brings {u.text(brings, 'gpm')}"
         weaker = f"the {self.name}, not the pump" if short else f"the pump, not the {self.name}"
-        return Finding(
-            code="branch_short", where=self.name, value=float(u.from_si(brings, "gpm")),
-            limit=float(u.from_si(pumped, "gpm")), unit="gpm", verdict="look" if short else "fine",
+        return found(
+            brings, pumped, "gpm",
+            code="branch_short", where=self.name, verdict="look" if short else "fine",
             text=f"{weaker}: {said}", mend="a larger or steeper pipe to the pit" if short else "",
             source="Manning's equation, pipe full: V. T. Chow, Open-Channel Hydraulics, 1959",
         )  # fmt: skip

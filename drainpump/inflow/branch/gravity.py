@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.findings import Finding
+from drainpump.findings import Finding, found
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import open_channel
 from drainpump.results import Result
@@ -73,22 +73,17 @@ class GravityCheck(Result):
     def finding(self) -> Finding:
         """The answer in a sentence: whether gravity will do, and in which pipe."""
         need = u.both(self._need, "gpm")
-        said, mend, i = (
-            "no stock size carries it by gravity",
-            "pump it",
-            int(self._capacity.argmax()),
-        )
+        said, mend = "no stock size carries it by gravity", "pump it"
+        i = int(np.argmax(self.ok) if self.serves else self._capacity.argmax())
         if self.serves:
-            i = int(np.argmax(self.ok))
             slow = "" if self._velocity[i] >= _CLEAN else ", though so slowly that grit settles"
             pipe = f"{u.text(self._bore[i], 'in')} {self.wall[i]} pipe"
             said = f"{pipe} carries it by gravity{slow}"
             mend = "no pump is needed where the whole way falls; check that it does"
-        return Finding(
+        return found(
+            self._capacity[i], self._need, "gpm",
             code="gravity_serves" if self.serves else "gravity_short",
-            where="the way to the outlet", value=float(u.from_si(self._capacity[i], "gpm")),
-            limit=float(self.need_gpm), unit="gpm",
-            verdict="look" if self.serves else "fine",
+            where="the way to the outlet", verdict="look" if self.serves else "fine",
             text=f"{need} needed on a fall of {100 * self.slope:.3g} %: {said} "
             f"({u.both(self._capacity[i], 'gpm')} full)",
             mend=mend, source=f"Manning's equation; n: {open_channel.manning_n('pvc smooth')[2]}",

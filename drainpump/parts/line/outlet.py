@@ -7,7 +7,6 @@ answers those four and goes through the same system curve.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, Literal, Self
 
 import numpy as np
@@ -45,17 +44,6 @@ class Outlet(Part):
 
     #: head (m) that holds it open, loss per flow squared (s²/m⁵), water (m) above its end
     _least_head = _orifice = _tail = u.frozen(np.zeros(()))
-
-    @classmethod
-    def from_dict(cls, given: Mapping[str, Any]) -> Self:
-        """Build the outlet of the ``kind`` that `to_dict` gave."""
-        if cls is not Outlet or not isinstance(given, Mapping):
-            return super().from_dict(given)
-        kinds: dict[str, Any] = {kind._kind: kind for kind in cls.__subclasses__() if kind._kind}
-        kind = given.get("kind")
-        if kind not in kinds:
-            raise wrong("kind", kind, f"must be one of {tuple(kinds)}", "pick one")
-        return kinds[kind].from_dict(given)  # type: ignore[no-any-return]
 
     @property
     def kind(self) -> str:

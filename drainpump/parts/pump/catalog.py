@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -254,10 +254,7 @@ class _Catalog:
     def _points(self, sheet: Sheet) -> None:
         """Read a table with one row per point."""
         groups: list[tuple[_Draft, list[Row]]] = []
-        for row in sheet.rows:
-            name = sheet.name(row)
-            if name is None:
-                continue
+        for row, name in _named(sheet):
             if not groups or groups[-1][0].name != name:
                 groups.append((self._start(sheet, row, name, self.drafts), []))
             groups[-1][1].append(row)
@@ -295,10 +292,7 @@ class _Catalog:
         # flow rises as head falls
         ats.sort(key=lambda match: -float(match[2]))
         closed = next((c for c in sheet.columns if c.startswith("shutoff_")), None)
-        for row in sheet.rows:
-            name = sheet.name(row)
-            if name is None:
-                continue
+        for row, name in _named(sheet):
             draft = self._start(sheet, row, name, self.drafts)
             before = len(sheet.problems)
             given = [match for match in ats if row.cells[match[0]]]
@@ -330,10 +324,7 @@ class _Catalog:
 
     def _facts(self, sheet: Sheet) -> None:
         """Read a table of facts, one row per pump; an empty cell is a fact not known."""
-        for row in sheet.rows:
-            name = sheet.name(row)
-            if name is None:
-                continue
+        for row, name in _named(sheet):
             draft = self._start(sheet, row, name, self.facts)
             before = len(sheet.problems)
             for column, text in row.cells.items():
@@ -377,6 +368,13 @@ class _Catalog:
                 said = str(error) if csv.quotes_freely() else error.problems[0].allowed
                 self.problems.append(Problem(draft.file, draft.row, None, None, said))
         return built
+
+
+def _named(sheet: Sheet) -> Iterator[tuple[Row, str]]:
+    """The rows that name their pump; the others are noted."""
+    for row in sheet.rows:
+        if (name := sheet.name(row)) is not None:
+            yield row, name
 
 
 def _level(keywords: dict[str, Any], stem: str) -> u.Measure | None:

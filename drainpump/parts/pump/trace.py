@@ -109,35 +109,16 @@ def _colour(picture: FloatArray, ground: FloatArray, x: float, y: float) -> Floa
 
 def _without_grid(like: FloatArray) -> FloatArray:
     """Leave out straight lines across the picture; where the line crosses one is a gap."""
-    on = like > _LINE
-    clean = like.copy()
-    for axis in (1, 0):
-        share = on.mean(axis=axis)
-        for i in np.flatnonzero(share > _GRID * _span(on, axis)):
-            low, high = max(i - 1, 0), i + 2
-            strip = on[low:high] if axis == 1 else on[:, low:high].T
-            # a thicker line over the grid stays
-            wide = _thicker(on, int(i), axis)
-            keep = wide[None, :].repeat(len(strip), axis=0)
-            if axis == 1:
-                clean[low:high][~keep] = 0.0
-            else:
-                clean[:, low:high][~keep.T] = 0.0
+    on, clean = like > _LINE, like.copy()
+    # the rows, and the columns as rows of the picture turned
+    for drawn, kept in ((on, clean), (on.T, clean.T)):
+        along = np.flatnonzero(drawn.any(axis=0))
+        span = 1.0 if along.size == 0 else float(np.ptp(along) + 1) / drawn.shape[1]
+        for i in np.flatnonzero(drawn.mean(axis=1) > _GRID * span).tolist():
+            # a thicker line over the grid, seen on both sides of it, stays
+            wide = drawn[max(i - 2, 0)] & drawn[min(i + 2, len(drawn) - 1)]
+            kept[max(i - 1, 0) : i + 2, ~wide] = 0.0
     return clean
-
-
-def _span(on: np.ndarray, axis: int) -> float:
-    """Share of the picture along which anything is drawn."""
-    drawn = np.flatnonzero(on.any(axis=1 - axis))
-    return 1.0 if drawn.size == 0 else float(np.ptp(drawn) + 1) / on.shape[axis]
-
-
-def _thicker(on: np.ndarray, i: int, axis: int) -> np.ndarray:
-    """Where the line stands out on both sides of a straight line at ``i``."""
-    size = on.shape[1 - axis]
-    low, high = max(i - 2, 0), min(i + 2, size - 1)
-    pair = (on[low], on[high]) if axis == 1 else (on[:, low], on[:, high])
-    return np.asarray(pair[0] & pair[1])
 
 
 def _nearest(like: FloatArray, x: float, y: float) -> tuple[float, float] | None:
