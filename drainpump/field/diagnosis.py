@@ -11,7 +11,7 @@ from scipy.special import erf, softmax
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.field.fault_outcomes import Outcome, likelihood, outcome, size_needed
-from drainpump.field.faults import Cause, Site, causes_at
+from drainpump.field.faults import Cause, Plant, causes_at
 from drainpump.field.next_reading import NextTest, candidates
 from drainpump.field.priors import LEFT_OVER, Priors
 from drainpump.parts.scalars import one_measure, one_plain
@@ -261,36 +261,36 @@ def diagnose(
             "there is not known; check the reading and the curve."
         )
     years = None if age_year is None else one_plain("age_year", age_year, "give its years")
-    site = Site(pump, line, float(measured.si), float(op.si.flow), priors or Priors(), years)
-    return _diagnosed(site, float(sigma.si), float(own.si))
+    plant = Plant(pump, line, float(measured.si), float(op.si.flow), priors or Priors(), years)
+    return _diagnosed(plant, float(sigma.si), float(own.si))
 
 
-def _diagnosed(site: Site, sigma: float, own: float) -> Diagnosis:
-    causes = causes_at(site)
-    sizes = np.array([size_needed(site, cause) for cause in causes])
+def _diagnosed(plant: Plant, sigma: float, own: float) -> Diagnosis:
+    causes = causes_at(plant)
+    sizes = np.array([size_needed(plant, cause) for cause in causes])
     bad = np.isnan(sizes)
     rows = [
-        outcome(site, cause, np.asarray(cause.nothing if np.isnan(size) else size))
+        outcome(plant, cause, np.asarray(cause.nothing if np.isnan(size) else size))
         for cause, size in zip(causes, sizes, strict=True)
     ]
     shown = {name: np.where(bad, np.nan, [float(getattr(row, name)) for row in rows])
              for name in ("outlet", "pit", "head", "shutoff")}  # fmt: skip
-    *share, none, left = _plausibilities(site, causes, float(np.hypot(sigma, own)))
-    tests = candidates(site, causes, sizes, Outcome(**shown, code=None))
+    *share, none, left = _plausibilities(plant, causes, float(np.hypot(sigma, own)))
+    tests = candidates(plant, causes, sizes, Outcome(**shown, code=None))
     return Diagnosis(
         causes=tuple(c.name for c in causes),
         sizes=sizes,
         _plausibility=np.array(share),
         chance=float(none),
         unexplained=float(left),
-        usual=tuple(c.usual(site) for c in causes),
-        _weight=np.array([site.priors.weight(c.name) for c in causes]),
+        usual=tuple(c.usual(plant) for c in causes),
+        _weight=np.array([plant.priors.weight(c.name) for c in causes]),
         _units=tuple(c.units for c in causes),
         _outlet=shown["outlet"],
         _pit=shown["pit"],
         _head=shown["head"],
-        _expected=np.asarray(site.expected),
-        _measured=np.asarray(site.flow),
+        _expected=np.asarray(plant.expected),
+        _measured=np.asarray(plant.flow),
         _sigma=np.asarray(sigma),
         _code=np.array([int(row.code) for row in rows]),
         tests=_ranked(tests, np.array(share) * ~bad),
@@ -298,13 +298,13 @@ def _diagnosed(site: Site, sigma: float, own: float) -> Diagnosis:
     )
 
 
-def _plausibilities(site: Site, causes: tuple[Cause, ...], sigma: float) -> FloatArray:
+def _plausibilities(plant: Plant, causes: tuple[Cause, ...], sigma: float) -> FloatArray:
     """Chance of each cause, of none at all, and of none of these."""
-    weights = [site.priors.weight(name) for name in (*(c.name for c in causes), LEFT_OVER)]
-    logs = [likelihood(site, cause, sigma) for cause in causes]
-    logs.append(-0.5 * ((site.flow - site.expected) / sigma) ** 2)
+    weights = [plant.priors.weight(name) for name in (*(c.name for c in causes), LEFT_OVER)]
+    logs = [likelihood(plant, cause, sigma) for cause in causes]
+    logs.append(-0.5 * ((plant.flow - plant.expected) / sigma) ** 2)
     # none of these: every flow up to the curve's last point is as likely as another
-    logs.append(float(np.log(sigma * np.sqrt(2 * np.pi) / site.last_flow)))
+    logs.append(float(np.log(sigma * np.sqrt(2 * np.pi) / plant.last_flow)))
     with np.errstate(divide="ignore"):
         common = np.log([*weights[:-1], 1.0, weights[-1]])
     return np.asarray(softmax(common + logs))

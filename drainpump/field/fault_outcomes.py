@@ -1,4 +1,4 @@
-"""What a site with a fault gives: its flow at any size, the size behind a flow, how likely.
+"""What a plant with a fault gives: its flow at any size, the size behind a flow, how likely.
 
 Its size is the root (scipy) at which the altered pump makes what the altered line asks at the
 measured flow; its likelihood is the mean over all its usual sizes, whatever the root.
@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import brentq, elementwise
 from scipy.special import logsumexp
 
-from drainpump.field.faults import Cause, Site
+from drainpump.field.faults import Cause, Plant
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
 from drainpump.solve.operating_point import solve_arrays
@@ -27,7 +27,7 @@ _WIDE, _SOLVED, _FINE = 8.0, 97, 40001
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
-    """What a site altered by a cause shows: flows (m³/s) and heads (m)."""
+    """What a plant altered by a cause shows: flows (m³/s) and heads (m)."""
 
     outlet: FloatArray
     pit: FloatArray
@@ -36,9 +36,9 @@ class Outcome:
     code: Any  # of the operating point
 
 
-def outcome(site: Site, cause: Cause, size: FloatArray) -> Outcome:
-    """Recompute the site with a cause of some size, by the plain solver."""
-    pump, line, leak = cause.alter(site, size)
+def outcome(plant: Plant, cause: Cause, size: FloatArray) -> Outcome:
+    """Recompute the plant with a cause of some size, by the plain solver."""
+    pump, line, leak = cause.alter(plant, size)
     shape = np.shape(size)
     if not np.any(leak):
         op = solve_arrays(pump, line)
@@ -76,31 +76,31 @@ def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> F
     return flow.reshape(np.shape(leak))
 
 
-def size_needed(site: Site, cause: Cause) -> float:
+def size_needed(plant: Plant, cause: Cause) -> float:
     """Size (SI) at which this cause alone gives the measured flow; NaN where none does."""
 
     def gap(size: float) -> float:
-        pump, line, leak = cause.alter(site, np.asarray(size))
-        made = float(pump.si.head_at(np.asarray(site.flow + float(leak))))
+        pump, line, leak = cause.alter(plant, np.asarray(size))
+        made = float(pump.si.head_at(np.asarray(plant.flow + float(leak))))
         # NaN: the altered pump has run out before the measured flow
-        return (0.0 if np.isnan(made) else made) - float(system.head(np.asarray(site.flow), line))
+        return (0.0 if np.isnan(made) else made) - float(system.head(np.asarray(plant.flow), line))
 
-    low, high = cause.ends(site)
+    low, high = cause.ends(plant)
     first, last = gap(low), gap(high)
     if not np.isfinite(first + last) or first * last > 0:
         return np.nan
     return float(brentq(gap, low, high, xtol=1e-10, rtol=1e-10))
 
 
-def likelihood(site: Site, cause: Cause, sigma: float) -> float:
+def likelihood(plant: Plant, cause: Cause, sigma: float) -> float:
     """Log of the chance density of the measured flow under a cause's usual sizes.
 
     The mean, over the spread of sizes, of the normal density about the recomputed flow
     (times sigma √2π). The flow between the solved sizes is taken as linear.
     """
     coarse = np.linspace(-_WIDE, _WIDE, _SOLVED)
-    flow = outcome(site, cause, cause.spread(site, coarse)).outlet
+    flow = outcome(plant, cause, cause.spread(plant, coarse)).outlet
     fine = np.linspace(-_WIDE, _WIDE, _FINE)
-    off = (site.flow - np.interp(fine, coarse, flow)) / sigma
+    off = (plant.flow - np.interp(fine, coarse, flow)) / sigma
     step = fine[1] - fine[0]
     return float(logsumexp(-0.5 * (off**2 + fine**2)) + np.log(step / np.sqrt(2 * np.pi)))

@@ -48,7 +48,7 @@ Altered: TypeAlias = tuple[PumpCurve, LineArrays, FloatArray]
 
 
 @dataclass(frozen=True, eq=False)
-class Site:
+class Plant:
     """Pump, line and the measured flow (m³/s), with what the causes need to know."""
 
     pump: PumpCurve
@@ -98,27 +98,27 @@ class Site:
 
 @dataclass(frozen=True, eq=False)
 class Cause:
-    """One cause: its size in SI, how it alters the site, and the spread of its sizes."""
+    """One cause: its size in SI, how it alters the plant, and the spread of its sizes."""
 
     name: str
     #: pump, line and water lost at sizes of any shape
-    alter: Callable[[Site, FloatArray], Altered]
+    alter: Callable[[Plant, FloatArray], Altered]
     #: sizes between which the one behind a flow is looked for
-    ends: Callable[[Site], tuple[float, float]]
+    ends: Callable[[Plant], tuple[float, float]]
     #: size at a normal deviate
-    spread: Callable[[Site, FloatArray], FloatArray]
+    spread: Callable[[Plant, FloatArray], FloatArray]
     #: the same in words
-    usual: Callable[[Site], str]
+    usual: Callable[[Plant], str]
     says: str
     units: tuple[str, str] = ("", "")  # of the size, US and metric; "" for a plain number
     nothing: float = 0.0  # size at which nothing is wrong
     #: whether the part that it blames is there
-    present: Callable[[Site], bool] = lambda site: True
+    present: Callable[[Plant], bool] = lambda plant: True
 
 
-def causes_at(site: Site) -> tuple[Cause, ...]:
+def causes_at(plant: Plant) -> tuple[Cause, ...]:
     """Return the causes whose part is there."""
-    return tuple(cause for cause in _TABLE if cause.present(site))
+    return tuple(cause for cause in _TABLE if cause.present(plant))
 
 
 def _half(z: FloatArray) -> FloatArray:
@@ -126,39 +126,39 @@ def _half(z: FloatArray) -> FloatArray:
     return np.asarray(-ndtri(0.5 * ndtr(-z)))
 
 
-def _of_pump(site: Site, head: FloatArray | float, flow: FloatArray | float) -> Altered:
+def _of_pump(plant: Plant, head: FloatArray | float, flow: FloatArray | float) -> Altered:
     """The pump's head and flow times factors."""
-    return site.pump.si.scaled(head, flow), site.arrays, np.zeros(np.broadcast(head, flow).shape)
+    return plant.pump.si.scaled(head, flow), plant.arrays, np.zeros(np.broadcast(head, flow).shape)
 
 
-def _of_line(site: Site, line: LineArrays, size: FloatArray) -> Altered:
-    return site.pump, line, np.zeros(np.shape(size))
+def _of_line(plant: Plant, line: LineArrays, size: FloatArray) -> Altered:
+    return plant.pump, line, np.zeros(np.shape(size))
 
 
-def _slowed(site: Site, volts: FloatArray) -> Altered:
+def _slowed(plant: Plant, volts: FloatArray) -> Altered:
     """A motor at a share of its rated voltage; the torque is taken as it was.
 
     Torque goes with slip and voltage squared, so the slip grows by 1/voltage²: common
     textbook of induction motors (from memory). Head and flow follow by the affinity laws.
     """
     speed = (1 - _SLIP / np.maximum(volts, _STALL) ** 2) / (1 - _SLIP)
-    return _of_pump(site, np.where(volts < _STALL, _DEAD, speed**2), speed)
+    return _of_pump(plant, np.where(volts < _STALL, _DEAD, speed**2), speed)
 
 
-def _aerated(site: Site, air: FloatArray) -> Altered:
+def _aerated(plant: Plant, air: FloatArray) -> Altered:
     """A pump that draws air: its flow at each head falls, its head at no flow stays."""
     left = 1 - 0.1 * (np.minimum(air, _AIR_MOST) / _AIR) ** _AIR_POWER
-    return _of_pump(site, np.where(air > _AIR_MOST, _DEAD, 1.0), left)
+    return _of_pump(plant, np.where(air > _AIR_MOST, _DEAD, 1.0), left)
 
 
 _TABLE: tuple[Cause, ...] = (
     Cause(
         name="head factor",
         nothing=1.0,
-        alter=lambda s, x: _of_pump(s, x, 1.0),
-        ends=lambda s: (_DEAD, 1.0),
-        spread=lambda s, z: np.maximum(1.0 - s.priors.head_loss * _half(z), _DEAD),
-        usual=lambda s: f"1 less {u.number(s.priors.head_loss)}",
+        alter=lambda p, x: _of_pump(p, x, 1.0),
+        ends=lambda p: (_DEAD, 1.0),
+        spread=lambda p, z: np.maximum(1.0 - p.priors.head_loss * _half(z), _DEAD),
+        usual=lambda p: f"1 less {u.number(p.priors.head_loss)}",
         says="pump worn or clogged: its head at each flow times this; a leak back into the "
         "pit reads the same by bucket and drawdown",
     ),
@@ -166,85 +166,85 @@ _TABLE: tuple[Cause, ...] = (
         name="low voltage",
         nothing=1.0,
         alter=_slowed,
-        ends=lambda s: (_STALL, 1.0),
-        spread=lambda s, z: 1.0 - s.priors.voltage_loss_share * _half(z),
-        usual=lambda s: f"1 less {u.number(s.priors.voltage_loss_share)}",
+        ends=lambda p: (_STALL, 1.0),
+        spread=lambda p, z: 1.0 - p.priors.voltage_loss_share * _half(z),
+        usual=lambda p: f"1 less {u.number(p.priors.voltage_loss_share)}",
         says="motor slow at this share of its rated voltage: a long thin cord, a weak supply",
     ),
     Cause(
         name="air",
         alter=_aerated,
-        ends=lambda s: (0.0, _AIR_MOST),
-        spread=lambda s, z: s.priors.air_share * _half(z),
-        usual=lambda s: u.number(s.priors.air_share),
+        ends=lambda p: (0.0, _AIR_MOST),
+        spread=lambda p, z: p.priors.air_share * _half(z),
+        usual=lambda p: u.number(p.priors.air_share),
         says="this share of air in the water the pump draws: a whirl above it, water falling "
         "in beside it, an air hole that spits into the pit",
     ),
     Cause(
         name="air in the high point",
         units=("ft", "m"),
-        present=lambda s: s.drop > 0,
-        alter=lambda s, x: _of_line(s, with_lift(s.arrays, x), x),
-        ends=lambda s: (0.0, s.drop),
-        spread=lambda s, z: s.drop * ndtr(z),
-        usual=lambda s: f"anything up to {u.both(s.drop, 'ft')}",
+        present=lambda p: p.drop > 0,
+        alter=lambda p, x: _of_line(p, with_lift(p.arrays, x), x),
+        ends=lambda p: (0.0, p.drop),
+        spread=lambda p, z: p.drop * ndtr(z),
+        usual=lambda p: f"anything up to {u.both(p.drop, 'ft')}",
         says="air stands in the high point, and the siphon is lost by this height",
     ),
     Cause(
         name="stuck valve",
-        present=lambda s: s.line.check_valve,
-        alter=lambda s, x: _of_line(s, with_extra_k(s.arrays, x), x),
-        ends=lambda s: (0.0, 1e6),
-        spread=lambda s, z: s.priors.stuck_k * _STUCK**z,
-        usual=lambda s: f"{u.number(s.priors.stuck_k)}, {_STUCK} times more or less",
+        present=lambda p: p.line.check_valve,
+        alter=lambda p, x: _of_line(p, with_extra_k(p.arrays, x), x),
+        ends=lambda p: (0.0, 1e6),
+        spread=lambda p, z: p.priors.stuck_k * _STUCK**z,
+        usual=lambda p: f"{u.number(p.priors.stuck_k)}, {_STUCK} times more or less",
         says="check valve that does not open: this further K on the first run",
     ),
     Cause(
         name="extra K",
-        alter=lambda s, x: _of_line(s, with_extra_k(s.arrays, x), x),
-        ends=lambda s: (0.0, 1e6),
-        spread=lambda s, z: s.priors.extra_k * _half(z),
-        usual=lambda s: u.number(s.priors.extra_k),
+        alter=lambda p, x: _of_line(p, with_extra_k(p.arrays, x), x),
+        ends=lambda p: (0.0, 1e6),
+        spread=lambda p, z: p.priors.extra_k * _half(z),
+        usual=lambda p: u.number(p.priors.extra_k),
         says="valve part shut, debris, a bend nobody counted: this further K on the first run",
     ),
     Cause(
         name="deposit",
         units=("in", "mm"),
-        present=lambda s: s.may_have_a_deposit,
-        alter=lambda s, x: _of_line(s, with_deposit(s.arrays, x), x),
+        present=lambda p: p.may_have_a_deposit,
+        alter=lambda p, x: _of_line(p, with_deposit(p.arrays, x), x),
         # the wall is at most as rough as the friction formula allows: D/22
-        ends=lambda s: (0.0, float(s.arrays.diameter.min() / 22)),
-        spread=lambda s, z: s.priors.deposit(s.years) * _half(z),
-        usual=lambda s: u.both(s.priors.deposit(s.years), "in"),
+        ends=lambda p: (0.0, float(p.arrays.diameter.min() / 22)),
+        spread=lambda p, z: p.priors.deposit(p.years) * _half(z),
+        usual=lambda p: u.both(p.priors.deposit(p.years), "in"),
         says="deposit this thick all round every bore, as rough as it is thick",
     ),
     Cause(
         name="lid gap",
         units=("in", "mm"),
         nothing=1e3,
-        present=lambda s: bool(s.arrays.lid > 0 or s.arrays.orifice > 0),
-        alter=lambda s, x: _of_line(s, with_gap(s.arrays, x, *s.body), x),
-        ends=lambda s: (1e-6, s.widest_gap),
-        spread=lambda s, z: np.minimum(s.priors.si.gap * 2.0**z, s.widest_gap),
-        usual=lambda s: f"{u.both(s.priors.si.gap, 'in')}, twice more or less",
+        present=lambda p: bool(p.arrays.lid > 0 or p.arrays.orifice > 0),
+        alter=lambda p, x: _of_line(p, with_gap(p.arrays, x, *p.body), x),
+        ends=lambda p: (1e-6, p.widest_gap),
+        spread=lambda p, z: np.minimum(p.priors.si.gap * 2.0**z, p.widest_gap),
+        usual=lambda p: f"{u.both(p.priors.si.gap, 'in')}, twice more or less",
         says="lid that opens no further than this over the ring it covers",
     ),
     Cause(
         name="extra lift",
         units=("ft", "m"),
-        alter=lambda s, x: _of_line(s, with_lift(s.arrays, x), x),
-        ends=lambda s: (-_LIFT_SIGMAS * s.priors.si.lift, _LIFT_MOST),
-        spread=lambda s, z: s.priors.si.lift * z,
-        usual=lambda s: f"{u.both(s.priors.si.lift, 'ft')} either way",
+        alter=lambda p, x: _of_line(p, with_lift(p.arrays, x), x),
+        ends=lambda p: (-_LIFT_SIGMAS * p.priors.si.lift, _LIFT_MOST),
+        spread=lambda p, z: p.priors.si.lift * z,
+        usual=lambda p: f"{u.both(p.priors.si.lift, 'ft')} either way",
         says="line this much higher above the water than stated",
     ),
     Cause(
         name="leak at the pump",
         units=("gpm", "lps"),
-        alter=lambda s, x: (s.pump, s.arrays, np.asarray(x, dtype=np.float64)),
-        ends=lambda s: (0.0, max(s.last_flow - s.flow, 0.0)),
-        spread=lambda s, z: s.priors.si.leak * _half(z),
-        usual=lambda s: u.both(s.priors.si.leak, "gpm"),
+        alter=lambda p, x: (p.pump, p.arrays, np.asarray(x, dtype=np.float64)),
+        ends=lambda p: (0.0, max(p.last_flow - p.flow, 0.0)),
+        spread=lambda p, z: p.priors.si.leak * _half(z),
+        usual=lambda p: u.both(p.priors.si.leak, "gpm"),
         says="leak at the pump, out of the pit: the pit loses the outlet's flow and this besides",
     ),
 )

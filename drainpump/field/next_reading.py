@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.field.fault_outcomes import Outcome, beside_leak
-from drainpump.field.faults import Cause, Site
+from drainpump.field.faults import Cause, Plant
 from drainpump.results import html_lines
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
@@ -66,11 +66,11 @@ class NextTest:
 
 
 def candidates(
-    site: Site, causes: tuple[Cause, ...], sizes: FloatArray, shown: Outcome
+    plant: Plant, causes: tuple[Cause, ...], sizes: FloatArray, shown: Outcome
 ) -> list[NextTest]:
     """Return every test that can be made, with its predictions, one per cause."""
     names = tuple(cause.name for cause in causes)
-    rises = site.line.si.lift + np.where(np.isnan(sizes), np.nan, 0.0)
+    rises = plant.line.si.lift + np.where(np.isnan(sizes), np.nan, 0.0)
     rises[names.index("extra lift")] += sizes[names.index("extra lift")]
 
     def test(name: str, how: str, unit: str, predicted: FloatArray, sigma: float) -> NextTest:
@@ -79,7 +79,7 @@ def candidates(
     tests = [
         test(
             "drawdown", "time the fall of the pit between two levels with the inflow stopped or "
-            "measured", "gpm", shown.pit, _DRAWDOWN_SHARE * site.expected,
+            "measured", "gpm", shown.pit, _DRAWDOWN_SHARE * plant.expected,
         ),
         test(
             "gauge at the pump", "read the pressure at the pump's outlet while it runs", "ft",
@@ -98,9 +98,9 @@ def candidates(
     if "lid gap" in names:
         tests.append(test(
             "bucket with the lid off", "take the lid off the outlet and time a bucket", "gpm",
-            _without_lid(site, causes, sizes), _BUCKET_SHARE * site.expected,
+            _without_lid(plant, causes, sizes), _BUCKET_SHARE * plant.expected,
         ))  # fmt: skip
-    if (rated := site.pump.voltage_v) is not None:
+    if (rated := plant.pump.voltage_v) is not None:
         volts = np.where(np.isnan(sizes), np.nan, rated)
         volts[names.index("low voltage")] *= sizes[names.index("low voltage")]
         tests.append(test(
@@ -110,11 +110,11 @@ def candidates(
     return tests
 
 
-def _without_lid(site: Site, causes: tuple[Cause, ...], sizes: FloatArray) -> FloatArray:
+def _without_lid(plant: Plant, causes: tuple[Cause, ...], sizes: FloatArray) -> FloatArray:
     """Flow with the lid off under each cause, m³/s."""
     flows = np.full(len(causes), np.nan)
     for i in np.flatnonzero(np.isfinite(sizes)):
-        pump, line, leak = causes[i].alter(site, np.asarray(sizes[i]))
+        pump, line, leak = causes[i].alter(plant, np.asarray(sizes[i]))
         bare = line.without("lid", "orifice")
         # a leak stays near to what it was: the pump runs at nearly the same head
         if leak:
