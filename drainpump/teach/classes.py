@@ -108,7 +108,7 @@ def class_set(
     Parameters
     ----------
     lesson : int or str
-        1 to 10, or its title, as in `worksheet`.
+        1 to 12, or its title, as in `worksheet`.
     pupils : int, default 24
         1 or more.
     seed : int, default 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,7 +18,7 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import Measure
 
-__all__ = ["TOLERANCE", "Draft", "Draw", "Step", "area_of", "with_ruler"]
+__all__ = ["EITHER", "POINTS", "TOLERANCE", "Draft", "Draw", "Step", "with_ruler"]
 
 _INCH, _LB_PER_FT3 = 0.0254, 0.45359237 / 0.3048**3
 
@@ -35,6 +35,8 @@ _HEADS = (1.0, 0.96, 0.85, 0.66, 0.39, 0.05)
 
 #: share within which an answer is right: three digits carried along, and a curve read by eye
 TOLERANCE = 0.02
+EITHER = f"either is right, within ±{100 * TOLERANCE:g} %"
+POINTS = "the pump's points, in the table"
 #: a straight line between two points of a curve, in so many pieces
 _PIECES = 40
 
@@ -51,27 +53,84 @@ class Step(NamedTuple):
     question: int
 
 
-@dataclass
 class Draft:
-    """A problem while it is being written."""
+    """A problem while it is being written: what is given, questions, and the steps below each.
 
-    story: str
-    given: list[str] = field(default_factory=list)
-    table: list[tuple[str, ...]] = field(default_factory=list)  # its head first
-    questions: list[str] = field(default_factory=list)
-    steps: list[Step] = field(default_factory=list)
-    answers: dict[str, float | str] = field(default_factory=dict)
-    accepted: dict[str, tuple[float, float]] = field(default_factory=dict)
+    ``page`` is the story on its first line, and on each further line a thing that is given.
+    """
 
-    def step(self, words: str, formula: str, result: str, *, more: bool = False) -> None:
-        """Add a step: it answers the next question, or ``more`` of the last one."""
-        last = self.steps[-1].question if self.steps else 0
-        self.steps.append(Step(words, formula, result, last if more else last + 1))
+    def __init__(self, draw: Draw, page: str, *, pump: PumpCurve | None = None) -> None:
+        self.draw = draw
+        self.story, *self.given = _lines(page)
+        #: rows, their heads first
+        self.table = draw.curve_table(pump) if pump else []
+        self.questions: list[str] = []
+        self.steps: list[Step] = []
+        self.answers: dict[str, float | str] = {}
+        self.accepted: dict[str, tuple[float, float]] = {}
+
+    def ask(self, page: str) -> None:
+        """Ask what stands on a page's first line; below it, three lines each, the steps."""
+        question, *worked = _lines(page)
+        self.questions.append(question)
+        steps = zip(worked[::3], worked[1::3], worked[2::3], strict=True)
+        self.steps += [Step(*said, question=len(self.questions)) for said in steps]
 
     def verdict(self, name: str, words: str) -> str:
         """Keep an answer that is words."""
         self.answers[name] = words
         return words
+
+    def answer(self, stem: str, si: Any, us: str, *ends: float) -> str:
+        """Keep an answer under its name and unit ("" without one); return it in words.
+
+        Two readings are what the smooth curve gives, and straight lines between its points.
+        """
+        self.keep(stem, si, us, *ends)
+        smooth, *ruled = (self.draw.say(x, us) if us else u.number(x) for x in np.ravel(si))
+        return f"by straight lines {ruled[0]}, by the smooth curve {smooth}" if ruled else smooth
+
+    def keep(self, stem: str, si: Any, us: str, *ends: float) -> None:
+        """Keep an answer: right are its readings and what is near them, and other ``ends``."""
+        unit = self.draw.unit(us) if us else ""
+        name = f"{stem}_{unit}" if us else stem
+        near = [(1 + side) * x for x in np.ravel(si) for side in (0, -TOLERANCE, TOLERANCE)]
+        shown = [float(u.from_si(x, unit)) if us else float(x) for x in (*near, *ends)]
+        self.answers[name], self.accepted[name] = shown[0], (min(shown), max(shown))
+
+    def velocity(self, flow: Any, bore: float, stem: str = "velocity") -> tuple[float, str]:
+        """Work out the velocity (m/s) of a flow, in one or two readings: it, and the steps."""
+        us, speeds = self.draw.us, np.ravel(flow) / area_of(bore)
+        self.keep(stem, speeds, "fps")
+        (gpm,), rate, speed = self.draw.bare("gpm"), float(np.ravel(flow)[0]), float(speeds[0])
+        unit, si = ("in", _INCH) if us else ("m", 1.0)
+        wide, area, per_s = (
+            u.number(round(x, 12)) for x in (bore / si, area_of(bore) / si**2, rate / si**3)
+        )
+        formula, times = (
+            (" * 231 in³/gal / 60 s", "× 231 / 60") if us else (" / 1000 L/m³", "/ 1000")
+        )
+        feet = f"{u.number(speed / si)} in/s / 12 = " if us else ""
+        return (
+            speed,
+            f"""
+        Bring the flow to the units of the bore.
+        Q{formula}
+        {gpm(rate)} {times} = {per_s} {unit}³/s
+
+        The true bore sets the area.
+        A = pi/4 * D^2
+        0.7854 × {wide}² = {area} {unit}²
+
+        Velocity is flow over area.
+        V = Q / A
+        {per_s} / {area} = {feet}{self.draw.say(speed, "fps")}""",
+        )
+
+
+def _lines(page: str) -> list[str]:
+    """The lines of a page that say something; those behind a backslash are one."""
+    return [" ".join(line.split()) for line in page.splitlines() if line.strip()]
 
 
 class Draw:
@@ -80,6 +139,8 @@ class Draw:
     def __init__(self, lesson: int, seed: int, units: u.System) -> None:
         self.rng = np.random.default_rng([lesson, seed])
         self.units, self.us = units, units == "us"
+        #: what brings a level to the unit of a lift
+        self.small, self.per = ("12", "in/ft") if self.us else ("1000", "mm/m")
         #: the water, round in the unit system in use
         self.cold: dict[str, Any] = {"water_f": 60} if self.us else {"water_c": 15}
 
@@ -110,26 +171,13 @@ class Draw:
         """Print a quantity in the system in use."""
         return u.text(np.asarray(si), self.unit(us))
 
-    def bare(self, si: Any, us: str) -> str:
-        """Print a quantity in the system in use without its unit, to be reckoned with."""
-        return u.number(float(u.from_si(si, self.unit(us))))
+    def bare(self, *us: str) -> tuple[Callable[[Any], str], ...]:
+        """Return, for each unit, what prints a quantity without it, to be reckoned with."""
 
-    def answer(self, draft: Draft, stem: str, si: Any, us: str, ruler: Any = None) -> str:
-        """Keep an answer under its name and unit; return it in words.
+        def printer(unit: str) -> Callable[[Any], str]:
+            return lambda si: u.number(float(u.from_si(si, unit)))
 
-        ``ruler`` is what straight lines between the points give, where a curve is read.
-        """
-        unit = self.unit(us)
-        readings = [float(u.from_si(x, unit)) for x in (si, ruler) if x is not None]
-        name = f"{stem}_{unit}"
-        draft.answers[name] = readings[0]
-        draft.accepted[name] = (
-            (1 - TOLERANCE) * min(readings),
-            (1 + TOLERANCE) * max(readings),
-        )
-        if ruler is None:
-            return self.say(si, us)
-        return f"by straight lines {self.say(ruler, us)}, by the smooth curve {self.say(si, us)}"
+        return tuple(printer(self.unit(unit)) for unit in us)
 
     # -- things of the yard
 
@@ -184,7 +232,7 @@ class Draw:
             given |= size.spelled(name)
         return Pit(**given)
 
-    def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, list[str]]:
+    def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, str]:
         """Draw a pump and a line that agree well inside the pump's data, and what is given."""
         while True:
             pump, pipe = self.pump(), self.pipe()
@@ -192,13 +240,13 @@ class Draw:
             line = self.line(pipe, lift, length, k)
             op = operating_point(pump, line)
             if op.ok and least < op.range_share < 0.85:
-                return pump, line, [self.described(line, length, k), self.wet(line)]
+                return pump, line, f"{self.described(line, length, k)}\n{self.wet(line)}"
 
     def described(self, line: DischargeLine, length: Measure, k: float) -> str:
         """Say a plain line in words."""
         return (
             f"{self.say(length.si, 'ft')} of {self.wall(line.runs[0].pipe)}, lift "
-            f"{self.say(line.si.lift, 'ft')}, fittings K {k:g} in all, open outlet (its exit "
+            f"{self.say(line.si.lift, 'ft')}, fittings of K {k:g} together, open outlet (its exit "
             "takes K 1 more)"
         )
 
@@ -217,6 +265,10 @@ class Draw:
         """Print a kinematic viscosity without its unit: ft²/s or m²/s."""
         return f"{si / 0.3048**2 if self.us else si:.3g}"
 
+    def falls(self) -> str:
+        """Say the acceleration of gravity."""
+        return f"g = {self.bare('ft')[0](GRAVITY)} {self.unit('ft')}/s²"
+
     def wet(self, line: DischargeLine) -> str:
         """Say what of the water counts."""
         celsius = line.si.water
@@ -224,36 +276,8 @@ class Draw:
         return (
             f"water at {self.say(celsius, 'f')}: density "
             f"{self.density(float(water.density(celsius)))} {heavy}, kinematic viscosity "
-            f"{self.viscosity(float(line.si.arrays.viscosity))} {thick}; g = "
-            f"{self.bare(GRAVITY, 'ft')} {self.unit('ft')}/s²"
+            f"{self.viscosity(float(line.si.arrays.viscosity))} {thick}; {self.falls()}"
         )
-
-    def flow_in_base(self, flow: float) -> tuple[str, str]:
-        """Return how a flow becomes a volume a second of the bore's units: formula, numbers."""
-        if self.us:
-            per_s = u.number(float(u.from_si(flow, "gpm")) * 231 / 60)
-            return "Q * 231 in³/gal / 60 s", f"{self.bare(flow, 'gpm')} × 231 / 60 = {per_s} in³/s"
-        return "Q / 1000 L/m³", f"{self.bare(flow, 'gpm')} / 1000 = {u.number(flow)} m³/s"
-
-    def velocity(
-        self, draft: Draft, flow: float, bore: float, *, more: bool, stem: str = "velocity"
-    ) -> float:
-        """Work out the velocity (m/s) in a bore, step by step."""
-        speed = flow / area_of(bore)
-        formula, numbers = self.flow_in_base(flow)
-        draft.step("Bring the flow to the units of the bore.", formula, numbers, more=more)
-        unit, per_s = ("in", 1 / _INCH) if self.us else ("m", 1.0)
-        wide, area = u.number(bore * per_s), u.number(area_of(bore) * per_s**2)
-        draft.step(
-            "The true bore sets the area.", "A = pi/4 * D^2",
-            f"0.7854 × {wide}² = {area} {unit}²", more=True,
-        )  # fmt: skip
-        feet = f"{u.number(speed * per_s)} in/s / 12 = " if self.us else ""
-        said = self.answer(draft, stem, speed, "fps")
-        draft.step("Velocity is flow over area.", "V = Q / A",
-                   f"{numbers.split(' = ')[1].split()[0]} / {area} = {feet}{said}",
-                   more=True)  # fmt: skip
-        return speed
 
 
 def area_of(bore: float) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from drainpump import units as u
@@ -13,65 +15,55 @@ from drainpump.parts.line.straight import straight_line
 from drainpump.physics import friction, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point
-from drainpump.teach.lesson import Draft, Draw, with_ruler
+from drainpump.teach.lesson import POINTS, Draft, Draw, with_ruler
 
 __all__ = ["fittings", "height", "high_points", "line_head"]
 
 #: a common guess: pipe an elbow is worth, m, in US and metric yards (common practice, no source)
 _PER_ELBOW = {"us": 8 * 0.3048, "metric": 2.4}
+#: where the search for a friction factor starts: a usual one of plastic pipe
+_FIRST_FACTOR = 0.02
 
 
 def height(draw: Draw) -> Draft:
     """Head is height: from levels to lift, pressure, and whether the pump reaches."""
-    off = draw.measure(("in", 4, 10, 1), ("mm", 100, 250, 25))
-    outlet = draw.measure(("ft", 5, 14, 0.5), ("m", 1.5, 4.2, 0.1))
+    off = draw.measure(("in", 4, 10, 1), ("mm", 100, 250, 25)).si
+    outlet = draw.measure(("ft", 5, 14, 0.5), ("m", 1.5, 4.2, 0.1)).si
     pump, pipe = draw.pump(), draw.pipe()
-    lift, shutoff = float(outlet.si - off.si), pump.si.head[0]
+    lift, shutoff = float(outlet - off), pump.si.head[0]
     line = straight_line(pipe=pipe, length_m=60, lift_m=lift, **draw.cold)
-    draft = Draft(f"At {draw.place()} a pit drains to a higher ditch.")
-    draft.given = [
-        f"outlet {draw.say(outlet.si, 'ft')} above the pit's floor",
-        f"pump-off level {draw.say(off.si, 'in')} above the floor",
-        f"shutoff head of the pump {draw.say(shutoff, 'ft')}",
-        draw.wet(line),
-    ]
-    draft.questions = [
-        "What is the static lift?",
-        "What pressure does a full, standing line put on the pump?",
-        "How much head is left at no flow for pipe and fittings to take?",
-    ]
-    per, small = (12, "in/ft") if draw.us else (1000, "mm/m")
-    draft.step(
-        "Bring the off level to the outlet's unit.",
-        f"off / {per} {small}",
-        f"{draw.bare(off.si, 'in')} / {per} = {draw.say(off.si, 'ft')}",
+    say, (ft, inch) = draw.say, draw.bare("ft", "in")
+    draft = Draft(
+        draw,
+        f"""At {draw.place()} a pit drains to a higher ditch.
+        outlet {say(outlet, "ft")} above the pit's floor
+        pump-off level {say(off, "in")} above the floor
+        shutoff head of the pump {say(shutoff, "ft")}
+        {draw.wet(line)}""",
     )
-    draft.step(
-        "The lift is from the water at the off level, not from the floor, to the outlet.",
-        "lift = outlet level - off level",
-        f"{draw.bare(outlet.si, 'ft')} - {draw.bare(off.si, 'ft')} = "
-        + draw.answer(draft, "lift", lift, "ft"),
-        more=True,
-    )
+    draft.ask(f"""What is the static lift?
+
+        Bring the off level to the outlet's unit.
+        off / {draw.small} {draw.per}
+        {inch(off)} / {draw.small} = {say(off, "ft")}
+
+        The lift is from the water at the off level, not from the floor, to the outlet.
+        lift = outlet level - off level
+        {ft(outlet)} - {ft(off)} = {draft.answer("lift", lift, "ft")}""")
     heavy = float(water.density(line.si.water))
-    pressure = draw.answer(draft, "pressure", heavy * GRAVITY * lift, "psi")
-    if draw.us:  # a pound of mass weighs a pound of force
-        formula, weight = "p = rho * h / 144 in²/ft²", draw.density(heavy)
-        worked = f"{weight} × {draw.bare(lift, 'ft')} / 144"
-    else:
-        formula = "p = rho * g * h / 1000 Pa/kPa"
-        worked = f"{draw.density(heavy)} × {u.number(GRAVITY)} × {draw.bare(lift, 'ft')} / 1000"
-    draft.step(
-        "Standing water presses with its height alone, whatever the bore.",
-        formula,
-        f"{worked} = {pressure}",
-    )
-    draft.step(
-        "What the pump makes at no flow, less the lift, is left for losses.",
-        "left = shutoff head - lift",
-        f"{draw.bare(shutoff, 'ft')} - {draw.bare(lift, 'ft')} = "
-        + draw.answer(draft, "left", shutoff - lift, "ft"),
-    )
+    # a pound of mass weighs a pound of force
+    by, g, per = ("", "", "144 in²/ft²") if draw.us else (" * g", " × 9.807", "1000 Pa/kPa")
+    draft.ask(f"""What pressure does a full, standing line put on the pump?
+
+        Standing water presses with its height alone, whatever the bore.
+        p = rho{by} * h / {per}
+        {draw.density(heavy)}{g} × {ft(lift)} / {per.split()[0]} = \
+        {draft.answer("pressure", heavy * GRAVITY * lift, "psi")}""")
+    draft.ask(f"""How much head is left at no flow for pipe and fittings to take?
+
+        What the pump makes at no flow, less the lift, is left for losses.
+        left = shutoff head - lift
+        {ft(shutoff)} - {ft(lift)} = {draft.answer("left", shutoff - lift, "ft")}""")
     return draft
 
 
@@ -81,67 +73,53 @@ def line_head(draw: Draw) -> Draft:
     unit = draw.unit("gpm")
     drawn = u.from_si(operating_point(pump, line).si.flow, unit)
     flow = float(u.to_si(np.round(drawn, 0 if draw.us else 1), unit))
-    draft = Draft(f"A line leads from the pit of {draw.place()}.")
-    draft.given = [*words, f"flow {draw.say(flow, 'gpm')}"]
-    draft.questions = [
-        "What velocity has the water, and does it flow smoothly or turbulently?",
-        "What head does the line ask at this flow, and what is it made of?",
-    ]
-    losses(draw, draft, line, flow)
-    return draft
-
-
-def losses(draw: Draw, draft: Draft, line: DischargeLine, flow: float) -> None:
-    """Work out the head a plain line asks: two questions, velocity and head."""
-    run, plain = line.runs[0], line.si.arrays
-    bore, rough = float(plain.diameter[0]), float(plain.roughness[0])
-    speed = draw.velocity(draft, flow, bore, more=False)
+    draft = Draft(
+        draw,
+        f"""A line leads from the pit of {draw.place()}.
+        {words}
+        flow {draw.say(flow, "gpm")}""",
+    )
+    run, plain, lift = line.runs[0], line.si.arrays, float(line.si.lift)
+    bore, rough, k = float(plain.diameter[0]), float(plain.roughness[0]), float(run.si.k)
+    speed, worked = draft.velocity(flow, bore)
+    ft, fps = draw.bare("ft", "fps")
     reynolds = float(friction.reynolds(speed, bore, plain.viscosity))
-    draft.step(
-        "The Reynolds number tells how: turbulent from about 4000, smooth below about 2000.",
-        "Re = V * D / nu",
-        f"{draw.bare(speed, 'fps')} × {draw.bare(bore, 'ft')} / {draw.viscosity(plain.viscosity)} "
-        f"= {reynolds:.0f}: " + draft.verdict("flows", _flows(reynolds)),
-        more=True,
-    )
+    draft.ask(f"""What velocity has the water, and does it flow smoothly or turbulently?
+        {worked}
+
+        The Reynolds number tells how: turbulent from about 4000, smooth below about 2000.
+        Re = V * D / nu
+        {fps(speed)} × {ft(bore)} / {draw.viscosity(plain.viscosity)} = {reynolds:.0f}: \
+        {draft.verdict("flows", _flows(reynolds))}""")
     factor = float(friction.friction_factor(reynolds, rough / bore))
-    draft.step(
-        "The friction factor is Colebrook's, found by trial.",
-        "1/sqrt(f) = -2 log10(e/D/3.7 + 2.51/(Re sqrt(f)))",
-        f"e/D = {draw.bare(rough, 'ft')} / {draw.bare(bore, 'ft')} = {u.number(rough / bore)}; "
-        f"f = {factor:.4f}",
-    )
     square = speed**2 / (2 * GRAVITY)
-    draft.step(
-        "The velocity head.",
-        "V^2/(2g)",
-        f"{draw.bare(speed, 'fps')}² / {draw.bare(2 * GRAVITY, 'ft')} = "
-        + draw.answer(draft, "exit", square, "ft"),
-        more=True,
-    )
     pipe = factor * float(plain.length[0]) / bore * square
-    head = draw.bare(square, "ft")
-    draft.step(
-        "Darcy and Weisbach give the pipe's loss.",
-        "h = f * L/D * V^2/(2g)",
-        f"{factor:.4f} × {draw.bare(run.si.length, 'ft')} / {draw.bare(bore, 'ft')} × {head} = "
-        + draw.answer(draft, "pipe", pipe, "ft"),
-        more=True,
-    )
-    k = float(run.si.k)
-    local = draw.answer(draft, "fittings", k * square, "ft")
-    draft.step("Fittings cost so many velocity heads.", "h = K * V^2/(2g)",
-               f"{k:g} × {head} = {local}", more=True)  # fmt: skip
-    lift = float(line.si.lift)
-    parts = [draw.bare(part, "ft") for part in (lift, pipe, k * square, square)]
-    draft.step(
-        "All parts together are the head; the jet takes one velocity head along.",
-        "H = lift + pipe + fittings + exit",
-        " + ".join(parts)
-        + " = "
-        + draw.answer(draft, "head", lift + pipe + (k + 1) * square, "ft"),
-        more=True,
-    )
+    parts, answer = (lift, pipe, k * square, square), draft.answer
+    draft.ask(f"""What head does the line ask at this flow, and what is it made of?
+
+        The friction factor is Colebrook's, found by trial: put a guess in on the right, and what \
+        comes out in again, until it stands still.
+        1/sqrt(f) = -2 log10(e/D/3.7 + 2.51/(Re sqrt(f)))
+        e/D = {ft(rough)} / {ft(bore)} = {u.number(rough / bore)}; f = \
+        {", ".join(_trials(reynolds, rough / bore))}
+
+        The velocity head.
+        V^2/(2g)
+        {fps(speed)}² / {ft(2 * GRAVITY)} = {answer("exit", square, "ft")}
+
+        Darcy and Weisbach give the pipe's loss.
+        h = f * L/D * V^2/(2g)
+        {factor:.4f} × {ft(run.si.length)} / {ft(bore)} × {ft(square)} = \
+        {answer("pipe", pipe, "ft")}
+
+        Fittings cost so many velocity heads.
+        h = K * V^2/(2g)
+        {k:g} × {ft(square)} = {answer("fittings", k * square, "ft")}
+
+        All parts together are the head; the jet takes one velocity head along.
+        H = lift + pipe + fittings + exit
+        {" + ".join(map(ft, parts))} = {answer("head", sum(parts), "ft")}""")
+    return draft
 
 
 def _flows(reynolds: float) -> str:
@@ -150,88 +128,75 @@ def _flows(reynolds: float) -> str:
     return "smoothly" if reynolds <= 2000 else "between the two"
 
 
+def _trials(reynolds: float, ratio: float) -> list[str]:
+    """Colebrook's factor by trial, to four decimals, until it repeats."""
+    factor, tried = _FIRST_FACTOR, [f"{_FIRST_FACTOR:.4f}"]
+    while len(tried) < 2 or tried[-1] != tried[-2]:
+        factor = (-2 * math.log10(ratio / 3.7 + 2.51 / (reynolds * math.sqrt(factor)))) ** -2
+        tried.append(f"{factor:.4f}")
+    return tried
+
+
 def fittings(draw: Draw) -> Draft:
     """Fittings and valves: K, the head it takes, and the length of pipe it is worth."""
     elbows, pipe = int(draw.rng.integers(3, 9)), draw.pipe()
     k_elbow, k_valve = draw.of(0.6, 0.7, 0.8, 0.9), draw.of(1.5, 2.0, 2.5)
     length = draw.length()
+    valve = Fitting(count=1, k=k_valve)
+    fitted = {"elbow_90": Fitting(count=elbows, k=k_elbow), "check_valve_swing": valve}
     line = straight_line(
-        pipe=pipe,
-        lift_m=0,
-        fittings={
-            "elbow_90": Fitting(count=elbows, k=k_elbow),
-            "check_valve_swing": Fitting(count=1, k=k_valve),
-        },
-        **length.spelled("length"),
-        **draw.cold,
+        pipe=pipe, lift_m=0, fittings=fitted, **length.spelled("length"), **draw.cold
     )
-    flow = draw.measure(("gpm", 20, 45, 5), ("lps", 1.2, 3.0, 0.2))
-    draft = Draft(f"The line of {draw.place()} has more bends than the drawing shows.")
-    draft.given = [
-        f"{elbows} elbows of K {k_elbow:g} and a check valve of K {k_valve:g}",
-        f"{draw.wall(pipe)}, {draw.say(length.si, 'ft')} long",
-        f"flow {draw.say(flow.si, 'gpm')}",
-        draw.wet(line),
-    ]
-    draft.questions = [
-        "What is K in all, and what head do the fittings take?",
-        "What length of this pipe takes as much?",
-        f"{draw.say(_PER_ELBOW[draw.units], 'ft')} of pipe an elbow is a common guess: how far "
-        "off is it for the elbows alone?",
-    ]
-    _fittings_worked(draw, draft, line, float(flow.si), (elbows, k_elbow, k_valve))
-    return draft
-
-
-def _fittings_worked(
-    draw: Draw, draft: Draft, line: DischargeLine, flow: float, count: tuple[int, float, float]
-) -> None:
-    elbows, k_elbow, k_valve = count
-    total = elbows * k_elbow + k_valve
-    draft.answers["k"] = total
-    plain, length = line.si.arrays, float(line.si.length)
-    bore = float(plain.diameter[0])
-    draft.step("Add up K.", "K = n * K elbow + K valve",
-               f"{elbows} × {k_elbow:g} + {k_valve:g} = {total:g}")  # fmt: skip
-    speed = draw.velocity(draft, flow, bore, more=True)
+    flow = draw.measure(("gpm", 20, 45, 5), ("lps", 1.2, 3.0, 0.2)).si
+    say, (ft, fps) = draw.say, draw.bare("ft", "fps")
+    draft = Draft(
+        draw,
+        f"""The line of {draw.place()} has more bends than the drawing shows.
+        {elbows} elbows of K {k_elbow:g} and a check valve of K {k_valve:g}
+        {draw.wall(pipe)}, {say(length.si, "ft")} long
+        flow {say(flow, "gpm")}
+        {draw.wet(line)}""",
+    )
+    plain, each, answer = line.si.arrays, _PER_ELBOW[draw.units], draft.answer
+    bore, total = float(plain.diameter[0]), elbows * k_elbow + k_valve
+    k, (speed, worked) = answer("k", total, ""), draft.velocity(flow, bore)
     square = speed**2 / (2 * GRAVITY)
-    draft.step(
-        "Their head.",
-        "h = K * V^2/(2g)",
-        f"{total:g} × {draw.bare(speed, 'fps')}² / {draw.bare(2 * GRAVITY, 'ft')} = "
-        + draw.answer(draft, "fittings", total * square, "ft"),
-        more=True,
-    )
+    draft.ask(f"""What is K in all, and what head do the fittings take?
+
+        Add up K.
+        K = n * K elbow + K valve
+        {elbows} × {k_elbow:g} + {k_valve:g} = {k}
+        {worked}
+
+        Their head.
+        h = K * V^2/(2g)
+        {k} × {fps(speed)}² / {ft(2 * GRAVITY)} = {answer("fittings", total * square, "ft")}""")
     slope = float(friction.darcy_slope(speed, bore, plain.roughness[0], plain.viscosity))
-    draft.step(
-        "What the pipe takes on its way, by Darcy and Weisbach with Colebrook's factor.",
-        "f * L/D * V^2/(2g)",
-        f"f = {slope * bore / square:.4f}: {draw.say(slope * length, 'ft')} over "
-        f"{draw.say(length, 'ft')}",
-    )
-    each = u.number(slope)
-    draft.step(
-        "The fittings' head, by what a length of one takes.",
-        "L = h fittings / (h pipe / length)",
-        f"{draw.bare(total * square, 'ft')} / {each} = "
-        + draw.answer(draft, "equivalent_length", total * square / slope, "ft"),
-        more=True,
-    )
-    guess, worth = _PER_ELBOW[draw.units] * elbows, elbows * k_elbow * square / slope
-    draft.step(
-        "The guess, without the valve.",
-        "n * guess",
-        f"{elbows} × {draw.bare(_PER_ELBOW[draw.units], 'ft')} = "
-        + draw.answer(draft, "guess", guess, "ft"),
-    )
-    draft.step(
-        "The truth: the elbows' own head in pipe. The guess is common practice, no source.",
-        "n * K elbow * V^2/(2g) / (h pipe / length)",
-        f"{elbows} × {k_elbow:g} × {draw.bare(square, 'ft')} / {each} = "
-        f"{draw.answer(draft, 'elbows_length', worth, 'ft')}; the guess is "
-        f"{guess / worth:.3g} times the truth",
-        more=True,
-    )
+    draft.ask(f"""What length of this pipe takes as much?
+
+        What the pipe takes on its way, by Darcy and Weisbach with Colebrook's factor.
+        f * L/D * V^2/(2g)
+        f = {slope * bore / square:.4f}: {say(slope * length.si, "ft")} over \
+        {say(length.si, "ft")}
+
+        The fittings' head, by what a length of one takes.
+        L = h fittings / (h pipe / length)
+        {ft(total * square)} / {u.number(slope)} = \
+        {answer("equivalent_length", total * square / slope, "ft")}""")
+    worth = elbows * k_elbow * square / slope
+    draft.ask(f"""{say(each, "ft")} of pipe an elbow is a common guess: how far off is it for the \
+        elbows alone?
+
+        The guess, without the valve.
+        n * guess
+        {elbows} × {ft(each)} = {answer("guess", each * elbows, "ft")}
+
+        The truth: the elbows' own head in pipe. The guess is common practice, no source.
+        n * K elbow * V^2/(2g) / (h pipe / length)
+        {elbows} × {k_elbow:g} × {ft(square)} / {u.number(slope)} = \
+        {answer("elbows_length", worth, "ft")}; the guess is \
+        {each * elbows / worth:.3g} times the truth""")
+    return draft
 
 
 def high_points(draw: Draw) -> Draft:
@@ -240,50 +205,44 @@ def high_points(draw: Draw) -> Draft:
         pump, pipe = draw.pump(), pvc(draw.of("1-1/2", "2"))
         up, down = draw.length(), draw.length()
         crest = draw.measure(("ft", 8, 16, 0.5), ("m", 2.4, 4.8, 0.1))
-        fall = draw.measure(("ft", 4, 7, 0.5), ("m", 1.2, 2.1, 0.1))
+        fall = draw.measure(("ft", 4, 7, 0.5), ("m", 1.2, 2.1, 0.1)).si
         runs = [
             Run(pipe=pipe, k=3, **up.spelled("length"), **crest.spelled("rise")),
-            Run(pipe=pipe, k=2, length_m=float(down.si), rise_m=-float(fall.si)),
+            Run(pipe=pipe, k=2, length_m=float(down.si), rise_m=-float(fall)),
         ]
-        vented, siphon = (DischargeLine(runs=runs, siphon=s, **draw.cold) for s in (False, True))
-        ops = operating_point(pump, [vented, siphon])
+        lines = [DischargeLine(runs=runs, siphon=s, **draw.cold) for s in (False, True)]
+        ops = operating_point(pump, lines)
         low, high = ops.si.flow
         if np.all(ops.ok) and high > 1.1 * low:
             break
-    ruled, ruled_high = operating_point(with_ruler(pump)[1], [vented, siphon]).si.flow
+    vented, siphoning = operating_point(with_ruler(pump), lines).si.flow.T
+    say, (ft,) = draw.say, draw.bare("ft")
     draft = Draft(
-        f"The line of {draw.place()} climbs a bank and falls to a ditch beyond it. Air can get in "
-        "at the top."
+        draw,
+        f"""The line of {draw.place()} climbs a bank and falls to a ditch beyond it. Air can get \
+        in at the top.
+        up: {say(up.si, "ft")} of {draw.wall(pipe)}, rising {say(crest.si, "ft")}, K 3
+        down: {say(down.si, "ft")} of the same, falling {say(fall, "ft")}, K 2
+        open outlet (its exit takes K 1 more, as does an open top)
+        {POINTS}
+        {draw.wet(lines[0])}""",
+        pump=pump,
     )
-    draft.table = draw.curve_table(pump)
-    draft.given = [
-        f"up: {draw.say(up.si, 'ft')} of {draw.wall(pipe)}, rising {draw.say(crest.si, 'ft')}, K 3",
-        f"down: {draw.say(down.si, 'ft')} of the same, falling {draw.say(fall.si, 'ft')}, K 2",
-        "open outlet (its exit takes K 1 more, as does an open top)",
-        "the pump's points, in the table",
-        draw.wet(vented),
-    ]
-    draft.questions = [
-        "Which lift counts where air gets in at the top?",
-        "What flows then?",
-        "What would flow if the line ran full and siphoned?",
-    ]
-    draft.step(
-        "A vented top gives nothing back for the fall beyond it.",
-        "H = max over all points of (elevation + losses up to there)",
-        f"{draw.answer(draft, 'crest', crest.si, 'ft')} to the top, not "
-        f"{draw.bare(crest.si, 'ft')} - {draw.bare(fall.si, 'ft')} = "
-        f"{draw.say(crest.si - fall.si, 'ft')} to the outlet",
-    )
-    draft.step(
-        "Crest and losses up to it (pipe, K 3 + 1) take all the pump makes; by trial, as in "
-        "lesson 4.",
-        "H pump(Q) = crest + h up(Q)",
-        draw.answer(draft, "flow", low, "gpm", ruled),
-    )
-    draft.step(
-        "A siphon counts the outlet and all losses, but must first be started over the top.",
-        "H pump(Q) = crest - fall + h up(Q) + h down(Q)",
-        draw.answer(draft, "siphon_flow", high, "gpm", ruled_high),
-    )
+    draft.ask(f"""Which lift counts where air gets in at the top?
+
+        A vented top gives nothing back for the fall beyond it.
+        H = max over all points of (elevation + losses up to there)
+        {draft.answer("crest", crest.si, "ft")} to the top, not {ft(crest.si)} - {ft(fall)} = \
+        {say(crest.si - fall, "ft")} to the outlet""")
+    draft.ask(f"""What flows then?
+
+        Crest and losses up to it (pipe, K 3 + 1) take all the pump makes; by trial, as in \
+        lesson 4.
+        H pump(Q) = crest + h up(Q)
+        {draft.answer("flow", vented, "gpm")}""")
+    draft.ask(f"""What would flow if the line ran full and siphoned?
+
+        A siphon counts the outlet and all losses, but must first be started over the top.
+        H pump(Q) = crest - fall + h up(Q) + h down(Q)
+        {draft.answer("siphon_flow", siphoning, "gpm")}""")
     return draft

@@ -11,20 +11,22 @@ from drainpump.parts.pit import Pit
 from drainpump.physics import runoff
 from drainpump.routing.route import route
 from drainpump.solve.operating_point import operating_point
-from drainpump.teach.lesson import TOLERANCE, Draft, Draw, with_ruler
+from drainpump.teach.lesson import EITHER, POINTS, Draft, Draw, with_ruler
+from drainpump.units import FloatArray, Measure
 
-__all__ = ["pits", "storms"]
+__all__ = ["pits", "rainfall", "storms"]
 
 
-def _between(draw: Draw, pit: Pit, low: float, high: float) -> tuple[str, str]:
-    """Formula and numbers of the water between two levels of a round pit."""
-    wide, tall = float(pit.si.diameter), high - low
+def _between(draw: Draw, pit: Pit, top: str) -> str:
+    """Formula and numbers of the water from the off level to another of a round pit."""
+    wide, tall = float(pit.si.diameter), float(getattr(pit.si, top) - pit.si.off)
     volume = draw.say(0.25 * np.pi * wide**2 * tall, "gal")
     if draw.us:
-        inner = f"0.7854 × {draw.bare(wide, 'in')}² × {draw.bare(tall, 'in')} / 231 = {volume}"
-        return "V = pi/4 * D^2 * h / 231 in³/gal", inner
-    inner = f"0.7854 × {u.number(wide)}² × {u.number(tall)} × 1000 = {volume}"
-    return "V = pi/4 * D^2 * h * 1000 L/m³", inner
+        (inch,) = draw.bare("in")
+        return f"""V = pi/4 * D^2 * h / 231 in³/gal
+        0.7854 × {inch(wide)}² × {inch(tall)} / 231 = {volume}"""
+    return f"""V = pi/4 * D^2 * h * 1000 L/m³
+        0.7854 × {u.number(wide)}² × {u.number(tall)} × 1000 = {volume}"""
 
 
 def pits(draw: Draw) -> Draft:
@@ -33,50 +35,61 @@ def pits(draw: Draw) -> Draft:
     flow = draw.measure(("gpm", 25, 45, 5), ("lps", 1.6, 3.0, 0.2))
     inflow = draw.measure(("gpm", 4, 15, 1), ("lps", 0.2, 1.0, 0.1))
     cyc = cycle(pit=pit, **flow.spelled("flow"), **inflow.spelled("inflow")).si
-    draft = Draft(f"Water runs steadily into the round pit of {draw.place()}.")
-    draft.given = [
-        f"pit {draw.say(pit.si.diameter, 'in')} across, off level {draw.say(pit.si.off, 'in')}, "
-        f"on level {draw.say(pit.si.on, 'in')}",
-        f"inflow {draw.say(inflow.si, 'gpm')}, pump {draw.say(flow.si, 'gpm')}, taken as constant",
-    ]
-    draft.questions = [
-        "How much water stands between the floats?",
-        "How long does the pump rest and run, and how often does it start in an hour?",
-        "At which inflow does it start most, and how often?",
-    ]
-    draw.answer(draft, "volume", cyc.working, "gal")
-    draft.step("Area times the travel of the float.",
-               *_between(draw, pit, float(pit.si.off), float(pit.si.on)))  # fmt: skip
-    sixty, per = (" × 60", " * 60 s/min") if draw.us else ("", "")
-    volume, q, most = (draw.bare(x, y) for x, y in
-                       ((cyc.working, "gal"), (inflow.si, "gpm"), (flow.si, "gpm")))  # fmt: skip
-    rest, run = draw.bare(cyc.rest, "s"), draw.bare(cyc.run, "s")
-    draft.step("The inflow fills it.", f"rest = V / q{per}",
-               f"{volume} / {q}{sixty} = {draw.answer(draft, 'rest', cyc.rest, 's')}")  # fmt: skip
-    draft.step(
-        "The pump empties it against the inflow.",
-        f"run = V / (Q - q){per}",
-        f"{volume} / ({most} - {q}){sixty} = {draw.answer(draft, 'run', cyc.run, 's')}",
-        more=True,
+    say, (gal, gpm, s) = draw.say, draw.bare("gal", "gpm", "s")
+    draft = Draft(
+        draw,
+        f"""Water runs steadily into the round pit of {draw.place()}.
+        pit {say(pit.si.diameter, "in")} across, off level {say(pit.si.off, "in")}, on level \
+        {say(pit.si.on, "in")}
+        inflow {say(inflow.si, "gpm")}, pump {say(flow.si, "gpm")}, taken as constant""",
     )
-    draft.step(
-        "One start a cycle.",
-        "starts = 3600 s/h / (run + rest)",
-        f"3600 / ({run} + {rest}) = "
-        + draw.answer(draft, "starts", 1 / (cyc.run + cyc.rest), "per_h"),
-        more=True,
-    )
-    worst = draw.answer(draft, "worst_inflow", cyc.worst_inflow, "gpm")
-    draft.step("The shortest cycle is at half the pump's flow.", "q = Q / 2",
-               f"{most} / 2 = {worst}")  # fmt: skip
-    draft.step(
-        "It lasts four times what the pump takes for the volume.",
-        f"starts = 3600 s/h / (4 V / Q{per})",
-        f"3600 / (4 × {volume} / {most}{sixty}) = "
-        + draw.answer(draft, "worst_starts", cyc.worst_rate, "per_h"),
-        more=True,
-    )
+    answer, (per, sixty) = draft.answer, (" * 60 s/min", " × 60") if draw.us else ("", "")
+    volume, q, most = gal(cyc.working), gpm(inflow.si), gpm(flow.si)
+    draft.keep("volume", cyc.working, "gal")
+    draft.ask(f"""How much water stands between the floats?
+
+        Area times the travel of the float.
+        {_between(draw, pit, "on")}""")
+    draft.ask(f"""How long does the pump rest and run, and how often does it start in an hour?
+
+        The inflow fills it.
+        rest = V / q{per}
+        {volume} / {q}{sixty} = {answer("rest", cyc.rest, "s")}
+
+        The pump empties it against the inflow.
+        run = V / (Q - q){per}
+        {volume} / ({most} - {q}){sixty} = {answer("run", cyc.run, "s")}
+
+        One start a cycle.
+        starts = 3600 s/h / (run + rest)
+        3600 / ({s(cyc.run)} + {s(cyc.rest)}) = \
+        {answer("starts", 1 / (cyc.run + cyc.rest), "per_h")}""")
+    draft.ask(f"""At which inflow does it start most, and how often?
+
+        The shortest cycle is at half the pump's flow.
+        q = Q / 2
+        {most} / 2 = {answer("worst_inflow", cyc.worst_inflow, "gpm")}
+
+        It lasts four times what the pump takes for the volume.
+        starts = 3600 s/h / (4 V / Q{per})
+        3600 / (4 × {volume} / {most}{sixty}) = \
+        {answer("worst_starts", cyc.worst_rate, "per_h")}""")
     return draft
+
+
+def rainfall(draft: Draft, share: float, rain: Measure, area: Measure) -> None:
+    """Ask for the inflow of rain on an area, and work it out."""
+    (rate, ground), us = draft.draw.bare("in_per_h", "ft2"), draft.draw.us
+    formula, by, parts = "q = C * i * A / 3600 s/h", "", "/ 3600"
+    if us:
+        formula = "q = C * i / 12 in/ft * A * 7.481 gal/ft³ / 60 min/h"
+        by, parts = " / 12", "× 7.481 / 60"
+    inflow = draft.answer("inflow", runoff.rational(share, rain.si, area.si), "gpm")
+    draft.ask(f"""At what rate does water come in while it rains?
+
+        The rational formula.
+        {formula}
+        {share:g} × {rate(rain.si)}{by} × {ground(area.si)} {parts} = {inflow}""")
 
 
 def storms(draw: Draw) -> Draft:
@@ -92,80 +105,65 @@ def storms(draw: Draw) -> Draft:
         rim = operating_point(with_ruler(pump), line, level_above_off_m=above_off)
         if np.all(rim.ok) and inflow > 1.2 * rim.si.flow.max():
             break
-    draft = Draft(f"A burst of rain falls on {draw.place()}; the pit starts at its off level.")
-    draft.table = draw.curve_table(pump)
-    draft.given = [
-        f"area {draw.say(area.si, 'ft2')}, of whose rain {share:.0%} runs off at once",
-        f"rain {draw.say(rain.si, 'in_per_h')} for {minutes} min",
-        *words,
-        f"pit {draw.say(pit.si.diameter, 'in')} across, {draw.say(pit.si.depth, 'in')} deep, off "
-        f"level {draw.say(pit.si.off, 'in')}, on level {draw.say(pit.si.on, 'in')}; the pump's "
-        "points, in the table",
-    ]
-    draft.questions = [
-        "At what rate does water come in while it rains?",
-        "What does the pump move with the water at the rim?",
-        "How much water stands on the ground at worst?",
-    ]
-    fell = f"{share:g} × {draw.bare(rain.si, 'in_per_h')}"
-    if draw.us:
-        formula = "q = C * i / 12 in/ft * A * 7.481 gal/ft³ / 60 min/h"
-        worked = f"{fell} / 12 × {draw.bare(area.si, 'ft2')} × 7.481 / 60"
-    else:
-        formula, worked = "q = C * i * A / 3600 s/h", f"{fell} × {draw.bare(area.si, 'ft2')} / 3600"
-    draft.step("The rational formula.", formula,
-               f"{worked} = {draw.answer(draft, 'inflow', inflow, 'gpm')}")  # fmt: skip
-    per = (12, "in/ft") if draw.us else (1000, "mm/m")
-    draft.step(
-        "With the water at the rim the lift is less by the pit's depth above off.",
-        f"lift - (rim - off) / {per[0]} {per[1]}",
-        f"{draw.bare(line.si.lift, 'ft')} - ({draw.bare(pit.si.depth, 'in')} - "
-        f"{draw.bare(pit.si.off, 'in')}) / {per[0]} = " + draw.say(line.si.lift - above_off, "ft"),
+    say, (ft, inch) = draw.say, draw.bare("ft", "in")
+    draft = Draft(
+        draw,
+        f"""A burst of rain falls on {draw.place()}; the pit starts at its off level.
+        area {say(area.si, "ft2")}, of whose rain {share:.0%} runs off at once
+        rain {say(rain.si, "in_per_h")} for {minutes} min
+        {words}
+        pit {say(pit.si.diameter, "in")} across, {say(pit.si.depth, "in")} deep, off level \
+        {say(pit.si.off, "in")}, on level {say(pit.si.on, "in")}; {POINTS}""",
+        pump=pump,
     )
-    draft.step(
-        f"Solve with that lift; either is right, within ±{100 * TOLERANCE:g} %.",
-        "H pump(Q) = H line(Q)",
-        draw.answer(draft, "flow", rim.si.flow[0], "gpm", rim.si.flow[1]),
-        more=True,
-    )
-    storm = route(pump, line, pit, Hydrograph(flow_lps=[inflow * 1e3], block_min=minutes))
-    _ponds(draw, draft, pit, (inflow, float(rim.si.flow[0]), minutes), float(storm.si.peak_pond))
+    rainfall(draft, share, rain, area)
+    draft.ask(f"""What does the pump move with the water at the rim?
+
+        With the water at the rim the lift is less by the pit's depth above off.
+        lift - (rim - off) / {draw.small} {draw.per}
+        {ft(line.si.lift)} - ({inch(pit.si.depth)} - {inch(pit.si.off)}) / {draw.small} = \
+        {say(line.si.lift - above_off, "ft")}
+
+        Solve with that lift; {EITHER}.
+        H pump(Q) = H line(Q)
+        {draft.answer("flow", rim.si.flow, "gpm")}""")
+    burst = Hydrograph(flow_lps=[inflow * 1e3], block_min=minutes)
+    ponds = np.ravel([route(p, line, pit, burst).si.peak_pond for p in with_ruler(pump)])
+    _ponds(draft, pit, (inflow, float(rim.si.flow[0]), minutes), ponds)
     return draft
 
 
-def _ponds(
-    draw: Draw, draft: Draft, pit: Pit, rates: tuple[float, float, int], pond: float
-) -> None:
+def _ponds(draft: Draft, pit: Pit, rates: tuple[float, float, int], ponds: FloatArray) -> None:
     """Balance the water: what comes, what is pumped, what the pit holds, what stands."""
-    inflow, flow, minutes = rates
-    off, on, rim = (float(x) for x in (pit.si.off, pit.si.on, pit.si.depth))
+    draw, (inflow, flow, minutes) = draft.draw, rates
     late = float(pit.si.working_volume) / inflow
     room = float(pit.si.volume_between(pit.si.off, pit.si.depth))
-    draft.step("First the inflow fills the pit to the on level, and nothing is pumped.",
-               *_between(draw, pit, off, on))  # fmt: skip
-    q, most = draw.bare(inflow, "gpm"), draw.bare(flow, "gpm")
-    volume = draw.bare(pit.si.working_volume, "gal")
+    gal, gpm = draw.bare("gal", "gpm")
     time, unit = (60.0, "min") if draw.us else (1.0, "s")
-    whole, wait = u.number(60 * minutes / time), u.number(late / time)
-    draft.step("That takes so long.", "t = V / q", f"{volume} / {q} = {wait} {unit}",
-               more=True)  # fmt: skip
-    draft.step("The pit's room, off level to rim.", *_between(draw, pit, off, rim), more=True)
+    q, whole, wait = gpm(inflow), u.number(60 * minutes / time), u.number(late / time)
 
     def balance(pumped: float) -> float:
         return max(inflow * 60 * minutes - pumped * (60 * minutes - late) - room, 0.0)
 
-    said = draw.answer(draft, "pond", pond, "gal")
-    gal, gpm = draw.unit("gal"), draw.unit("gpm")
     # a small difference of large numbers: right is what any right flow leads to
-    ends = [balance(float(u.to_si(q, gpm))) for q in draft.accepted[f"flow_{gpm}"]]
-    least, most_right = (float(u.from_si(x, gal)) for x in (min(ends), max(ends)))
-    low, high = draft.accepted[f"pond_{gal}"]
-    draft.accepted[f"pond_{gal}"] = (min(low, least), max(high, most_right))
-    draft.step(
-        "What comes in, less what is pumped, less the pit's room; the pump's flow at the rim "
-        "taken throughout.",
-        "pond = q * T - Q * (T - t) - room",
-        f"{q} × {whole} - {most} × ({whole} - {wait}) - {draw.bare(room, 'gal')}: about "
-        f"{draw.say(balance(flow), 'gal')}; exactly, the flow changing with the level, {said}",
-        more=True,
-    )
+    name = draw.unit("gpm")
+    ends = [balance(float(u.to_si(x, name))) for x in draft.accepted[f"flow_{name}"]]
+    draft.keep("pond", ponds, "gal", *ends)
+    draft.ask(f"""How much water stands on the ground at worst?
+
+        First the inflow fills the pit to the on level, and nothing is pumped.
+        {_between(draw, pit, "on")}
+
+        That takes so long.
+        t = V / q
+        {gal(pit.si.working_volume)} / {q} = {wait} {unit}
+
+        The pit's room, off level to rim.
+        {_between(draw, pit, "depth")}
+
+        What comes in, less what is pumped, less the pit's room; the pump's flow at the rim taken \
+        throughout.
+        pond = q * T - Q * (T - t) - room
+        {q} × {whole} - {gpm(flow)} × ({whole} - {wait}) - {gal(room)}: about \
+        {draw.say(balance(flow), "gal")}; exactly, the flow changing with the level, \
+        {draw.say(ponds[0], "gal")}""")

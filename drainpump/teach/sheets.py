@@ -27,12 +27,13 @@ from drainpump.teach.lesson import TOLERANCE, Draft, Draw, Step
 from drainpump.teach.lessons_line import fittings, height, high_points, line_head
 from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
 from drainpump.teach.lessons_site import pits, storms
+from drainpump.teach.lessons_water import floods, reaches
 from drainpump.teach.page import in_words, printed
 from drainpump.units import System, number
 
 __all__ = ["LESSONS", "Worksheet", "ready_lesson", "worksheet"]
 
-#: the ten lessons by title, in their order
+#: the lessons by title, in their order
 LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
     {
         "head is height": height,
@@ -45,6 +46,8 @@ LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
         "pits and cycling": pits,
         "storms": storms,
         "trust and decline": trust,
+        "where the water comes from": reaches,
+        "how often it may flood": floods,
     }
 )
 
@@ -52,7 +55,8 @@ _KEY = ("answer", "value", "right from", "to")
 _INVENTED = "Site, pump and figures are invented."
 _TOLERANCE = (
     f"An answer is right within ±{100 * TOLERANCE:g} %; where a curve is read, within as much of "
-    "either reading, by straight lines between the points or by a smooth curve through them."
+    "either reading, by straight lines between the points or by a smooth curve through them; where "
+    "it hangs on another answer, with any right value of that."
 )
 _CAUTION = (
     "On a real site electricity near water, open trenches and where the water may go are matters "
@@ -67,7 +71,7 @@ class Worksheet:
     Attributes
     ----------
     lesson : int
-        1 to 10.
+        1 to 12.
     title : str
     seed : int
     units : str
@@ -81,7 +85,7 @@ class Worksheet:
         What is asked for, each number's name ending in its unit; a verdict is words.
     accepted : mapping of str to (float, float)
         Of each number the least and the most that are right: 2 % off either reading of a
-        curve.
+        curve, or what any right value of another answer leads to.
     """
 
     lesson: int
@@ -173,7 +177,7 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
     Parameters
     ----------
     lesson : int or str
-        1 to 10, or its title, see ``drainpump.teach.sheets.LESSONS``.
+        1 to 12, or its title, see ``drainpump.teach.sheets.LESSONS``.
     seed : int
         >= 0; the same seed in the same units gives the same sheet, letter for letter.
     units : {"us", "metric"}, default "us"
