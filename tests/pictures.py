@@ -16,6 +16,20 @@ LINE, PIT = r1_line(name="R1"), r1_pit(alarm_in=18)
 PRICED = [p.replace(price=100 + 50 * i) for i, p in enumerate((PUMP_A, PUMP_B))]
 DOUBT = dp.Doubt(lift_ft=0.75, length_pct=5, head_pct=4)
 BUCKET = dp.field.bucket_test(volume_gal=5, fill_s=13)
+SHORT = dp.PumpCurve(name="Short", flow_gpm=[0, 15, 28], head_ft=[45, 42, 38], invented=True)
+LOW = dp.straight_line(
+    pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=34, name="low line",
+    fittings={"elbow_90": 3, "check_valve_swing": 1, "tee_run": 2},
+    outlet=dp.FreeOutlet(lid_ft=0.25),
+)  # fmt: skip
+HUMP = dp.DischargeLine(
+    name="over the bank",
+    runs=[
+        dp.Run(pipe=dp.pvc("2"), length_ft=30, rise_ft=12, k=3.9, name="riser"),
+        dp.Run(pipe=dp.pvc("2"), length_ft=120, rise_ft=-8, k=2.4),
+    ],
+    outlet=dp.GravityHandOff(bore_in=4, slope=0.01, n=0.011),
+)
 
 
 def routed(**given: Any) -> dp.Routing:
@@ -53,11 +67,15 @@ PICTURES: dict[str, Callable[..., Axes]] = {
     "pareto_dry": lambda **k: plots.pareto(kept_dry(), against="dry", **k),
     "pipe_sizes": lambda **k: plots.pipe_sizes([PUMP_A, PUMP_B], LINE, **k),
     "profile": lambda **k: plots.profile(LINE, PUMP_A, **k),
+    "profile_hump": lambda **k: plots.profile(HUMP, PUMP_A, **k),
     "pump_family": lambda **k: plots.pump_family(PUMP_A, ratio=[0.8, 1.0], line=LINE, **k),
+    "sketch": lambda **k: plots.sketch(PUMP_A, LINE, PIT, **k),
+    "sketch_hump": lambda **k: plots.sketch(PUMP_A, HUMP, PIT, **k),
     "starts": lambda **k: plots.starts(PUMP_A, LINE, PIT, starts_max_per_h=30, **k),
     "storm": lambda **k: plots.storm(routed(outages=[(12, 15)]), **k),
     "swings": lambda **k: plots.swings(PUMP_A, LINE, DOUBT, 64, need_gpm=26, **k),
     "system_family": lambda **k: plots.system_family(LINE, length_ft=[50, 150], pump=PUMP_A, **k),
     "waterfall": lambda **k: plots.waterfall(dp.explain(PUMP_A, LINE), **k),
+    "waterfall_bound": lambda **k: plots.waterfall(dp.explain(SHORT, LOW), **k),
     "waterfalls": lambda **k: plots.waterfall([dp.explain(p, LINE) for p in PRICED], **k),
 }

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from typing import Any
-
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb, to_rgba
@@ -12,40 +10,13 @@ from matplotlib.colors import to_rgb, to_rgba
 import drainpump as dp
 from drainpump import plots
 from drainpump.plots.causes import CAUSES, cause_of
+from tests.eyes import EYES, lightness
 from tests.pictures import DOUBT, LINE
 from tests.problems import PUMP_A
 
-#: on linear sRGB, severity 1: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A
-#: physiologically-based model for simulation of color vision deficiency", IEEE TVCG 15(6),
-#: 2009, table of matrices (from memory); rows sum to 1, so that grey stays grey
-EYES = {
-    "full": np.eye(3),
-    "deutan": np.array(
-        [
-            [0.367322, 0.860646, -0.227968],
-            [0.280085, 0.672501, 0.047413],
-            [-0.011820, 0.042940, 0.968881],
-        ]
-    ),
-    "protan": np.array(
-        [
-            [0.152286, 1.052583, -0.204868],
-            [0.114503, 0.786281, 0.099216],
-            [-0.003882, -0.048116, 1.051998],
-        ]
-    ),
-}
 WHY = dp.explain(PUMP_A, LINE)
 #: three fixed points of one pump whose data end short of the line's head
 SHORT = dp.PumpCurve(name="Short", flow_gpm=[0, 15, 28], head_ft=[45, 42, 38])
-
-
-def lightness(color: Any, eye: str) -> float:
-    """L* of CIE 1976, of a colour as an eye sees it."""
-    rgb = np.array(to_rgb(color))
-    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
-    seen = float(np.clip(EYES[eye] @ linear, 0, 1) @ [0.2126, 0.7152, 0.0722])
-    return 116 * np.cbrt(seen) - 16 if seen > 0.008856 else 903.3 * seen
 
 
 @pytest.mark.parametrize("eye", EYES)

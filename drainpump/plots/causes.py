@@ -7,9 +7,10 @@ differ between any two.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-__all__ = ["CAUSES", "Cause", "cause_of"]
+__all__ = ["CAUSES", "Cause", "cause_of", "dress"]
 
 
 class Cause(NamedTuple):
@@ -22,10 +23,17 @@ class Cause(NamedTuple):
 
     @property
     def bar(self) -> dict[str, Any]:
-        """Keywords of its bars; a light edge would hide a thin dark one."""
-        edged = self.ink == "black"
+        """Keywords of its bars: a dark dash round a light one; of a dark one the gaps are light."""
+        dark, dashed = self.ink == "white", self.dash != "solid"
         return {"facecolor": self.color, "edgecolor": self.ink, "hatch": self.hatch,
-                "ls": self.dash if edged else "solid", "lw": 0.8 if edged else 0.0}  # fmt: skip
+                "ls": _gaps(self.dash) if dark and dashed else self.dash,
+                "lw": (1.2 if dashed else 0.0) if dark else 0.8}  # fmt: skip
+
+
+def _gaps(dash: Any) -> Any:
+    """The dash of what a dash leaves out: a light line so drawn cuts a dark rim into it."""
+    _, (first, *rest) = dash
+    return sum(rest), (*rest, first)
 
 
 #: in the order of the steps of an explanation
@@ -54,3 +62,9 @@ def cause_of(name: str) -> Cause:
     (True, True)
     """
     return CAUSES[next((kind for word, kind in _WORDS.items() if word in name), "fittings")]
+
+
+def dress(bars: Any, names: Iterable[str], **more: Any) -> None:
+    """Give each bar of a container the look of its cause."""
+    for bar, name in zip(bars, names, strict=True):
+        bar.set(**cause_of(name).bar | more)

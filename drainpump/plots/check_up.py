@@ -87,8 +87,7 @@ def check_up(
         flows.append(float(need.si))
     frame.ax.set_yticks(range(len(listed)), [f"{i + 1}. {t.kind}" for i, t in enumerate(listed)])
     frame.limits(x=(0.0, 1.06 * max(flows)))
-    key_below(frame, len(listed), key)
-    return frame.done()
+    return key_below(frame, len(listed), key)
 
 
 def _row(frame: Frame, row: int, found: Verdict) -> list[Any]:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from drainpump.plots.frame import Frame, Label
 
-__all__ = ["key_below", "key_column", "label_ends"]
+__all__ = ["key_below", "key_column", "label_ends", "label_left", "legend"]
 
 #: no text is written smaller than this, in points
 _SMALLEST = 5.0
@@ -37,26 +37,64 @@ def label_ends(
     stands.
     """
     ax = frame.ax
-    ends = [(float(frame.x.shown(a.x)), float(frame.y.shown(a.y))) for a in labels]
-    notes: list[Any] = [
-        ax.annotate(
-            wrapped(label.text), end, xytext=(1.0, 0.5), textcoords="axes fraction",
-            fontsize=letters(), color=label.color, va="center", ha="right", parse_math=False,
-            fontfamily=scripts(label.text),
-            arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2,
-                        "relpos": (0.0, 0.5)},
-            bbox=PAPER, zorder=6,
-        )
-        for label, end in zip(labels, ends, strict=True)
-    ]  # fmt: skip
-    up = ax.transData + ax.transAxes.inverted()
-    want = [float(up.transform(end)[1]) for end in ends]
+    notes, want = _led(frame, labels, 0.0)
     _in_column(frame, notes, want, gap=24)
     if ticks is not None:
         _fit_ticks(frame, *ticks)
         # turned names may have taken height from the axes
         frame.settle()
         _stack(ax, notes, want)
+
+
+def label_left(frame: Frame, labels: Sequence[Label], x: float) -> None:
+    """Write labels in a column that ends left of ``x`` (m), in the order of their points.
+
+    The axes are widened to the left to hold it.
+    """
+    notes, want = _led(frame, labels, 1.0)
+    if not notes:
+        return
+    wide = _measured(frame, notes)
+    (left, right), there = frame.ax.get_xlim(), float(frame.x.shown(x))
+    left = min(left, there - wide / (1 - wide) * (right - there))
+    frame.ax.set_xlim(left, right)
+    for note in notes:
+        note.set_position(((there - left) / (right - left), 0.5))
+    _stack(frame.ax, notes, want)
+
+
+def _measured(frame: Frame, notes: Sequence[Any]) -> float:
+    """Width of a column of texts as a share of the axes'; too large a one is written smaller."""
+    for note in notes:
+        note.set_in_layout(False)
+    frame.settle()
+    whole = frame.ax.get_window_extent()
+    boxes = [extent(note) for note in notes]
+    high, wide = sum(b.height + 3 for b in boxes), max(b.width for b in boxes)
+    shrink = min(whole.height / high, 0.45 * whole.width / wide, 1.0)
+    if shrink < 1:
+        for note in notes:
+            note.set_fontsize(max(shrink * note.get_fontsize(), _SMALLEST))
+    return float((max(extent(note).width for note in notes) + 8) / whole.width)
+
+
+def _led(frame: Frame, labels: Sequence[Label], end: float) -> tuple[list[Any], list[float]]:
+    """Texts led to their points from their left or right ``end``, and the heights of these."""
+    ax = frame.ax
+    ends = [(float(frame.x.shown(a.x)), float(frame.y.shown(a.y))) for a in labels]
+    notes: list[Any] = [
+        ax.annotate(
+            wrapped(label.text), point, xytext=(1.0, 0.5), textcoords="axes fraction",
+            fontsize=letters(), color=label.color, va="center", ha="right", parse_math=False,
+            fontfamily=scripts(label.text),
+            arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2,
+                        "relpos": (end, 0.5)},
+            bbox=PAPER, zorder=6,
+        )
+        for label, point in zip(labels, ends, strict=True)
+    ]  # fmt: skip
+    up = ax.transData + ax.transAxes.inverted()
+    return notes, [float(up.transform(point)[1]) for point in ends]
 
 
 def key_column(frame: Frame, labels: Sequence[Label]) -> None:
@@ -72,17 +110,27 @@ def key_column(frame: Frame, labels: Sequence[Label]) -> None:
     _in_column(frame, frame.key, [1.0 - 1e-3 * i for i in range(len(frame.key))], gap=6)
 
 
-def key_below(frame: Frame, rows: int, handles: Sequence[Any]) -> None:
-    """Write the legend of the handles into room of its own under the rows 0, 1, 2 ..."""
-    labels = [str(x.get_label()) for x in handles]
-    ax, (wide, high) = frame.ax, frame.points()
-    long = [0.5 * letters() * len(x) + 45 for x in labels]
-    abreast = sum(long) < wide
-    share = min((letters(13.0) * (1 if abreast else len(labels)) + 14) / high, 0.5)
-    ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
-    size = letters() * min(wide / max(long), 1.0)
-    ax.legend(handles=list(handles), fontsize=size, loc="lower center", framealpha=0.9,
-              ncols=len(labels) if abreast else 1)  # fmt: skip
+def key_below(frame: Frame, rows: int, handles: Sequence[Any]) -> Axes:
+    """Write the legend of the handles into room of its own under the rows; the picture is done."""
+    wide, high = frame.points()
+    abreast = sum(_legend_width(handles)) < wide
+    lines = 1 if abreast else len(handles)
+    share = min(letters(14.0 * lines + 16) / high, 0.7)
+    frame.ax.set_ylim(-0.55 + (rows + 0.1) / (1 - share), -0.55)
+    legend(frame, handles, "lower center", abreast)
+    return frame.done((110.0, 14.0 * lines + 16 + 9.0 * rows))
+
+
+def legend(frame: Frame, handles: Sequence[Any], at: Any, abreast: bool = False) -> None:
+    """Write the legend of the handles, one below the other or abreast, no wider than the axes."""
+    size = letters() * min(frame.points()[0] / max(_legend_width(handles)), 1.0)
+    frame.ax.legend(handles=list(handles), fontsize=size, loc=at, framealpha=0.9,
+                    ncols=len(handles) if abreast else 1).set_in_layout(False)  # fmt: skip
+
+
+def _legend_width(handles: Sequence[Any]) -> list[float]:
+    """Width of each row of a legend, in points."""
+    return [0.52 * letters() * len(str(x.get_label())) + 48 for x in handles]
 
 
 def _fit_ticks(frame: Frame, upright: Sequence[str], slanted: Sequence[str]) -> None:
@@ -107,25 +155,14 @@ def _fit_ticks(frame: Frame, upright: Sequence[str], slanted: Sequence[str]) -> 
 def _in_column(frame: Frame, notes: Sequence[Any], want: Sequence[float], *, gap: float) -> None:
     """Move the notes into a column, each near its wanted height (a share of the axes').
 
-    The axes are widened to hold it, ``gap`` dots left of it; too long a column is written
-    smaller.
+    The axes are widened to hold it, ``gap`` dots left of it.
     """
     if not notes:
         return
-    for note in notes:
-        note.set_in_layout(False)
-    frame.settle()
-    ax, whole = frame.ax, frame.ax.get_window_extent()
-    boxes = [extent(note) for note in notes]
-    high, wide = sum(b.height + 3 for b in boxes), max(b.width for b in boxes)
-    shrink = min(whole.height / high, 0.45 * whole.width / wide, 1.0)
-    if shrink < 1:
-        for note in notes:
-            note.set_fontsize(max(shrink * note.get_fontsize(), _SMALLEST))
-        boxes = [extent(note) for note in notes]
-    share = (max(b.width for b in boxes) + 8) / whole.width
+    share, ax = _measured(frame, notes), frame.ax
     left, right = ax.get_xlim()
-    ax.set_xlim(left, left + (right - left) / max(1 - share - gap / whole.width, 0.25))
+    wide = ax.get_window_extent().width
+    ax.set_xlim(left, left + (right - left) / max(1 - share - gap / wide, 0.25))
     for note in notes:
         note.set_ha("left")
         note.set_position((1.0 - share, 0.5))

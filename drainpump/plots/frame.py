@@ -235,7 +235,11 @@ class Frame:
     def settle(self) -> None:
         """Lay out the figure, so that its texts can be measured; whatever it is drawn to."""
         figure: Any = self.ax.figure.canvas.figure
-        figure.draw_without_rendering()
+        if self.ax.get_axes_locator() is not None:
+            # axes that are placed as they are drawn
+            figure.draw_without_rendering()
+        elif (engine := figure.get_layout_engine()) is not None:
+            engine.execute(figure)
 
     def points(self) -> tuple[float, float]:
         """Width and height of the axes in points."""
@@ -260,7 +264,9 @@ class Frame:
         drawn += [] if legend is None else legend.legend_handles
         suit(ax, [x for x in drawn if x not in self._suited])
         self._suited.update(drawn)
-        for axis, side in ((ax.xaxis, 0), (ax.yaxis, 1)):
+        for axis, side in (
+            (x, i) for a in (ax, *self.far) for i, x in enumerate((a.xaxis, a.yaxis))
+        ):
             words = axis.label.get_text()
             axis.set_label_text(self.fitted(words, letters(), side), parse_math=False)
         self.settle()

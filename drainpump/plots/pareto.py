@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from drainpump.errors import InputError, wrong
-from drainpump.plots.column import key_column
+from drainpump.plots.column import key_column, legend
 from drainpump.plots.frame import Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
-from drainpump.plots.page import letters
 from drainpump.units import System
 
 if TYPE_CHECKING:
@@ -109,7 +108,7 @@ def pareto(
     if dry:
         across = _along_the_years(frame, selection)
     frame.limits(x=across, y=(floor, high + 0.3 * spread))
-    ax.legend(handles=key, loc="lower left", fontsize=letters(8.0), framealpha=0.9)
+    legend(frame, key, "lower left")
     names = [_called(c, shown, dry) for c in front]
     labels = [Label(*one) for one in zip(*spots(front), names, strict=True)]
     if len(front) > MANY:

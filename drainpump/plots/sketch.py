@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from drainpump.errors import InputError
 from drainpump.parts.line import profile as shape
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.outlet import SubmergedOutlet
+from drainpump.plots.column import label_left
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said, spelled
 from drainpump.plots.labels import label_points
 from drainpump.solve.one_case import one_case
@@ -23,9 +25,13 @@ if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
 
+    #: says a length in the wanted unit
+    Say = Callable[[Any, str], str]
+
 __all__ = ["sketch"]
 
 _PIPE, _WATER, _GROUND = Style("0.15"), "#88aacc", "#7a5f00"
+_LEVELS = {"alarm": "#aa3344", "on": "#004488", "off": "#004488"}
 #: share of the picture's width that the pit takes, whatever it measures
 _PIT = 0.2
 
@@ -37,6 +43,7 @@ def sketch(
     ax: Axes | None = None,
     *,
     units: System = "us",
+    twin: bool = True,
 ) -> Axes:
     """Draw the job from pit to outlet, with its levels and dimensions.
 
@@ -48,8 +55,9 @@ def sketch(
     line : DischargeLine
     pit : Pit, optional
         All scalar: one case.
-    ax, units
-        As of every picture, see `drainpump.plots`; dimensions are said in both systems.
+    ax, units, twin
+        As of every picture, see `drainpump.plots`; dimensions are said in both systems, or,
+        with ``twin=False``, in one.
 
     Returns
     -------
@@ -73,92 +81,76 @@ def sketch(
     one_case("sketch", pump, line)
     if pit is not None and pit.shape:
         raise InputError("sketch: the pit holds arrays; a plot shows one case, give scalars.")
+
+    def say(si: Any, unit: str) -> str:
+        unit = spelled(unit, units)
+        other = f" ({said(si, u.UNITS[unit].twin)})" if twin else ""
+        return f"{said(si, unit)}{other}"
+
     frame = frame_on(ax, units, size=(7.5, 3.4), grid="both")
     frame.ax.grid(False)
     frame.ax.set_axis_off()
     distance, z = (np.asarray(x, dtype=float) for x in shape.points(line.si.arrays))
     way = max(float(distance[-1]), 0.1)
-    half = 0.5 * _PIT * way
+    half, lift = 0.5 * _PIT * way, float(z[-1])
     frame.curve(distance, z, _PIPE, lw=3.0, solid_capstyle="round")
-    labels = _way(line, distance, z, units)
+    labels, levels = _way(line, distance, z, say), []
     low, high = float(min(z.min(), 0.0)), float(max(z.max(), 0.0))
     if pit is not None:
-        rim = float(pit.si.depth - pit.si.off)
-        low, high = -float(pit.si.off), max(high, rim)
-        labels += _pit(frame, pit, half, units)
-    end, right = _end(frame, line, way, float(z[-1]))
-    labels.append(end)
-    tall = max(high - low, 0.1)
-    lift = float(z[-1])
-    beside = np.full(2, 1.13 * way)
-    frame.curve(beside, np.array([0.0, lift]), Style("0.45"), lw=0.8, marker="_", ms=9)
-    labels.append(Label(1.13 * way, 0.5 * lift, f"lift {_both(lift, 'ft', units)}", "0.25"))
-    frame.curve(np.array([-half, 1.16 * way]), np.zeros(2), Style("0.6", (0, (1, 2))), lw=0.8)
-    frame.limits(x=(-3.2 * half, right + 0.24 * way), y=(low - 0.14 * tall, high + 0.34 * tall))
-    label_points(frame, [x for x in labels if x.text])
+        low, high = -float(pit.si.off), max(high, float(pit.si.depth - pit.si.off))
+        levels = _pit(frame, pit, half, say)
+    labels.append(_end(frame, line, way, lift))
+    tall, beside = max(high - low, 0.1), 1.13 * way
+    frame.curve([beside, beside], [0.0, lift], Style("0.45"), lw=0.8, marker="_", ms=9)
+    labels.append(Label(beside, 0.5 * lift, f"lift {say(lift, 'ft')}", "0.25"))
+    frame.curve([-half, 1.16 * way], [0.0, 0.0], Style("0.6", (0, (1, 2))), lw=0.8)
+    frame.limits(x=(-1.5 * half, 1.44 * way), y=(low - 0.14 * tall, high + 0.34 * tall))
+    label_left(frame, levels, -1.3 * half)
+    label_points(frame, labels)
     return frame.done()
 
 
-def _both(si: float, unit: str, units: System) -> str:
-    """A dimension in the wanted system, the other in brackets."""
-    unit = spelled(unit, units)
-    return f"{said(si, unit)} ({said(si, u.UNITS[unit].twin)})"
-
-
-def _way(line: DischargeLine, distance: Any, z: Any, units: System) -> list[Label]:
+def _way(line: DischargeLine, distance: Any, z: Any, say: Say) -> list[Label]:
     """Names of the runs at their middles, and of the points between them."""
     labels = []
     for i, run in enumerate(line.runs):
         x, y = 0.5 * (distance[i] + distance[i + 1]), 0.5 * (z[i] + z[i + 1])
         name = run.name or ("riser" if abs(z[i + 1] - z[i]) > 0.7 * run.si.length else "run")
-        words = f"{name}: {run.pipe.name}, {_both(float(run.si.length), 'ft', units)}"
-        labels.append(Label(x, y, words))
-    kinds = shape.kinds(z)
-    for i in range(1, len(z) - 1):
-        if kinds[i] in ("high point", "low point"):
-            labels.append(
-                Label(distance[i], z[i], f"{kinds[i]}, {_both(float(z[i]), 'ft', units)}", "0.25")
-            )
-    return labels
+        labels.append(Label(x, y, f"{name}: {run.pipe.name}, {say(run.si.length, 'ft')}"))
+    between = list(zip(distance, z, shape.kinds(z), strict=True))[1:-1]
+    turns = [one for one in between if one[2] in ("high point", "low point")]
+    return labels + [Label(x, y, f"{kind}, {say(y, 'ft')}", "0.25") for x, y, kind in turns]
 
 
-def _pit(frame: Frame, pit: Pit, half: float, units: System) -> list[Label]:
-    """Draw the pit with its water and floats, and name its levels."""
+def _pit(frame: Frame, pit: Pit, half: float, say: Say) -> list[Label]:
+    """Draw the pit with its water and floats; return the names of its levels."""
     off = float(pit.si.off)
-    floor, rim = -off, float(pit.si.depth) - off
-    sides = np.array([-half, -half, half, half])
-    frame.area(np.array([-half, half]), floor, 0.0, facecolor=_WATER, alpha=0.6)
-    on = float(pit.si.on) - off
-    frame.area(np.array([-half, half]), 0.0, on, facecolor=_WATER, alpha=0.25)
-    frame.curve(sides, np.array([rim, floor, floor, rim]), Style("0.35"), lw=1.8)
+    floor, rim, on = -off, float(pit.si.depth) - off, float(pit.si.on) - off
+    frame.area([-half, half], floor, 0.0, facecolor=_WATER, alpha=0.6)
+    frame.area([-half, half], 0.0, on, facecolor=_WATER, alpha=0.25)
+    frame.curve([-half, -half, half, half], [rim, floor, floor, rim], Style("0.35"), lw=1.8)
     for side in (-1, 1):
-        ground = np.array([side * half, side * 2.6 * half])
-        frame.curve(ground, np.full(2, rim), Style(_GROUND), lw=1.4)
-    labels = [Label(-1.8 * half, rim, f"rim {_both(rim - floor, 'in', units)}", _GROUND)]
-    levels = [("alarm", pit.si.alarm), ("on", pit.si.on), ("off", pit.si.off)]
-    for name, level in levels:
+        frame.curve([side * half, side * 2.2 * half], [rim, rim], Style(_GROUND), lw=1.4)
+    labels = [Label(-half, rim, f"rim {say(pit.si.depth, 'in')}", _GROUND)]
+    for name, level in (("alarm", pit.si.alarm), ("on", pit.si.on), ("off", pit.si.off)):
         if level is not None:
-            at = float(level) - off
-            look = Style("#aa3344" if name == "alarm" else "#004488", (0, (4, 2)))
-            frame.curve(np.array([-half, half]), np.full(2, at), look, lw=1.0)
-            words = f"{name} {_both(float(level), 'in', units)}"
-            labels.append(Label(half, at, words, look.color))
+            at, look = float(level) - off, Style(_LEVELS[name], (0, (4, 2)))
+            frame.curve([-half, half], [at, at], look, lw=1.0)
+            labels.append(Label(-half, at, f"{name} {say(level, 'in')}", look.color))
     return labels
 
 
-def _end(frame: Frame, line: DischargeLine, way: float, z: float) -> tuple[Label, float]:
-    """Draw what follows the outlet; return its name and how far the picture goes."""
-    outlet, right = line.outlet, 1.2 * way
+def _end(frame: Frame, line: DischargeLine, way: float, z: float) -> Label:
+    """Draw what follows the outlet; return its name."""
+    outlet, after = line.outlet, [way, 1.1 * way]
     words = "outlet"
     if isinstance(outlet, GravityHandOff):
         fall = float(outlet.si.slope) * 0.12 * way
-        after = np.array([way, 1.1 * way])
-        frame.curve(after, np.array([z, z - fall]), Style("0.45"), lw=5.0)
+        frame.curve(after, [z, z - fall], Style("0.45"), lw=5.0)
         words = "air break, then by gravity"
     elif isinstance(outlet, SubmergedOutlet):
-        tail = z + float(outlet.si.depth)
-        frame.area(np.array([way, 1.1 * way]), z, tail, facecolor=_WATER, alpha=0.5)
+        frame.area(after, z, z + float(outlet.si.depth), facecolor=_WATER, alpha=0.5)
         words = "outlet under water"
     else:
         frame.mark(way, z, ms=5)
-    return Label(way, z, words), right
+    return Label(way, z, words)

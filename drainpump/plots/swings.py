@@ -9,7 +9,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.doubt.doubt import Draws, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
-from drainpump.plots.causes import cause_of
+from drainpump.plots.causes import dress
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import frame_on
 from drainpump.plots.page import PAPER, letters
@@ -79,11 +79,9 @@ def swings(
     ax, unit = frame.ax, frame.x.unit
     rows, start = np.arange(len(table)), frame.x.shown(centre)
     ends = table[[f"flow_at_minus_{unit}", f"flow_at_plus_{unit}"]].to_numpy()
-    looks = [cause_of(name) for name in table.input]
     key: list[Any] = []
     for reach, hatch, word in zip(ends.T, ("////", None), ("low", "high"), strict=True):
-        ax.barh(rows, reach - start, left=start, height=0.6, hatch=hatch,
-                color=[x.color for x in looks], edgecolor=[x.ink for x in looks])  # fmt: skip
+        dress(ax.barh(rows, reach - start, 0.6, left=start), table.input, hatch=hatch)
         key.append(Patch(facecolor="0.75", edgecolor="black", hatch=hatch,
                          label=f"input one sigma {word}"))  # fmt: skip
     for row, share in zip(rows, table.variance_share, strict=True):
@@ -98,5 +96,4 @@ def swings(
     ax.margins(x=0.14)
     ax.set_yticks(rows, table.input)
     frame.title("beside each bar: its share of the variance", size=9)
-    key_below(frame, len(table), key)
-    return frame.done()
+    return key_below(frame, len(table), key)

@@ -12,7 +12,7 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.plots.causes import CAUSES, cause_of
+from drainpump.plots.causes import CAUSES, dress
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, three
 from drainpump.plots.page import letters
@@ -122,9 +122,7 @@ def _bars(frame: Frame, flows: Any, status: Any, names: Sequence[str], in_turn: 
     drop = flow[:-1] - flow[1:]
     last = len(flow)
     ax.bar([0, last], [flow[0], flow[-1]], 0.62, **CAUSES["pump"].bar)
-    # bars of one container, each with the look of its cause
-    for bar, name in zip(ax.bar(range(1, last), drop, 0.62, bottom=flow[1:]), names, strict=True):
-        bar.set(**cause_of(name).bar)
+    dress(ax.bar(range(1, last), drop, 0.62, bottom=flow[1:]), names)
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
     room = 0.012 * ax.get_ylim()[1]
