@@ -12,7 +12,7 @@ import pytest
 import drainpump as dp
 from tests.notebook import NOTEBOOKS, ROOT, fresh, load
 
-LESSONS = {path.stem[:2]: path for path in NOTEBOOKS if "02" <= path.stem[:2] <= "11"}
+LESSONS = {path.stem[:2]: path for path in NOTEBOOKS if "02" <= path.stem[:2] <= "13"}
 
 
 def words(number: str) -> str:
@@ -64,7 +64,20 @@ def ponds(at: dict[str, Any], **changes: Any) -> str:
     return f"{found.peak_pond_in:.2f} in", f"{found.pond_min:.0f} min"
 
 
-TOOLS = {"f": colebrook, "hump": hump, "over": over, "green": green, "ponds": ponds}
+def paving(at: dict[str, Any], **changes: Any) -> tuple[str, str]:
+    """Depth and time of water on the pottery's paving, its drain changed."""
+    found, _ = at["rains_on"](at["old"].replace(**changes))
+    return f"{found.peak_depth_in:.2f} in", f"{found.pond_min:.0f} min"
+
+
+TOOLS = {
+    "paving": paving,
+    "f": colebrook,
+    "hump": hump,
+    "over": over,
+    "green": green,
+    "ponds": ponds,
+}
 
 #: what a lesson says, and how it is worked out with the lesson's own names
 STATED = [
@@ -110,8 +123,8 @@ STATED = [
     ("08", "{dp.high_point(pump, hump(4)).crest_head_ft:.1f} ft with the ditch 4 ft up, "
      "{dp.high_point(pump, hump(-8)).crest_head_ft:.1f} ft with it 8 ft down"),
     ("09", "{pit.working_volume_gal:.2f} gal"),
-    ("09", "{dp.cycle(flow_gpm=68.2, pit=pit, inflow_gpm=9).worst_starts_per_h:.0f} an hour in "
-     "place of {dp.cycle(flow_gpm=34.1, pit=pit, inflow_gpm=9).worst_starts_per_h:.1f}"),
+    ("09", "{dp.cycle(flow_gpm=68.8, pit=pit, inflow_gpm=9).worst_starts_per_h:.0f} an hour in "
+     "place of {dp.cycle(flow_gpm=34.4, pit=pit, inflow_gpm=9).worst_starts_per_h:.1f}"),
     ("09", "even at the rim, 30 in, it starts "
      "{dp.cycle(pump, line, pit.replace(on_in=30), inflow_gpm=9).worst_starts_per_h:.1f} times"),
     ("09", "may sit at {dp.size.float_travel(pump, line, pit=pit.replace(diameter_in=24), "
@@ -124,6 +137,22 @@ STATED = [
     ("10", "twice the area: {ponds(vars, pond_area_ft2=1800)[0]} deep"),
     ("10", "each {ponds(vars, inflow=dp.inflow.Hydrograph(flow_gpm=inflow.flow_gpm / 2, "
      "block_min=5))[0]} for"),
+    ("12", "× 448.8 gpm/cfs = {old.capacity_gpm(depth_in=0.5):.1f} gpm "
+     "({old.capacity_lps(depth_in=0.5):.3f} L/s)"),
+    ("12", "× 448.8 = {old.capacity_gpm():.0f} gpm ({old.capacity_lps():.2f} L/s)"),
+    ("12", "The paving stands {paving(vars, clear_share=1.0)[0]} deep for "
+     "{paving(vars, clear_share=1.0)[1]} in place of {paving(vars)[0]} for {paving(vars)[1]}. Now"),
+    ("12", "{paving(vars, catchments=sources)[0]} for {paving(vars, catchments=sources)[1]} in "
+     "place of {paving(vars)[0]} for {paving(vars)[1]}: the same water"),
+    ("13", "{0.6 * 4.2 / 12 * 3200:.0f} ft³/h; × 7.481 gal/ft³ / 60 min/h = "
+     "{0.6 * 4.2 / 12 * 3200 * 7.48052 / 60:.1f} gpm"),
+    ("13", "dry up to the {front[1].dry_up_to_year:.1f}-year storm: in any year 1 - e^(-1/14.2) = "
+     "{front[1].yearly_probability:.3f}"),
+    ("13", "1 - e^(-10/14.2) = {-np.expm1(-10 / front[1].dry_up_to_year):.3f}"),
+    ("13", "Once in {chosen(rain.replace(depth_in=1.2 * rain.depth_in)).dry_pareto[1]"
+     ".dry_up_to_year:.1f} years in place of {front[1].dry_up_to_year:.1f}"),
+    ("13", "Once in {chosen(rain, 1600).dry_pareto[0].dry_up_to_year:.1f} years in place of "
+     "{front[0].dry_up_to_year:.1f}"),
     ("11", "{pit.working_volume_gal:.2f} gal / 26 s × 60 s/min = {test.flow_gpm:.1f} gpm"),
 ]  # fmt: skip
 

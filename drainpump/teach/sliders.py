@@ -20,7 +20,7 @@ from drainpump.results import check_units
 from drainpump.solve.members import sampled
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, operating_point
-from drainpump.why.losses import by_subset, loss_causes, shapley
+from drainpump.why.losses import by_subset, least_of, loss_causes, shapley
 
 if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
@@ -166,8 +166,8 @@ class Live:
         op = self.operating
         flow = states.said(said(op.si.reckoned, "gpm", self._units), op.status)
         causes = loss_causes(pump, self.line)
-        left = by_subset(pump, self.line, causes)[0]
-        taken = shapley(left)
+        left, status = by_subset(pump, self.line, causes)
+        taken, least = shapley(left), least_of(status[[0, -1]])
         first = int(np.argmax(taken))
         words = f"{self._pump.name}: {flow}"
         if need > 0:
@@ -175,8 +175,8 @@ class Live:
             words += f", {verdict} the {said(need, 'gpm', self._units)} needed"
         if taken[first] > 0:
             words += (
-                f"; the first cause is the {causes[first].name}, with "
-                f"{said(taken[first], 'gpm', self._units)} of the "
+                f"; the first cause is the {causes[first].name}, with {least}"
+                f"{said(taken[first], 'gpm', self._units)} of the {least}"
                 f"{said(left[0] - left[-1], 'gpm', self._units)} lost"
             )
         return f"{words}."

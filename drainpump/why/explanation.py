@@ -227,12 +227,12 @@ class Explanation:
                 "of losses; get points further out."
             )
         order = np.argsort(-self._losses, kind="stable")
-        parts = ", ".join(f"{self.names[i]} {brief(self._losses[i], unit)}" for i in order)
-        ends = {states.bound(s) for s in self._status[[0, -1]]}
-        lost = f"{'at least ' if ends & {'at least', 'at most'} else ''}{brief(self._lost, unit)}"
+        # whatever the order, each cause's loss rests on the flows at both ends
+        least = engine.least_of(self._status[[0, -1]])
+        parts = ", ".join(f"{self.names[i]} {least}{brief(self._losses[i], unit)}" for i in order)
         return (
-            f"The first cause is the {self.cause}. Of the {lost} lost, whatever "
-            f"the order (Shapley): {parts}."
+            f"The first cause is the {self.cause}. Of the {least}{brief(self._lost, unit)} lost, "
+            f"whatever the order (Shapley): {parts}."
         )
 
     def _said_fixes(self, units: u.System) -> list[str]:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from drainpump import states
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.run import Run
@@ -242,6 +243,11 @@ def by_subset(
     risers = _switched_risers(pump, line, causes, on)
     op = solve_arrays(pump, switched(line, causes, on), risers=risers)
     return op.si.reckoned.copy(), np.asarray(op.status)
+
+
+def least_of(ends: Any) -> str:
+    """Word before a loss between flows of these statuses: "at least " where one is a bound."""
+    return "at least " if {states.bound(s) for s in ends} & {"at least", "at most"} else ""
 
 
 def shapley(value: FloatArray) -> FloatArray:
