@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import dataclass, replace
 from numbers import Real
@@ -16,6 +17,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import check_kind, one_sigma, whole
+from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -35,23 +37,6 @@ WATER = ("rain", "runoff", "seepage")
 
 #: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
-
-#: where each usual value of `Doubt.usual` comes from
-SOURCES: dict[str, str] = {
-    "length_pct": "a paced length, 5 %: common practice, no source",
-    "lift_ft": "a lift by eye or string level, 0.5 ft: common practice, no source",
-    "bore_pct": "wall tolerance of 1-1/2 in Schedule 40 PVC, ±0.010 in at the middle of "
-    "0.145 to 0.165 in: ASTM D1785 (seen in a copy)",
-    "friction_pct": "the Colebrook chart holds to about ±10 %, taken as two sigma: Moody, "
-    "Friction Factors for Pipe Flow, Trans. ASME 66 (1944) (from memory)",
-    "k_log": "published K of one fitting differ by a quarter and more; 0.25 in ln K: common "
-    "practice, no source",
-    "head_pct": "grade 'up to 10 kW', its ±8 % taken as two sigma",
-    "flow_pct": "grade 'up to 10 kW', its ±10 % taken as two sigma",
-    "rain_pct": "depth of a return period's rain, 20 %: our judgement, no source",
-    "runoff_pct": "share that runs off, 20 %: our judgement, no source",
-    "seepage_log": "ln of a seepage by soil, 0.7, a factor of two: our judgement, no source",
-}
 
 
 class Doubt(Part):
@@ -167,15 +152,14 @@ class Doubt(Part):
         Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore ±0.63 %, friction 5 %, ln K 0.25, head 4 %,
         flow 5 %, rain 20 %, runoff 20 %, ln seepage 0.7)
         """
-        return cls(
-            length_pct=5, lift_ft=0.5, bore_pct=0.63, friction_pct=5, k_log=0.25,
-            grade="up to 10 kW", rain_pct=20, runoff_pct=20, seepage_log=0.7,
-        )  # fmt: skip
+        usual = {row["keyword"]: row["usual"] for row in read_table("doubts.csv") if row["usual"]}
+        return cls(**{name: json.loads(x) for name, x in usual.items()}, grade="up to 10 kW")
 
     @property
     def sources(self) -> dict[str, str]:
         """Where the values of `usual` come from, and this doubt's grade where it has one."""
-        return dict(SOURCES) | ({} if self.grade is None else {"grade": str(self.grade)})
+        told = {r["keyword"]: r["source"] for r in read_table("doubts.csv") if r["source"]}
+        return told | ({} if self.grade is None else {"grade": str(self.grade)})
 
     def _sigma(self, name: str) -> float:
         """One sigma of an input (the bore's half-width) as a plain ratio; the lift's in m."""

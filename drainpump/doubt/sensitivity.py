@@ -12,6 +12,7 @@ from drainpump import units as u
 from drainpump.doubt.doubt import Doubt, Draws, draw, middle
 from drainpump.errors import InputError
 from drainpump.parts.scalars import fact
+from drainpump.physics.tables import read_table
 from drainpump.results import Frame, check_units, frame_of
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
@@ -40,39 +41,16 @@ class _Input:
     measure: str
 
 
-def _inputs(units: u.System) -> tuple[_Input, ...]:
-    height = ("1 ft", 0.3048) if units == "us" else ("0.1 m", 0.1)
-    return (
-        _Input("length", "length", 0.1, "10 %", "tape the line along the trench"),
-        _Input(
-            "lift", "lift", height[1], height[0],
-            "level the outlet against the pump-off water level",
-        ),
-        _Input("bore", "bore", 0.01, "1 %", "gauge the inside diameter of the pipe bought"),
-        _Input(
-            "friction", "pipe friction", 0.1, "10 %",
-            "time a bucket or the pit's drawdown on the finished line",
-        ),
-        _Input(
-            "k", "local losses", float(np.log(1.1)), "10 %",
-            "count the fittings and look up their K, the check valve's first",
-        ),
-        _Input(
-            "head", "pump head", 0.01, "1 %",
-            "ask for a test curve, or read a gauge at the closed valve",
-        ),
-        _Input(
-            "flow", "pump flow", 0.01, "1 %",
-            "ask for a test curve, or time the pit's drawdown",
-        ),
-    )  # fmt: skip
-
-
 #: what two figures leave open: no sigma of the user's, but the doubt of every such pump
-_SHAPE = _Input(
-    "which", "shape of the curve", 1.0, "one sigma",
-    "get the curve: a table, a picture, or the flow at one duty",
-)  # fmt: skip
+_SHAPE = "which"
+
+
+def _inputs(units: u.System) -> list[_Input]:
+    return [
+        _Input(row["input"], row["label"], float(row[f"step_{units}"]), row[f"said_{units}"],
+               row["measure"])
+        for row in read_table("doubts.csv") if row["label"]
+    ]  # fmt: skip
 
 
 def sensitivity(
@@ -145,9 +123,8 @@ def sensitivity(
         raise InputError("sensitivity: give one pump and one line, without arrays.")
     draws = draw(doubt, samples, seed)
     need = fact("need", "flow", "ask for one at a time", gpm=need_gpm, lps=need_lps)
-    known = [x for x in _inputs(units) if doubt._sigma(x.name) > 0]
-    if grid.pumps[0].two_figures:
-        known.append(_SHAPE)
+    shaped = grid.pumps[0].two_figures
+    known = [x for x in _inputs(units) if (shaped if x.name == _SHAPE else doubt._sigma(x.name))]
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
     ends, codes = _ends(grid, doubt, known)
@@ -185,7 +162,7 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, An
     columns = middle(doubt, (len(known), share.size))
     columns["which"] = np.full((len(known), share.size), 0.5)
     for i, x in enumerate(known):
-        if x is _SHAPE:  # by its rank; small steps would fall between the shapes drawn
+        if x.name == _SHAPE:  # by its rank; small steps would fall between the shapes drawn
             columns["which"][i] = ndtr([-1.0, 1.0, -1.0, 1.0])
             sigma[i] = 1.0 / _SMALL
             continue
@@ -199,7 +176,7 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, An
 
 
 def _sigma(doubt: Doubt, name: str) -> float:
-    if name == _SHAPE.name:
+    if name == _SHAPE:
         return 1.0
     return doubt._sigma(name) * (_UNIFORM if name == "bore" else 1.0)
 

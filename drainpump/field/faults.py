@@ -19,6 +19,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.system import LineArrays
+from drainpump.physics.tables import read_table
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
 from drainpump.units import FloatArray
 
@@ -109,11 +110,17 @@ class Cause:
     spread: Callable[[Plant, FloatArray], FloatArray]
     #: the same in words
     usual: Callable[[Plant], str]
-    says: str
-    units: tuple[str, str] = ("", "")  # of the size, US and metric; "" for a plain number
-    nothing: float = 0.0  # size at which nothing is wrong
     #: whether the part that it blames is there
     present: Callable[[Plant], bool] = lambda plant: True
+    # by its row of the table
+    says: str = field(init=False)
+    units: tuple[str, str] = field(init=False)  # of the size, US and metric; "" for a number
+    nothing: float = field(init=False)  # size at which nothing is wrong
+
+    def __post_init__(self) -> None:
+        row = {row["cause"]: row for row in read_table("causes.csv")}[self.name]
+        units, nothing = (row["unit_us"], row["unit_metric"]), float(row["nothing"])
+        vars(self).update(says=row["says"], units=units, nothing=nothing)
 
 
 def causes_at(plant: Plant) -> tuple[Cause, ...]:
@@ -153,98 +160,78 @@ def _aerated(plant: Plant, air: FloatArray) -> Altered:
 
 _TABLE: tuple[Cause, ...] = (
     Cause(
-        name="head factor",
-        nothing=1.0,
+        "head factor",
         alter=lambda p, x: _of_pump(p, x, 1.0),
         ends=lambda p: (_DEAD, 1.0),
         spread=lambda p, z: np.maximum(1.0 - p.priors.head_loss * _half(z), _DEAD),
         usual=lambda p: f"1 less {u.number(p.priors.head_loss)}",
-        says="pump worn or clogged: its head at each flow times this; a leak back into the "
-        "pit reads the same by bucket and drawdown",
     ),
     Cause(
-        name="low voltage",
-        nothing=1.0,
+        "low voltage",
         alter=_slowed,
         ends=lambda p: (_STALL, 1.0),
         spread=lambda p, z: 1.0 - p.priors.voltage_loss_share * _half(z),
         usual=lambda p: f"1 less {u.number(p.priors.voltage_loss_share)}",
-        says="motor slow at this share of its rated voltage: a long thin cord, a weak supply",
     ),
     Cause(
-        name="air",
+        "air",
         alter=_aerated,
         ends=lambda p: (0.0, _AIR_MOST),
         spread=lambda p, z: p.priors.air_share * _half(z),
         usual=lambda p: u.number(p.priors.air_share),
-        says="this share of air in the water the pump draws: a whirl above it, water falling "
-        "in beside it, an air hole that spits into the pit",
     ),
     Cause(
-        name="air in the high point",
-        units=("ft", "m"),
+        "air in the high point",
         present=lambda p: p.drop > 0,
         alter=lambda p, x: _of_line(p, with_lift(p.arrays, x), x),
         ends=lambda p: (0.0, p.drop),
         spread=lambda p, z: p.drop * ndtr(z),
         usual=lambda p: f"anything up to {u.both(p.drop, 'ft')}",
-        says="air stands in the high point, and the siphon is lost by this height",
     ),
     Cause(
-        name="stuck valve",
+        "stuck valve",
         present=lambda p: p.line.check_valve,
         alter=lambda p, x: _of_line(p, with_extra_k(p.arrays, x), x),
         ends=lambda p: (0.0, 1e6),
         spread=lambda p, z: p.priors.stuck_k * _STUCK**z,
         usual=lambda p: f"{u.number(p.priors.stuck_k)}, {_STUCK} times more or less",
-        says="check valve that does not open: this further K on the first run",
     ),
     Cause(
-        name="extra K",
+        "extra K",
         alter=lambda p, x: _of_line(p, with_extra_k(p.arrays, x), x),
         ends=lambda p: (0.0, 1e6),
         spread=lambda p, z: p.priors.extra_k * _half(z),
         usual=lambda p: u.number(p.priors.extra_k),
-        says="valve part shut, debris, a bend nobody counted: this further K on the first run",
     ),
     Cause(
-        name="deposit",
-        units=("in", "mm"),
+        "deposit",
         present=lambda p: p.may_have_a_deposit,
         alter=lambda p, x: _of_line(p, with_deposit(p.arrays, x), x),
         # the wall is at most as rough as the friction formula allows: D/22
         ends=lambda p: (0.0, float(p.arrays.diameter.min() / 22)),
         spread=lambda p, z: p.priors.deposit(p.years) * _half(z),
         usual=lambda p: u.both(p.priors.deposit(p.years), "in"),
-        says="deposit this thick all round every bore, as rough as it is thick",
     ),
     Cause(
-        name="lid gap",
-        units=("in", "mm"),
-        nothing=1e3,
+        "lid gap",
         present=lambda p: bool(p.arrays.lid > 0 or p.arrays.orifice > 0),
         alter=lambda p, x: _of_line(p, with_gap(p.arrays, x, *p.body), x),
         ends=lambda p: (1e-6, p.widest_gap),
         spread=lambda p, z: np.minimum(p.priors.si.gap * 2.0**z, p.widest_gap),
         usual=lambda p: f"{u.both(p.priors.si.gap, 'in')}, twice more or less",
-        says="lid that opens no further than this over the ring it covers",
     ),
     Cause(
-        name="extra lift",
-        units=("ft", "m"),
+        "extra lift",
         alter=lambda p, x: _of_line(p, with_lift(p.arrays, x), x),
         ends=lambda p: (-_LIFT_SIGMAS * p.priors.si.lift, _LIFT_MOST),
         spread=lambda p, z: p.priors.si.lift * z,
         usual=lambda p: f"{u.both(p.priors.si.lift, 'ft')} either way",
-        says="line this much higher above the water than stated",
     ),
     Cause(
-        name="leak at the pump",
-        units=("gpm", "lps"),
+        "leak at the pump",
         alter=lambda p, x: (p.pump, p.arrays, np.asarray(x, dtype=np.float64)),
         ends=lambda p: (0.0, max(p.last_flow - p.flow, 0.0)),
         spread=lambda p, z: p.priors.si.leak * _half(z),
         usual=lambda p: u.both(p.priors.si.leak, "gpm"),
-        says="leak at the pump, out of the pit: the pit loses the outlet's flow and this besides",
     ),
 )

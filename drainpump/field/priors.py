@@ -9,6 +9,7 @@ from drainpump.errors import InputError, closed
 from drainpump.foreign import nearest
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor, one_measure
+from drainpump.physics.tables import read_table
 from drainpump.units import Measure, View
 
 #: what is left when none of them fits: a misread bucket, another curve, two causes at once
@@ -18,23 +19,8 @@ _LEFT_OVER_WEIGHT = 0.05
 #: age at which a deposit has its usual thickness, and that of a line whose age is not given
 _GROWN_YEARS = 30.0
 
-#: where the usual sizes come from
-SOURCES: dict[str, str] = {
-    "head factor": "our own judgement, no source",
-    "low voltage": "our own judgement, no source: 5 % is lost by the usual service range (ANSI "
-    "C84.1, from memory), as much again and more in a long thin cord",
-    "air": "our own judgement, no source",
-    "air in the high point": "any height as likely as another: our own judgement, no source",
-    "stuck valve": "a gate valve half and three quarters shut has K 2.1 and 17 (Munson, Young & "
-    "Okiishi, Fundamentals of Fluid Mechanics, table of loss coefficients, from memory); that a "
-    "flap which does not open is like it: our own judgement",
-    "extra K": "our own judgement, no source",
-    "deposit": "our own judgement, no source: 0.001 in a year",
-    "lid gap": "our own judgement, no source",
-    "extra lift": "a lift by eye or string level: common practice, no source",
-    "leak at the pump": "our own judgement, no source",
-}
-#: what each cause is called
+#: what each cause is called, and where its usual size comes from
+SOURCES = {row["cause"]: row["source"] for row in read_table("causes.csv")}
 CAUSES = tuple(SOURCES)
 
 

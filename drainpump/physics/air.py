@@ -15,18 +15,11 @@ import numpy.typing as npt
 from drainpump.errors import wrong
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY, STANDARD_ATMOSPHERE
+from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
 #: what each formula is, by its name
-CLEARING: Final[dict[str, str]] = {
-    "wisner": "P. E. Wisner, F. N. Mohsen, N. Kouwen, 'Removal of air from water lines by "
-    "hydraulic means', J. Hydraulics Div. ASCE 101(HY2), 1975, p. 243-257 (from memory)",
-    "escarameia": "M. Escarameia, 'Investigating hydraulic removal of air from water "
-    "pipelines', Proc. ICE Water Management 160(1), 2007, p. 25-34, largest pockets, slopes "
-    "up to 22.5 degrees (from memory)",
-    "kalinske_bliss": "A. A. Kalinske, P. H. Bliss, 'Removal of air from pipe lines by flowing "
-    "water', Civil Engineering ASCE 13(10), 1943, p. 480-482 (from memory)",
-}
+CLEARING: Final = {row["formula"]: row["source"] for row in read_table("air_clearing.csv")}
 
 #: gauge head (m) below which a siphon's high point is not to be relied on: dissolved air comes
 #: out well before the vapour pressure. Common practice, no source; -23 ft.

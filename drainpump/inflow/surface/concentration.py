@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from inspect import signature
 from typing import Any, ClassVar, Literal, TypeAlias
 
 import numpy as np
@@ -14,6 +14,7 @@ from drainpump.errors import InputError, UnitError, UnusualValueWarning, warn, w
 from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import rain, runoff
+from drainpump.physics.tables import row_of
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
 
@@ -52,47 +53,17 @@ class Concentration(Result):
     tc_min = View("_tc")
 
 
-@dataclass(frozen=True)
-class _Method:
-    work: Callable[..., FloatArray]
-    needs: tuple[str, ...]
-    formula: str
-
-
 Method: TypeAlias = Literal["sheet", "shallow", "nrcs_lag", "kinematic", "kirpich", "faa"]
+_WORK: tuple[Callable[..., FloatArray], ...] = (
+    runoff.sheet, runoff.shallow, runoff.nrcs_lag, runoff.kinematic, runoff.kirpich, runoff.faa,
+)  # fmt: skip
+_METHODS = {work.__name__: work for work in _WORK}
 
-_METHODS: dict[Method, _Method] = {
-    "sheet": _Method(
-        runoff.sheet,
-        ("length", "n", "rain", "slope"),
-        "T(h) = 0.007 (n L)^0.8 / (P2^0.5 s^0.4), at most 300 ft; TR-55, 2nd ed., 1986",
-    ),
-    "shallow": _Method(
-        runoff.shallow,
-        ("length", "slope", "paved"),
-        "V = 16.1345 s^0.5 ft/s, paved 20.3282 s^0.5; TR-55, 2nd ed., 1986, app. F",
-    ),
-    "nrcs_lag": _Method(
-        runoff.nrcs_lag,
-        ("length", "curve_number", "slope"),
-        "Tc = lag / 0.6, lag(h) = l^0.8 (S + 1)^0.7 / (1900 Y^0.5); NRCS NEH 630 ch. 15, 2010",
-    ),
-    "kinematic": _Method(
-        runoff.kinematic,
-        ("length", "n", "intensity", "slope"),
-        "t(min) = 6.9 / i^0.4 (n L / S^0.5)^0.6, mm/h and m; FHWA HDS-2, 2nd ed., 2002, ch. 2",
-    ),
-    "kirpich": _Method(
-        runoff.kirpich,
-        ("length", "slope"),
-        "t(min) = 0.0078 L^0.77 S^-0.385, ft (other print 0.007: NRCS NEH 630 ch. 15)",
-    ),
-    "faa": _Method(
-        runoff.faa,
-        ("length", "runoff", "slope"),
-        "t(min) = 1.8 (1.1 - C) L^0.5 / S^(1/3), ft and percent; FAA AC 150/5320-5, second-hand",
-    ),
-}
+
+def _needs(work: Callable[..., FloatArray]) -> tuple[str, ...]:
+    """What a formula asks for: its function's own arguments, but for those with a default."""
+    asked = signature(work).parameters.values()
+    return tuple(a.name for a in asked if a.default is a.empty)
 
 
 def time_of_concentration(
@@ -171,7 +142,7 @@ def time_of_concentration(
     """
     if method not in _METHODS:
         raise wrong("method", method, f"must be one of {', '.join(_METHODS)}", "pick one")
-    chosen, said = _METHODS[method], u.Typed(locals())
+    work, said = _METHODS[method], u.Typed(locals())
     fallen, rate = said.maybe("rain"), said.maybe("intensity", "rain_rate")
     given: dict[str, Any] = {
         "length": said.take("length").si,
@@ -184,10 +155,11 @@ def time_of_concentration(
         "paved": None if paved is None else np.asarray(paved, dtype=bool),
     }
     most = said.maybe("sheet_max", "length")
-    _check_inputs(method, chosen.needs, given, most, table)
+    needs, formula = _needs(work), row_of("concentration.csv", "method", method, "")["formula"]
+    _check_inputs(method, needs, given, most, table)
     if table is not None:
         given["intensity"] = np.ones(())
-    args = [given[name] for name in chosen.needs]
+    args = [given[name] for name in needs]
     one_shape("time_of_concentration", *args)
     if method in ("sheet", "kinematic") and np.any(given["length"] > _EVER_SHEET * _FOOT):
         warn(
@@ -196,15 +168,15 @@ def time_of_concentration(
             UnusualValueWarning,
         )
     if table is not None:
-        return _by_own_rain(table, np.broadcast_arrays(*args), chosen.formula)
+        return _by_own_rain(table, np.broadcast_arrays(*args), formula)
     with np.errstate(divide="ignore"):
-        tc = chosen.work(*args)
+        tc = work(*args)
     status = np.where(np.isnan(tc), "bad_input", "ok")
     if method == "sheet":
         limit = _SHEET * _FOOT if most is None else one_measure("sheet_max", most).si
         long = np.broadcast_to(given["length"] > limit * (1 + 1e-9), tc.shape)
         tc, status = np.where(long, np.nan, tc), np.where(long, "too_long", status)
-    return Concentration(tc, chosen.formula, status)
+    return Concentration(tc, formula, status)
 
 
 def _check_inputs(
