@@ -10,10 +10,12 @@ n being the net flow that moves the water, is exact however near n comes to noth
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
+from scipy.optimize import elementwise
 
 from drainpump import states
 from drainpump.parts.pit import Pit
@@ -23,7 +25,7 @@ from drainpump.units import FloatArray
 
 __all__ = [
     "Flows", "Nodes", "at_volume", "flows_at", "levels_between", "levels_of", "levels_to_rim",
-    "time_through", "time_within",
+    "time_through", "time_within", "worst_inflow",
 ]  # fmt: skip
 
 #: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
@@ -39,6 +41,13 @@ class Nodes:
 
     levels: FloatArray
     volumes: FloatArray
+
+    def at(self, inner: tuple[int, ...], numbers: Any) -> Nodes:
+        """Those of the numbered ones of flat elements, (N, n)."""
+        if self.levels.ndim == 1:
+            return self
+        rows = (np.broadcast_to(a, (*inner, a.shape[-1])) for a in (self.levels, self.volumes))
+        return Nodes(*(a.reshape(-1, a.shape[-1])[numbers % math.prod(inner)] for a in rows))
 
 
 def levels_of(pit: Pit, shape: tuple[int, ...]) -> Nodes:
@@ -149,3 +158,29 @@ def time_within(
     at_low, at_high = (at_volume(stored, flow, end)[..., None] for end in ends)
     net = np.where(nodes < low, at_low, np.where(nodes > high, at_high, flow[:, None, :]))
     return time_through(net - inflow[..., None], np.diff(within, axis=-1))
+
+
+def worst_inflow(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
+    """Inflow that makes the cycle shortest: where -fill/q² + integral of dV/(Q-q)² is zero.
+
+    Both terms are convex, so the root is the one minimum.
+    """
+    least = flows.min(axis=-1)
+    can = np.flatnonzero((least > 0).ravel() & (fill > 0).ravel())
+    worst = np.where(np.isnan(least + fill), np.nan, 0.0).ravel()
+    if can.size:
+        v, f, w = (
+            fill.ravel()[can],
+            flows.reshape(-1, flows.shape[-1])[can],
+            volumes.reshape(-1, volumes.shape[-1])[can],
+        )
+
+        def rate(share: FloatArray, i: Any) -> FloatArray:
+            q = share * least.ravel()[can[i]]
+            net = f[i] - q[..., None]
+            return np.asarray(-v[i] / q**2 + (w[i] / (net[..., :-1] * net[..., 1:])).sum(axis=-1))
+
+        ends = (np.full(can.size, 1e-6), np.full(can.size, 1 - 1e-12))
+        found = elementwise.find_root(rate, ends, args=(np.arange(can.size),))
+        worst[can] = found.x * least.ravel()[can]
+    return worst.reshape(fill.shape)

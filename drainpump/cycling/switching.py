@@ -16,17 +16,23 @@ For a constant flow Qp the cycle is V/q + V/(Qp - q), shortest at q = Qp/2, wher
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, ClassVar
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from drainpump import states
 from drainpump import units as u
 from drainpump.cycling.lead_lag import helped
-from drainpump.cycling.level_flows import Flows, Nodes, flows_at, levels_of, time_through
+from drainpump.cycling.level_flows import (
+    Flows,
+    Nodes,
+    flows_at,
+    levels_of,
+    time_through,
+    worst_inflow,
+)  # fmt: skip
 from drainpump.cycling.settled import make_draining
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
@@ -36,8 +42,7 @@ from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray, View
-
-__all__ = ["ENDLESS", "PATTERNS", "Cycle", "cycle", "cycles_at", "cycles_of"]
+from drainpump.work_budget import spend
 
 #: the patterns in words, by code, but for the plain one
 PATTERNS: dict[str, str] = {
@@ -48,6 +53,8 @@ PATTERNS: dict[str, str] = {
     "lag_helps": "the lead alone falls behind, and the lag pumps help",
     "unknown": "the pump's flow is not known",
 }
+#: pumps times lines that are cycled at a time, so that memory stays bounded
+_PART = 1 << 12
 #: what a run or a rest without end means
 ENDLESS: dict[str, str] = {"run": "never stops", "rest": "never starts"}
 
@@ -216,7 +223,7 @@ def cycles_at(flow: FloatArray, pit: Pit, inflow: FloatArray) -> Cycle:
     nodes = levels_of(pit, np.broadcast_shapes(inflow.shape, pit.shape))
     known = np.broadcast_to(flow[..., None], (*shape, nodes.levels.shape[-1]))
     flows = Flows(known, known, np.zeros(known.shape, dtype=np.int8))
-    return _held(None, pit, inflow, nodes, flows)
+    return _held(None, pit.si.working_volume, inflow, nodes, flows)
 
 
 def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
@@ -232,9 +239,12 @@ def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
         return each[0] if not grid.listed[0] else _stacked(grid, each)
     # what the pump gives at a level does not hang on what comes in
     alone = make_grid(pump, line, np.zeros(pit.shape)) if inflow.ndim else grid
-    lead = len(grid.shape) - len(grid.inner)
-    flows = flows_at(alone, nodes).behind(lead, len(grid.inner) - len(alone.inner))
-    held = _held(grid, pit, inflow, nodes, flows)
+    if alone.shape == grid.shape:
+        held = _in_parts(grid, pit, inflow, nodes)
+    else:
+        lead = len(grid.shape) - len(grid.inner)
+        flows = flows_at(alone, nodes).behind(lead, len(grid.inner) - len(alone.inner))
+        held = _held(grid, pit.si.working_volume, inflow, nodes, flows)
     return held if grid.line.holds.all() else _drained(held, grid, pit)
 
 
@@ -282,7 +292,7 @@ def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
     assert staged._grid is not None
     assert staged._lag_rate is not None
     nodes = levels_of(pit, np.broadcast_shapes(inflow.shape, pit.shape))
-    held = _held(staged._grid, pit, inflow, nodes, flows_at(staged._grid, nodes))
+    held = _held(staged._grid, pit.si.working_volume, inflow, nodes, flows_at(staged._grid, nodes))
     together = _drained(held, staged._grid, pit)
     names = ("_run", "_rest", "_worst_rate", "_worst_inflow", "_pattern")
     whole = {n: np.where(lifts, getattr(together, n), getattr(staged, n)) for n in names}
@@ -292,17 +302,38 @@ def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
 
 def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
     """Cycles of single pumps as one, the pumps on axis 0."""
+    return _joined(grid, each, np.stack)
+
+
+def _joined(grid: Grid, each: list[Cycle], join: Callable[[list[Any]], Any]) -> Cycle:
     names = [name for name, x in vars(each[0]).items() if name != "_grid" and x is not None]
-    whole: dict[str, Any] = {name: np.stack([vars(c)[name] for c in each]) for name in names}
+    whole: dict[str, Any] = {name: join([vars(c)[name] for c in each]) for name in names}
     return Cycle(grid, **whole)
 
 
-def _held(grid: Grid | None, pit: Pit, inflow: FloatArray, nodes: Nodes, found: Flows) -> Cycle:
-    """The cycle of lines that hold their water."""
+def _in_parts(grid: Grid, pit: Pit, inflow: FloatArray, nodes: Nodes) -> Cycle:
+    """The cycle of lines that hold their water, so many elements at a time."""
+    size, volume = grid.level.size, pit.si.working_volume
+    many = max(1, _PART // len(grid.pumps))
+    if size <= many:
+        return _held(grid, volume, inflow, nodes, flows_at(grid, nodes))
+    spend("levels", pumps=len(grid.pumps), elements=size, levels=nodes.levels.shape[-1])
+    each = []
+    for start in range(0, size, many):
+        part = grid.some(slice(start, min(start + many, size)))
+        own = nodes.at(grid.inner, part.numbers)
+        each.append(_held(part, part.spread(volume), part.spread(inflow), own, flows_at(part, own)))
+    return _joined(grid, each, lambda rows: np.concatenate(rows, axis=-1).reshape(grid.shape))
+
+
+def _held(
+    grid: Grid | None, volume: FloatArray, inflow: FloatArray, nodes: Nodes, found: Flows
+) -> Cycle:
+    """The cycle of lines that hold their water, from a working volume."""
     flows = found.reckoned
-    of_pit = np.broadcast_shapes(flows.shape[:-1], pit.shape)
+    of_pit = np.broadcast_shapes(flows.shape[:-1], volume.shape)
     shape = np.broadcast_shapes(of_pit, np.shape(inflow))
-    working = np.broadcast_to(pit.si.working_volume, shape)
+    working = np.broadcast_to(volume, shape)
     q = np.broadcast_to(inflow, shape)
     volumes = nodes.volumes
     run = np.broadcast_to(time_through(flows - q[..., None], volumes), shape)
@@ -310,9 +341,9 @@ def _held(grid: Grid | None, pit: Pit, inflow: FloatArray, nodes: Nodes, found: 
         rest = np.where(q > 0, working / q, np.inf)
     rest = np.where(np.isinf(run) & (q > 0), 0.0, rest)
     # the worst case is over all inflows: the same for each
-    store = np.broadcast_to(pit.si.working_volume, of_pit)
+    store = np.broadcast_to(volume, of_pit)
     flows = np.broadcast_to(flows, (*of_pit, flows.shape[-1]))
-    worst_q = _worst(store, flows, np.broadcast_to(volumes, (*of_pit, volumes.shape[-1])))
+    worst_q = worst_inflow(store, flows, np.broadcast_to(volumes, (*of_pit, volumes.shape[-1])))
     with np.errstate(divide="ignore", invalid="ignore"):
         fill = np.where(worst_q > 0, store / worst_q, 0.0)
         worst = 1.0 / (fill + time_through(flows - worst_q[..., None], volumes))
@@ -368,29 +399,3 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
     }
     whole = {k: np.where(holds, was[k], v).reshape(grid.shape) for k, v in found.items()}
     return replace(held, **whole)  # type: ignore[arg-type]  # none of them is the grid
-
-
-def _worst(fill: FloatArray, flows: FloatArray, volumes: FloatArray) -> FloatArray:
-    """Inflow that makes the cycle shortest: where -fill/q² + integral of dV/(Q-q)² is zero.
-
-    Both terms are convex, so the root is the one minimum.
-    """
-    least = flows.min(axis=-1)
-    can = np.flatnonzero((least > 0).ravel() & (fill > 0).ravel())
-    worst = np.where(np.isnan(least + fill), np.nan, 0.0).ravel()
-    if can.size:
-        v, f, w = (
-            fill.ravel()[can],
-            flows.reshape(-1, flows.shape[-1])[can],
-            volumes.reshape(-1, volumes.shape[-1])[can],
-        )
-
-        def rate(share: FloatArray, i: Any) -> FloatArray:
-            q = share * least.ravel()[can[i]]
-            net = f[i] - q[..., None]
-            return np.asarray(-v[i] / q**2 + (w[i] / (net[..., :-1] * net[..., 1:])).sum(axis=-1))
-
-        ends = (np.full(can.size, 1e-6), np.full(can.size, 1 - 1e-12))
-        found = elementwise.find_root(rate, ends, args=(np.arange(can.size),))
-        worst[can] = found.x * least.ravel()[can]
-    return worst.reshape(fill.shape)

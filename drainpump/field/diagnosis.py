@@ -10,7 +10,7 @@ from scipy.special import erf, softmax
 
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.field.fault_outcomes import Outcome, likelihood, outcome, size_needed
+from drainpump.field.fault_outcomes import Outcome, likelihood, outcomes, size_needed
 from drainpump.field.faults import Cause, Plant, causes_at
 from drainpump.field.next_reading import NextTest, candidates
 from drainpump.field.priors import LEFT_OVER, Priors
@@ -269,13 +269,16 @@ def _diagnosed(plant: Plant, sigma: float, own: float) -> Diagnosis:
     causes = causes_at(plant)
     sizes = np.array([size_needed(plant, cause) for cause in causes])
     bad = np.isnan(sizes)
-    rows = [
-        outcome(plant, cause, np.asarray(cause.nothing if np.isnan(size) else size))
+    shows = [
+        outcomes(plant, cause, cause.nothing if np.isnan(size) else size)
         for cause, size in zip(causes, sizes, strict=True)
     ]
+    rows = [row for row, _ in shows]
     shown = {name: np.where(bad, np.nan, [float(getattr(row, name)) for row in rows])
              for name in ("outlet", "pit", "head", "shutoff")}  # fmt: skip
-    *share, none, left = _plausibilities(plant, causes, float(np.hypot(sigma, own)))
+    *share, none, left = _plausibilities(
+        plant, causes, [flow for _, flow in shows], float(np.hypot(sigma, own))
+    )
     tests = candidates(plant, causes, sizes, Outcome(**shown, code=None))
     return Diagnosis(
         causes=tuple(c.name for c in causes),
@@ -298,10 +301,12 @@ def _diagnosed(plant: Plant, sigma: float, own: float) -> Diagnosis:
     )
 
 
-def _plausibilities(plant: Plant, causes: tuple[Cause, ...], sigma: float) -> FloatArray:
-    """Chance of each cause, of none at all, and of none of these."""
+def _plausibilities(
+    plant: Plant, causes: tuple[Cause, ...], flows: list[FloatArray], sigma: float
+) -> FloatArray:
+    """Chance of each cause, from its usual flows, of none at all, and of none of these."""
     weights = [plant.priors.weight(name) for name in (*(c.name for c in causes), LEFT_OVER)]
-    logs = [likelihood(plant, cause, sigma) for cause in causes]
+    logs = [likelihood(plant, flow, sigma) for flow in flows]
     logs.append(-0.5 * ((plant.flow - plant.expected) / sigma) ** 2)
     # none of these: every flow up to the curve's last point is as likely as another
     logs.append(float(np.log(sigma * np.sqrt(2 * np.pi) / plant.last_flow)))

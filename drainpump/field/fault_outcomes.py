@@ -20,9 +20,8 @@ from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import OK
 from drainpump.units import FloatArray
 
-#: normal deviates over which a cause's spread is taken, sizes solved over them, and points
-#: of the sum
-_WIDE, _SOLVED, _FINE = 8.0, 97, 40001
+#: normal deviates over which a cause's spread is taken: where it is solved, and of the sum
+_COARSE, _FINE = (np.linspace(-8.0, 8.0, count) for count in (97, 40001))
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,15 +91,19 @@ def size_needed(plant: Plant, cause: Cause) -> float:
     return float(brentq(gap, low, high, xtol=1e-10, rtol=1e-10))
 
 
-def likelihood(plant: Plant, cause: Cause, sigma: float) -> float:
-    """Log of the chance density of the measured flow under a cause's usual sizes.
+def outcomes(plant: Plant, cause: Cause, size: float) -> tuple[Outcome, FloatArray]:
+    """What a plant with a cause of one size shows, and its flows over the usual sizes."""
+    usual = cause.spread(plant, _COARSE)
+    shown = outcome(plant, cause, np.append(size, usual))
+    return Outcome(*(np.asarray(part)[0] for part in vars(shown).values())), shown.outlet[1:]
+
+
+def likelihood(plant: Plant, flow: FloatArray, sigma: float) -> float:
+    """Log of the chance density of the measured flow, given those over a cause's usual sizes.
 
     The mean, over the spread of sizes, of the normal density about the recomputed flow
     (times sigma √2π). The flow between the solved sizes is taken as linear.
     """
-    coarse = np.linspace(-_WIDE, _WIDE, _SOLVED)
-    flow = outcome(plant, cause, cause.spread(plant, coarse)).outlet
-    fine = np.linspace(-_WIDE, _WIDE, _FINE)
-    off = (plant.flow - np.interp(fine, coarse, flow)) / sigma
-    step = fine[1] - fine[0]
-    return float(logsumexp(-0.5 * (off**2 + fine**2)) + np.log(step / np.sqrt(2 * np.pi)))
+    off = (plant.flow - np.interp(_FINE, _COARSE, flow)) / sigma
+    step = _FINE[1] - _FINE[0]
+    return float(logsumexp(-0.5 * (off**2 + _FINE**2)) + np.log(step / np.sqrt(2 * np.pi)))

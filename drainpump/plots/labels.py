@@ -105,31 +105,33 @@ def _place_numbers(frame: Frame) -> None:
 
     All of them: what an earlier picture numbered stands elsewhere in a wider span.
     """
+    from scipy.spatial import KDTree
+
     ax = frame.ax
-    inks = [_ink(line) for line in ax.lines]
+    lines = list(ax.lines)
+    inks = [_ink(line) for line in lines]
     room = _CLEAR * ax.figure.dpi / 72
     inside = ax.get_window_extent().padded(-room / 2).extents
     kept = [dots for mark in frame.marks for dots in _ink(mark)]
+    whose = np.repeat(np.arange(len(lines)), [len(ink) for ink in inks])
+    # one tree for all: of a dot's neighbours so many at most are of its own curve
+    tree, most = KDTree(np.concatenate(inks)), int(8 * room / _GRAIN) + 8
     for curve, note in frame.numbers:
-        own = _ink(curve)
+        number = lines.index(curve)
+        own = inks[number]
         own = own[((own > inside[:2]) & (own < inside[2:])).all(axis=1)]
         note.set_visible(bool(len(own)))
         if not len(own):
             continue
-        others = [ink for ink, line in zip(inks, ax.lines, strict=True) if line is not curve]
-        clear = np.minimum(_distance(own, others), 2 * room)
+        far, near = tree.query(own, k=most, distance_upper_bound=2 * room)
+        other = np.append(whose, number)[near] != number
+        clear = np.where(other, np.minimum(far, 2 * room), 2 * room).min(axis=1)
         # close to another number it could not be read, whatever else
-        at = own[np.argmax(np.where(_distance(own, kept) < room, clear - 1e6, clear))]
+        apart = np.linalg.norm(own[:, None] - np.reshape(kept, (-1, 2)), axis=-1)
+        close = apart.min(axis=1, initial=np.inf) < room
+        at = own[np.argmax(np.where(close, clear - 1e6, clear))]
         kept.append(at)
         note.set_position(ax.transData.inverted().transform(at))
-
-
-def _distance(dots: Any, others: Sequence[Any]) -> Any:
-    """Distance of each dot to the nearest of the others, inf where there are none."""
-    from scipy.spatial import KDTree
-
-    every = np.concatenate([np.zeros((0, 2)), *(np.reshape(x, (-1, 2)) for x in others)])
-    return KDTree(every).query(dots)[0] if len(every) else np.full(len(dots), np.inf)
 
 
 def _ink(line: Any) -> Any:

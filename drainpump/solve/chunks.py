@@ -35,7 +35,8 @@ def solve_grid(grid: Grid) -> Solved:
     flow, reckoned = (np.empty((len(grid.pumps), size)) for _ in range(2))
     code = np.empty(flow.shape, dtype=np.int8)
     several: list[tuple[tuple[int, ...], float]] = []
-    full = (len(grid.pumps), grid.count, *grid.inner)
+    some_alone = grid.where is not None
+    full = (len(grid.pumps), *((1, size) if some_alone else (grid.count, *grid.inner)))
     for where, part in _parts(grid):
         flats = [part.flat(pump) for pump in grid.pumps]
         for some in _batches(flats, part.level.size):

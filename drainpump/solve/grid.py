@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -48,9 +49,9 @@ class Grid:
     @property
     def shape(self) -> tuple[int, ...]:
         """Shape of the answer: a list adds an axis, a single object none."""
-        if self.where is not None:
-            return self.level.shape
         lead = [n for n, on in zip((len(self.pumps), self.count), self.listed, strict=True) if on]
+        if self.where is not None:
+            return (*lead[: self.listed[0]], *self.level.shape)
         return (*lead, *self.inner)
 
     def axes(self) -> list[tuple[str, list[str]]]:
@@ -62,11 +63,15 @@ class Grid:
     def at_levels(self, levels: FloatArray) -> Grid:
         """The same grid with an axis of levels (m above off) behind the inner axes.
 
-        ``levels`` has shape (*inner or fewer, n); the answer's shape gains the n.
+        ``levels`` has shape (*inner or fewer, n); the answer's shape gains the n. Of some
+        elements alone they have (N or 1, n), and the answer N n.
         """
         count = levels.shape[-1]
         spend("levels", pumps=len(self.pumps), elements=self.level.size, levels=count)
         line = self.line.map(lambda _, a: np.repeat(a, count, axis=-1))
+        if self.where is not None:
+            level = np.broadcast_to(levels, (self.level.size, count)).reshape(-1)
+            return replace(self, line=line, level=level, where=np.repeat(self.numbers, count))
         flat = np.broadcast_to(levels, (*self.inner, count)).reshape(-1)
         return replace(
             self,
@@ -92,13 +97,15 @@ class Grid:
         # levels are the last inner axis, on which no part depends
         behind = quantity[..., None] if self.by_level else quantity
         own = np.broadcast_to(behind, self.inner).reshape(-1)
-        where = self.where
-        if where is None:
+        if self.where is None:
             return np.tile(own, self.count)
-        if self.count > 1:
-            where = np.arange(where.start, where.stop) if isinstance(where, slice) else where
-            where = where % own.size
-        return own[where]
+        return own[self.where if self.count == 1 else self.numbers % own.size]
+
+    @cached_property
+    def numbers(self) -> npt.NDArray[np.intp]:
+        """Which of all elements the flat arrays hold."""
+        where = slice(0, self.level.size) if self.where is None else self.where
+        return np.arange(where.start, where.stop) if isinstance(where, slice) else where
 
     def flat(self, pump: Pump) -> FlatPump:
         """A pump or bank as the solver takes it, over the N elements."""

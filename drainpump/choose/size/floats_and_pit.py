@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import product
-from typing import Any, ClassVar, TypeAlias
+from functools import partial
+from typing import Any, ClassVar, NamedTuple, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 from scipy.optimize import elementwise
 
 from drainpump import units as u
@@ -15,6 +16,7 @@ from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, PumpBank
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import one_measure
 from drainpump.results import Result
 from drainpump.solve.grid import Grid, make_grid
@@ -30,8 +32,15 @@ _LEAST_TRAVEL, _LEAST_WIDTH, _WIDEST = 1e-4, 1e-3, 20.0
 _NO_INFLOW = np.zeros(())
 
 _Resize: TypeAlias = Callable[[FloatArray], Pit]
-_Ask: TypeAlias = Callable[[Pit], Cycle]
 _Ends: TypeAlias = tuple[float, float]
+Index = npt.NDArray[np.intp]
+
+
+class _Kind(NamedTuple):
+    """Pairs of pump and line that are cycled together, by their place in the answer."""
+
+    pairs: Index
+    cycled: Callable[[Pit, Index], Cycle]  # in a pit, or one for each of numbered pairs
 
 
 class _ForStarts(Result):
@@ -188,9 +197,9 @@ def float_travel(
             f"pit: off level {pit.si.off} leaves no room below the inlet, the alarm or the rim; "
             "lower the off float."
         )
-    grid, asks = _emptied("float_travel", pump, line, flow_gpm, flow_lps)
+    grid, kinds = _emptied("float_travel", pump, line, flow_gpm, flow_lps)
     wish = _take_wish(starts_max_per_h)
-    travel, at, status = _least(grid, asks, resize, wish, (_LEAST_TRAVEL, top - off))
+    travel, at, status = _least(grid, kinds, resize, wish, (_LEAST_TRAVEL, top - off))
     known = np.isfinite(travel)
     working = np.where(known, pit.si.volume_between(np.asarray(off), off + travel), np.nan)
     return FloatTravel(grid, at, status, wish, top, travel, off + travel, working)
@@ -249,14 +258,19 @@ def pit_size(
     def resize(width: FloatArray) -> Pit:
         return blank.variant(diameter_mm=width * 1000)
 
-    grid, asks = _emptied("pit_size", pump, line, flow_gpm, flow_lps)
+    grid, kinds = _emptied("pit_size", pump, line, flow_gpm, flow_lps)
     wish = _take_wish(starts_max_per_h)
     if grid is None or grid.line.holds.all():
         widest = resize(np.asarray(_WIDEST))
-        found = asks[0](widest) if grid is None else cycles_of(pump, line, widest, _NO_INFLOW)
+        one = np.zeros(1, dtype=np.intp)
+        found = (
+            kinds[0].cycled(widest, one)
+            if grid is None
+            else cycles_of(pump, line, widest, _NO_INFLOW)
+        )
         width, at, status = _by_area(found, wish)
     else:
-        width, at, status = _least(grid, asks, resize, wish, (_LEAST_WIDTH, _WIDEST))
+        width, at, status = _least(grid, kinds, resize, wish, (_LEAST_WIDTH, _WIDEST))
     return PitSize(grid, at, status, wish, _WIDEST, width, 0.25 * np.pi * width**2 * span)
 
 
@@ -292,7 +306,7 @@ def _take_wish(starts_max_per_h: Any) -> FloatArray:
 
 def _emptied(
     name: str, pump: Any, line: Any, flow_gpm: Any, flow_lps: Any
-) -> tuple[Grid | None, list[_Ask]]:
+) -> tuple[Grid | None, list[_Kind]]:
     """How each pump on each line, or one constant flow, cycles a pit that is given."""
     flow = u.maybe("flow", guard="flow", gpm=flow_gpm, lps=flow_lps)
     if (pump is None) != (line is None) or (pump is None) == (flow is None):
@@ -302,7 +316,7 @@ def _emptied(
         )
     if flow is not None:
         one_measure("flow", flow, "give the flow", above_zero=True)
-        return None, [lambda pit: cycles_at(flow.si, pit, _NO_INFLOW)]
+        return None, [_Kind(np.zeros(1, int), lambda pit, _: cycles_at(flow.si, pit, _NO_INFLOW))]
     grid = make_grid(pump, line, _NO_INFLOW)
     if any(isinstance(p, PumpBank) and p.si.lag_on is not None for p in grid.pumps):
         raise InputError(
@@ -314,42 +328,73 @@ def _emptied(
             f"{name}: an input holds an array; give scalars, and variants in the lists of "
             "pumps and lines."
         )
-    pairs = product(grid.pumps, grid.lines)
-    return grid, [lambda pit, p=p, x=x: cycles_of(p, x, pit, _NO_INFLOW) for p, x in pairs]  # type: ignore[misc]
+    return grid, _kinds(grid)
+
+
+def _kinds(grid: Grid) -> list[_Kind]:
+    """Pairs of a grid in kinds that are cycled together: curves of one kind, and each bank."""
+    kinds: dict[Any, list[int]] = {}
+    for p, pump in enumerate(grid.pumps):
+        kind = pump.si.curve.falls if isinstance(pump, PumpCurve) else (p,)
+        kinds.setdefault(kind, []).append(p)
+    count = len(grid.lines)
+    found = []
+    for which in kinds.values():
+        pairs = np.add.outer(np.multiply(which, count), np.arange(count)).ravel()
+        found.append(_Kind(pairs, partial(_cycled, grid, [grid.pumps[p] for p in which])))
+    return found
+
+
+def _cycled(grid: Grid, pumps: list[Pump], pit: Pit, number: Index) -> Cycle:
+    """The cycles of numbered pairs of pumps of a kind and the grid's lines, in a pit for each."""
+    which, line = np.divmod(number, len(grid.lines))
+    pump = pumps[0]
+    if len(pumps) > 1:
+        pump = pump.si.beside(pumps, which)
+    return cycles_of(pump, grid.line.take(line), pit, _NO_INFLOW)
 
 
 def _least(
-    grid: Grid | None, asks: list[_Ask], resize: _Resize, wish: FloatArray, ends: _Ends
+    grid: Grid | None, kinds: list[_Kind], resize: _Resize, wish: FloatArray, ends: _Ends
 ) -> tuple[FloatArray, FloatArray, Any]:
     """Least size between the ends that keeps the wish, the starts there, and a status.
 
     Arrays of shape (pumps, lines, *shape of the wish).
     """
-    found = [_least_of(lambda x, ask=ask: ask(resize(x)), wish.ravel(), ends) for ask in asks]  # type: ignore[misc]
     shape = (*(() if grid is None else grid.shape), *wish.shape)
-    size, rate, status = (np.reshape(rows, shape) for rows in zip(*found, strict=True))
-    return size, rate, status
+    count = sum(kind.pairs.size for kind in kinds)
+    size, rate = np.empty((2, count, wish.size))
+    status = np.empty((count, wish.size), dtype="U16")
+    for kind in kinds:
+        number = np.repeat(np.arange(kind.pairs.size), wish.size)
+        found = _least_of(
+            lambda x, i, kind=kind: kind.cycled(resize(x), i),  # type: ignore[misc]
+            number, np.tile(wish.ravel(), kind.pairs.size), ends,
+        )  # fmt: skip
+        for target, values in zip((size, rate, status), found, strict=True):
+            target[kind.pairs] = values.reshape(-1, wish.size)
+    return size.reshape(shape), rate.reshape(shape), status.reshape(shape)
 
 
 def _least_of(
-    sized: Callable[[FloatArray], Cycle], wish: FloatArray, ends: _Ends
+    sized: Callable[[FloatArray, Index], Cycle], number: Index, wish: FloatArray, ends: _Ends
 ) -> tuple[FloatArray, FloatArray, Any]:
-    """The same of one pump on one line, whose cycles are known by the size."""
+    """The same of numbered pairs, (N,), whose cycles are known by size and number."""
 
-    def spare(size: FloatArray, wanted: FloatArray) -> FloatArray:
-        return np.asarray(wanted - sized(size).si.worst_rate)
+    def spare(size: FloatArray, wanted: FloatArray, i: Index) -> FloatArray:
+        return np.asarray(wanted - sized(size, i).si.worst_rate)
 
-    low, high = ends
-    status = np.broadcast_to(np.asarray(sized(np.array([high])).status), wish.shape)
+    low, high = (np.full(wish.shape, end) for end in ends)
+    largest = sized(high, number)
+    status = np.broadcast_to(np.asarray(largest.status), wish.shape)
     # without a flow there are no starts
     lost = np.isin(codes(status), (NO_FLOW, BAD)) | np.isnan(wish)
-    at_low, at_high = (spare(np.array([x]), wish) for x in ends)
-    none_serves = ~lost & (at_high < 0)
+    none_serves = ~lost & (largest.si.worst_rate > wish)
     size = np.where(lost | none_serves, np.nan, low)
-    inside = (at_low < 0) & ~np.isnan(size)
-    if inside.any():
-        bracket = np.full(inside.sum(), low), np.full(inside.sum(), high)
-        size[inside] = elementwise.find_root(spare, bracket, args=(wish[inside],)).x
-    rate = np.asarray(sized(np.where(np.isnan(size), high, size)).si.worst_rate)
+    inside = np.flatnonzero((spare(low, wish, number) < 0) & ~np.isnan(size))
+    if inside.size:
+        bracket, args = (low[inside], high[inside]), (wish[inside], number[inside])
+        size[inside] = elementwise.find_root(spare, bracket, args=args).x
+    rate = np.asarray(sized(np.where(np.isnan(size), high, size), number).si.worst_rate)
     status = np.select([np.isnan(wish), none_serves], ["bad_input", "none_serves"], status)
     return size, np.where(lost, np.nan, rate), status

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Any, Self
 
@@ -13,7 +14,7 @@ from drainpump import units as u
 from drainpump.errors import UnusualValueWarning, warn
 from drainpump.parts.part import Part
 from drainpump.parts.pump import curve_points as points
-from drainpump.parts.pump.head_curve import Curve, through
+from drainpump.parts.pump.head_curve import Curve, end_to_end, through
 from drainpump.parts.pump.likely import Likely, falling
 from drainpump.parts.scalars import factor
 from drainpump.results import one_shape
@@ -91,6 +92,16 @@ class SolvedCurve(Part):
         twin = self._with_factors(by_head * head, by_flow * flow, power)
         if likely is not None and likely.shape is not None:
             vars(twin)["_number"] = u.frozen(number)
+        return twin
+
+    def _beside(self, pumps: Sequence[Self], number: npt.NDArray[np.intp]) -> Self:
+        """Many pumps as one, of another curve in each of N elements: the numbered ones."""
+        head, flow, power = (
+            np.array([float(getattr(p, name)) for p in pumps])[number]
+            for name in ("_head_factor", "_flow_factor", "_power_factor")
+        )
+        twin = self._with_factors(head, flow, power)
+        vars(twin).update(_family=end_to_end([p._curve for p in pumps]), _number=u.frozen(number))
         return twin
 
     @cached_property
