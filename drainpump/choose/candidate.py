@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -94,9 +94,8 @@ class Candidate:
     line: DischargeLine
     rank: int
     status: str
-    reasons: tuple[Finding, ...]
-    warnings: tuple[Finding, ...]
-    notes: tuple[str, ...]
+    _case: Case
+    _at: tuple[int, int]
     _flow: float
     _low: float | None
     _high: float | None
@@ -111,7 +110,7 @@ class Candidate:
     pit: Pit | None = None
     number: int = 1
     _asked: Question | None = None
-    _listed: str = ""
+    _listed: Callable[[], str] = str
     _solves: bool = False
     _margin: Any = None
     _peak_depth: float | None = None
@@ -224,7 +223,7 @@ class Candidate:
         if self.accepted:
             return ""
         asked = self._asked if self._solves else None
-        return said_change(asked, self.pump, self.line, self.pit, self.reasons, self._listed)
+        return said_change(asked, self.pump, self.line, self.pit, self.reasons, self._listed())
 
     def explain(self) -> Explanation:
         """Say why it moves what it moves, and what would mend it.
@@ -243,10 +242,28 @@ class Candidate:
             costs=asked.costs, **need,
         )  # fmt: skip
 
+    # words are found when first asked for: of most candidates nobody does
+
+    @cached_property
+    def reasons(self) -> tuple[Finding, ...]:
+        """Hard limits not kept; empty where accepted."""
+        return self._case.judged.findings(self._at, hard=True)
+
+    @cached_property
+    def warnings(self) -> tuple[Finding, ...]:
+        """Soft limits not kept, which never reject."""
+        return self._case.judged.findings(self._at, hard=False)
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """What to know of it besides."""
+        case = self._case
+        return (*_notes(case.judged, case.prices, self._at), *_floats(case, self._at))
+
     @property
     def accepted(self) -> bool:
         """True where no hard limit is broken."""
-        return not self.reasons
+        return not self._case.judged.rejected[self._at]
 
     @property
     def wet_alone(self) -> bool:
@@ -290,9 +307,8 @@ def candidates(
             line=grid.lines[at[1]],
             rank=rank,
             status=str(status[at]),
-            reasons=case.judged.findings(at, hard=True),
-            warnings=case.judged.findings(at, hard=False),
-            notes=(*_notes(case.judged, case.prices, at), *_floats(case, at)),
+            _case=case,
+            _at=at,
             pit=case.pit,
             number=case.number,
             _asked=asked,

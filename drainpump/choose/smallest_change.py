@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
@@ -34,7 +35,7 @@ def listed_changes(candidates: Sequence[Candidate]) -> Iterator[Candidate]:
             yield c
             continue
         asked += 1
-        like = _on_the_list(c, by_pump[id(c.pump)], by_line[id(c.line)])
+        like = partial(_on_the_list, c, by_pump[id(c.pump)], by_line[id(c.line)])
         yield replace(c, _listed=like, _solves=asked <= _ASKED)
 
 

@@ -231,12 +231,10 @@ def cycles_of(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
     shape = one_shape("cycle", inflow, np.zeros(pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
     if pit.open:  # each pump by its own float
-        each = [cycles_of(p, line, pit.floats_of(p), inflow) for p in grid.pumps]
-        return each[0] if not grid.listed[0] else _stacked(grid, each)
+        return _stacked(grid, [cycles_of(p, line, pit.floats_of(p), inflow) for p in grid.pumps])
     nodes = levels_of(pit, pit.shape)
     if any(isinstance(p, PumpBank) and p.si.lag_on is not None for p in grid.pumps):
-        each = [_staged(p, line, pit, inflow) for p in grid.pumps]
-        return each[0] if not grid.listed[0] else _stacked(grid, each)
+        return _stacked(grid, [_staged(p, line, pit, inflow) for p in grid.pumps])
     # what the pump gives at a level does not hang on what comes in
     alone = make_grid(pump, line, np.zeros(pit.shape)) if inflow.ndim else grid
     if alone.shape == grid.shape:
@@ -302,7 +300,7 @@ def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
 
 def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
     """Cycles of single pumps as one, the pumps on axis 0."""
-    return _joined(grid, each, np.stack)
+    return _joined(grid, each, np.stack) if grid.listed[0] else each[0]
 
 
 def _joined(grid: Grid, each: list[Cycle], join: Callable[[list[Any]], Any]) -> Cycle:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -32,7 +33,7 @@ class Judged:
     rules: list[Rule]
     limits: Limits
 
-    @property
+    @cached_property
     def rejected(self) -> Any:
         """True where a pair breaks a hard limit (P, L)."""
         return np.any([rule.fails for rule in self.rules if self.hard(rule)], axis=0)
