@@ -560,7 +560,7 @@ class View(Generic[T]):
     @overload
     def __init__(self: View[Value | None], source: str, *, maybe: Literal[True]) -> None: ...
     def __init__(self, source: str, kind: type = float, *, maybe: bool = False) -> None:
-        self.source = source
+        self.source, self.kind = source, kind
         self.name = ""
         self.unit: str | None = None
 

@@ -23,6 +23,7 @@ from drainpump.paper.document.shapes import Object
 from drainpump.paper.job import JOB
 from drainpump.parts.pond import BowlPond, SurveyedPond
 from tests.fuzz import examples
+from tests.json_schema import faults
 
 #: each kind of part at least once, both unit systems, numbers that do not survive a conversion
 WHOLE: dict[str, Any] = {
@@ -368,6 +369,7 @@ def test_a_missing_unit_is_a_unit_error() -> None:
 
 # fuzz: any change of one value, and any JSON, ends in a job or in a refusal
 
+SCHEMA = dp.Job.schema()
 values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
     lambda inner: (
@@ -404,6 +406,7 @@ def test_any_one_value_changed_is_read_or_refused(path: tuple[Any, ...], value: 
     document = changed(*path, value)
     said = refusal(dp.Job.from_dict, document)
     if said is None:
+        assert list(faults(document, SCHEMA)) == []
         assert json.dumps(dp.Job.from_dict(document).to_dict()) == json.dumps(document)
     else:
         assert said.startswith("$")

@@ -37,6 +37,10 @@ _PIT_CHUNK = 1 << 13
 class _Spread(View[Mapping[str, u.Value] | None]):
     """A view of a quantity's three percentiles, as a read-only mapping of "p10", "p50", "p90"."""
 
+    def __set_name__(self, owner: type, name: str) -> None:
+        super().__set_name__(owner, name)
+        self.kind = dict
+
     def __get__(self, obj: Any, owner: type | None = None) -> Any:
         if obj is None:
             return self
@@ -64,6 +68,7 @@ class Band(Result):
     ok_share : float or ndarray
         Share of the draws whose operating point is ``ok``.
     samples, seed : int
+        Of the draws.
     status : str or ndarray of str
         ``"ok"`` where every draw is; else the commonest status of those that are not.
 

@@ -77,29 +77,31 @@ class Limits(Part):
     Parameters
     ----------
     velocity_min_fps, velocity_min_mps : float or None, default 2 ft/s
-        Least velocity in every run: below it grit settles.
+        Least velocity in every run, >= 0: below it grit settles.
     velocity_max_fps, velocity_max_mps : float or None, default 8 ft/s
-        Greatest velocity in every run.
+        Greatest velocity in every run, >= 0.
     starts_max_per_h : float, optional
-        Most starts per hour in the worst case over all inflows; needs a pit.
+        Most starts per hour in the worst case over all inflows, >= 0; needs a pit.
     run_min_s : float, optional
-        Shortest run, with no inflow while it pumps; needs a pit.
+        Shortest run, with no inflow while it pumps, >= 0; needs a pit.
     range_share_max : float, optional
         Greatest share of the curve's last flow, 0 < share <= 1. Left out it is 0.85, for
         pumps whose best-efficiency flow is not known.
-    best_flow_min_share, best_flow_max_share : float, default 0.5 and 1.3
-        Flow as a share of the best-efficiency flow, where the pump's is known.
+    best_flow_min_share : float, default 0.5
+        Least flow as a share of the best-efficiency flow, > 0, where the pump's is known.
+    best_flow_max_share : float, default 1.3
+        Greatest flow as a share of it, > 0.
     best_flow_preferred : two floats, default (0.7, 1.2)
-        Shares of the best-efficiency flow to be preferred among alike; outside them warns.
+        Shares of the best-efficiency flow, > 0, to be preferred among alike; outside them warns.
     need_max_share : float, default 1.5
         Flow as a share of the need, > 0; more is said.
     alike_pct : float, default 5
         Candidates whose cost, or power put into the water, is within so much of the least
         count as alike, 0 to 100: our judgement, no source.
     solids_min_in, solids_min_mm : float, optional
-        Solids that have to pass; a pump that does not say is not accepted.
+        Solids that have to pass, > 0; a pump that does not say is not accepted.
     voltage_v : float, optional
-        The supply's voltage; a pump that does not say is not accepted.
+        The supply's voltage, > 0; a pump that does not say is not accepted.
     voltage_tolerance_pct : float, default 10
         How far the supply may be from the pump's rated voltage, >= 0: so a 115 V pump
         serves on 120 V.
@@ -110,7 +112,7 @@ class Limits(Part):
     overflow : bool, optional
         False: nothing may run over at the overflow level; needs storms.
     dry_up_to_year : float, optional
-        Return period up to which the limits on pond and overflow must hold; by default in
+        Return period, > 0, up to which the limits on pond and overflow must hold; by default in
         every storm given.
     cost_max : float, optional
         Greatest cost over the years, >= 0; needs costs.

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping, Sequence
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
 from drainpump.paper.document.first_version import upgraded
-from drainpump.paper.document.json_text import MOST_BYTES, parse
+from drainpump.paper.document.json_text import MOST_BYTES, parse, shipped
 from drainpump.paper.document.shapes import Key
 from drainpump.paper.document.values import Either, Listed, Number, Text, Whole
 from drainpump.paper.outcome import Outcome, outcome_of
@@ -166,8 +165,7 @@ class Job(Asked):
         Each key has a title, a description, its unit, default, bounds and choices, where it
         has them; alternatives stand as ``oneOf``.
         """
-        schema: dict[str, Any] = _shipped("job.schema.json")
-        return schema
+        return shipped("job.schema.json")
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """Return the job as JSON text."""
@@ -202,7 +200,8 @@ _RETURN: dict[str, Any] = {"return": Listed(Number(), 1, 50)}
 #: a job's keys are the keywords of `Job`
 JOB = shapes.shape_of(
     "drainpump job", Job,
-    before=[Key("schema_version", Whole(SCHEMA_VERSION, SCHEMA_VERSION), required=True)],
+    before=[Key("schema_version", Whole(SCHEMA_VERSION, SCHEMA_VERSION), required=True,
+                about="Version of this document.")],
     pumps=Listed(shapes.PUMP, 0, 2000), lines=Listed(shapes.LINE, 1, 200),
     pit=Either((list, tuple), Listed(shapes.PIT, 1, 50), shapes.PIT),
     limits=shapes.LIMITS, doubt=shapes.DOUBT, costs=shapes.COSTS, water=shapes.WATER,
@@ -212,11 +211,6 @@ JOB = shapes.shape_of(
     **_RETURN,
 )  # fmt: skip
 Job._shape = JOB
-
-
-def _shipped(name: str) -> Any:
-    """Read a schema as it is shipped."""
-    return json.loads((files("drainpump.paper") / "data" / name).read_text(encoding="utf-8"))
 
 
 def _read_pump(folder: CurveFolder, given: Mapping[str, Any]) -> Pump | CurveFiles:

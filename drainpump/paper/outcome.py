@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -23,43 +23,26 @@ from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainTable
 from drainpump.inflow.storm import Hydrograph
 from drainpump.paper.acceptance import Acceptance, acceptance
+from drainpump.paper.document.answer import (
+    ANSWER_VERSION,
+    DryUpTo,
+    candidate_rows,
+    pair,
+    storm_rows,
+    told,
+)
 from drainpump.paper.document.asked import Asked
+from drainpump.paper.document.json_text import shipped
 from drainpump.paper.take_off import TakeOff, take_off
 from drainpump.paper.words import two
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
+from drainpump.results import plain
 from drainpump.routing.route import Routing, route
 from drainpump.units import FloatArray
 from drainpump.why.side_checks import side_checks
 
-__all__ = ["DryUpTo", "Outcome", "outcome_of"]
-
-
-@dataclass(frozen=True)
-class DryUpTo:
-    """How rare a storm is kept.
-
-    Attributes
-    ----------
-    year : float
-        Return period up to which the limits on pond and overflow hold; without such limits,
-        up to which no water stands above the rim.
-    low_year, high_year : float or None
-        P10 and P90 of it; None without a doubt.
-    status : str
-        ``ok``, or ``below`` or ``beyond`` where the table of storms ends before.
-    yearly_probability : float
-        Of a storm in any year in which they fail; more than that ``below``, less ``beyond``.
-    text : str
-        The same in words.
-    """
-
-    year: float
-    low_year: float | None
-    high_year: float | None
-    status: str
-    yearly_probability: float
-    text: str
+__all__ = ["Outcome", "outcome_of"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -122,6 +105,40 @@ class Outcome:
     take_off: TakeOff = field(kw_only=True)
     acceptance: Acceptance | None = None
     warnings: tuple[Heard, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, as ``paper/data/answer.schema.json`` says; no NaN, no infinity."""
+        job, chosen = self.job, self.selection
+        # with storms a change is sought by many routings: that of the one reported alone
+        told_change = [c for c in chosen.rejected if self.storms is None or c is self.first]
+        return dict(plain({
+            "answer_version": ANSWER_VERSION, "name": job.name, "needed": chosen.wanted,
+            "need_gpm": job.need_gpm, "need_lps": job.need_lps, "ranked_by": chosen.rule,
+            "certainty": chosen.certainty,
+            "currency": "" if job.costs is None else job.costs.currency,
+            "chosen": None if chosen.best is None else pair(chosen.best),
+            "reported": pair(self.first),
+            "gravity": None if self.gravity is None else self.gravity.to_dict(),
+            "links": [link.to_dict() for link in self.links],
+            "storms": list(storm_rows(self.storms, self.routing)),
+            "dry": None if self.dry is None else asdict(self.dry),
+            "candidates": list(candidate_rows(chosen)),
+            "rejections": [
+                {"pump": c.pump.name, "line": c.line.name,
+                 "reasons": [r.to_dict() for r in c.reasons],
+                 "change": c.change if c in told_change else ""}
+                for c in chosen.rejected
+            ],
+            "cycle": told(self.cycling), "band": told(self.band), "outage": told(self.outage),
+            "dark": told(self.dark), "checks": [check.to_dict() for check in self.checks],
+            "take_off": self.take_off.to_dict(), "acceptance": told(self.acceptance),
+            "measure_next": list(self.swings), "warnings": [asdict(w) for w in self.warnings],
+        }))  # fmt: skip
+
+    @staticmethod
+    def schema() -> dict[str, Any]:
+        """Return the JSON Schema (2020-12) of `to_dict`: ``paper/data/answer.schema.json``."""
+        return shipped("answer.schema.json")
 
     def __repr__(self) -> str:
         said = "".join(f"\n  warning: {heard}" for heard in self.warnings)

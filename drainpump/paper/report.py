@@ -15,9 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drainpump import units as u
-from drainpump.choose.candidate import Candidate
 from drainpump.choose.selection import Selection
-from drainpump.doubt.band import Band
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import needs_pit
@@ -239,22 +237,11 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
 
 
 def _content(outcome: Outcome) -> dict[str, Any]:
-    job, chosen = outcome.job, outcome.selection
+    job = outcome.job
     # the points of every pump in place of files
     document = job.to_dict() | {"pumps": [pump.to_dict() for pump in job.pumps]}
-    best = chosen.best
-    results = {
-        "needed": chosen.wanted,
-        "ranked_by": chosen.rule,
-        "certainty": chosen.certainty,
-        "currency": "" if job.costs is None else job.costs.currency,
-        "chosen": None if best is None else {"pump": best.pump.name, "line": best.line.name},
-        "candidates": [_candidate(c, chosen) for c in chosen.candidates],
-        "reported": {"pump": outcome.first.pump.name, "line": outcome.first.line.name},
-        "band": None if outcome.band is None else _views(outcome.band),
-        "cycle": None if outcome.cycling is None else _views(outcome.cycling),
-        "measure_next": list(outcome.swings),
-    }
+    results = outcome.to_dict()
+    rejections = results.pop("rejections")
     content = {
         "title": job.name or "Choice of a drainage pump and its line",
         "story": job.story,
@@ -265,57 +252,12 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "inputs": document,
         "assumptions": [asdict(one) for one in assumptions(job)],
         "results": results,
-        "rejections": [_rejection(c, outcome) for c in chosen.rejected],
+        "rejections": rejections,
         "cautions": cautions_of(outcome),
-        "warnings": [asdict(heard) for heard in outcome.warnings],
+        "warnings": results.pop("warnings"),
         "open_items": list(OPEN_ITEMS),
     }
     return dict(plain(content))
-
-
-def _candidate(c: Candidate, chosen: Selection) -> dict[str, Any]:
-    row: dict[str, Any] = {
-        "rank": c.rank,
-        "pump": c.pump.name,
-        "line": c.line.name,
-        "accepted": c.accepted,
-        "status": c.status,
-        **{v.name: v.__get__(c) for v in u.views(Candidate)},
-        "probability": c.probability,
-        "cost": c.cost,
-        "codes": [r.code for r in c.reasons],
-        "warnings": [r.text for r in c.warnings],
-        "notes": list(c.notes),
-    }
-    if chosen.band is not None:
-        grid = chosen.operating.si.grid
-        p = next(i for i, x in enumerate(grid.pumps) if x is c.pump)
-        k = next(i for i, x in enumerate(grid.lines) if x is c.line)
-        for name in ("flow_gpm", "flow_lps"):
-            row[f"{name[:4]}_band{name[4:]}"] = {
-                key: value[p, k] for key, value in getattr(chosen.band, name).items()
-            }
-    return row
-
-
-def _rejection(c: Candidate, outcome: Outcome) -> dict[str, Any]:
-    # with storms a change is sought by many routings: that of the one reported alone
-    told = outcome.storms is None or c is outcome.first
-    return {
-        "pump": c.pump.name,
-        "line": c.line.name,
-        "reasons": [reason.to_dict() for reason in c.reasons],
-        "change": c.change if told else "",
-    }
-
-
-def _views(result: Any) -> dict[str, Any]:
-    """All that a result of one case answers, in both units."""
-    found = {v.name: v.__get__(result) for v in u.views(type(result))}
-    found["status"] = str(result.status)
-    if isinstance(result, Band):
-        found |= {"samples": result.samples, "seed": result.seed, "doubt": str(result.doubt)}
-    return {key: value for key, value in found.items() if value is not None}
 
 
 def _floats(value: Any) -> Any:

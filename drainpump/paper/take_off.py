@@ -49,6 +49,7 @@ class Item:
     kind : str
         "pump", "pipe", "fitting", "valve", "outlet", "pit" or "trench".
     what, size, note : str
+        What it is, of which size, and what to know of it.
     pieces : float
         How many; NaN for what is not counted by the piece.
     length, volume : float
@@ -74,9 +75,13 @@ class TakeOff:
     Attributes
     ----------
     items : tuple of Item
+        Row by row.
     not_counted : tuple of str
         What the take-off leaves out, or knows no price of.
+    price : float
+        Of all that has one; NaN where nothing has.
     currency : str
+        What prices are in.
     """
 
     items: tuple[Item, ...]

@@ -43,12 +43,12 @@ class Pit(Part):
         Levels at which the pump stops and starts; 0 <= off < on <= depth. Left out, the
         pump's own built-in float is in force where it says its levels: see `floats_of`.
     alarm_in, alarm_mm : float or array_like, optional
-        High-water alarm; on <= alarm <= depth.
+        High-water alarm, >= 0; on <= alarm <= depth.
     inlet_in, inlet_mm : float or array_like, optional
-        Invert of the lowest inlet pipe. A pump-on level above it drowns the pipe: warned.
+        Invert of the lowest inlet pipe, >= 0. A pump-on level above it drowns the pipe: warned.
     body_volume_gal, body_volume_l, body_height_in, body_height_mm : float or array_like
-        Water displaced by the pump body and what else stands in the pit, spread evenly
-        over its height. Both or neither.
+        Water displaced by the pump body and what else stands in the pit, >= 0, spread
+        evenly over its height. Both or neither.
 
     price : float, optional
         In the user's currency, >= 0.

@@ -52,9 +52,9 @@ class PondStorage(_Ground, Part):
     Parameters
     ----------
     depth_in, depth_mm : array_like, shape (K,)
-        Depths above the rim, rising; a depth of 0 with no water is added in front.
+        Depths above the rim, > 0, rising; a depth of 0 with no water is added in front.
     volume_gal, volume_l : array_like, shape (K,)
-        Water that stands there, rising.
+        Water that stands there, > 0, rising.
 
     Notes
     -----

@@ -39,12 +39,12 @@ class Routing(Result):
 
     Attributes
     ----------
-    starts : float or ndarray
+    starts, lag_starts : float or ndarray
         Times the pump starts (the lead pump of a bank); ``lag_starts`` those of the
         others in a bank that has a lag float.
     peak_level_in, peak_level_mm : float or ndarray
         Highest water above the pit's floor; NaN where it ponds on unknown ground.
-    peak_pond_gal, peak_pond_l : float or ndarray
+    peak_pond_gal, peak_pond_l, peak_pond_in, peak_pond_mm : float or ndarray
         Most water above the rim, and ``peak_pond_in`` its depth; both depth and level are
         at least that where the pond's table ends before (``beyond_pond``).
     pond_min : float or ndarray

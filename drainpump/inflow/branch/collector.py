@@ -58,6 +58,7 @@ class Collector(Part):
     spill_in, spill_mm : float, optional
         Depth at the low spot above which water runs elsewhere, > 0.
     name : str, optional
+        What to call it in tables.
 
     Raises
     ------

@@ -169,9 +169,9 @@ class RainTable(_Rain):
     depth_in, depth_mm : array_like, shape (K,) or (Y, K)
         Rain that falls in each, > 0; one row a return period. Either this or the intensity.
     intensity_in_per_h, intensity_mm_per_h : array_like, shape (K,) or (Y, K)
-        Mean rate over each duration.
+        Mean rate over each duration, >= 0.
     return_year : float or array_like, shape (Y,)
-        How rare each row is, rising; needed where there are several rows.
+        How rare each row is, > 0, rising; needed where there are several rows.
 
     Raises
     ------
@@ -322,7 +322,7 @@ class RainFit(_Rain):
     b_min, n : float
         Its b, >= 0, and its power, 0 < n.
     length_min : float, default 60
-        Longest duration it holds for.
+        Longest duration it holds for, > 0.
 
     Examples
     --------

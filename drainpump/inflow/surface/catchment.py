@@ -33,6 +33,7 @@ class Catchment(Part):
         See `time_of_concentration`. Five minutes is the usual least (common practice,
         no source).
     name : str, optional
+        What to call it in tables.
 
     Raises
     ------

@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
+from importlib.resources import files
 from typing import Any
 
 from drainpump.errors import InputError
 
-__all__ = ["MOST_BYTES", "Members", "kind_of", "load", "parse"]
+__all__ = ["MOST_BYTES", "Members", "kind_of", "load", "parse", "shipped"]
 
 #: largest document, and its deepest nesting
 MOST_BYTES = 10_000_000
@@ -93,3 +94,9 @@ def kind_of(value: Any) -> str:
         if isinstance(value, types):
             return word
     return f"a {type(value).__name__}"
+
+
+def shipped(name: str) -> dict[str, Any]:
+    """Read a schema as it is shipped."""
+    text = (files("drainpump.paper") / "data" / name).read_text(encoding="utf-8")
+    return dict(json.loads(text))

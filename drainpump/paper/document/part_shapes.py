@@ -161,7 +161,7 @@ def _plain_shape(name: str, annotation: Any) -> Shape:
 
 def _of_kind(title: str, make: Callable[..., Any], kind: str, needed: str, **shapes: Any) -> Object:
     """The shape of a part that its ``kind`` tells from others in its place."""
-    mark = Key("kind", Text(choices=(kind,)), required=True)
+    mark = Key("kind", Text(choices=(kind,)), required=True, about="Which kind it is.")
     return shape_of(title, make, needed, before=[mark], **shapes)
 
 
@@ -180,7 +180,8 @@ BOX = shape_of(
     "pump by two figures", PumpCurve.from_box, "flow_max head_max", called="from_box", note=LONG,
     learned=_LEARNED,
 )  # fmt: skip
-CURVES = Object("curves", (Key("curves", Text(most=4000), required=True),))
+_FILE = "A CSV file of pump curves, or a folder of them, where the job's reader allows one."
+CURVES = Object("curves", (Key("curves", Text(most=4000), required=True, about=_FILE),))
 PIPE = OneOf(
     (
         ("pvc", shape_of("pvc pipe", pvc, called="pvc")),

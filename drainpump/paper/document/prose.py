@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from drainpump import units as u
 
-__all__ = ["Told", "told_of"]
+__all__ = ["Told", "about", "told_of"]
 
 #: where a bound stands in a sentence: ``0 < share <= 1``, ``>= 0``, ``0 to 20 ft``
 _BETWEEN = re.compile(r"(-?[\d.]+) (<=?) [\w ]+? (<=?) (-?[\d.]+)")
 _ABOVE = re.compile(r"(>=?) (-?[\d.]+)")
 _FROM = re.compile(r"(-?[\d.]+) (<=?) \w")
-_TO = re.compile(r"(?:^|[ ,])(-?[\d.]+) to (-?[\d.]+)(?: (%|ft|in))?(?=[ ;:,.]|$)")
+_TO = re.compile(r"(?:^|[ ,])(-?[\d.]+)(?: °F)? to (-?[\d.]+)(?: (%|ft|in|°F))?(?=[ ;:,.]|$)")
 _DEFAULT = re.compile(r"default (-?[\d.]+)(?: (ft|in|gpm|gal|min|%|°F)| ft/s)?(?=[\s,]|$)")
 #: the suffix of a unit as prose writes it
 _SUFFIX = {"ft/s": "fps", "°F": "f", "%": "", None: ""}
@@ -62,10 +63,19 @@ def told_of(doc: str, section: str) -> dict[str, Told]:
     body = re.split(r"\n\n[^\n]+\n-{3,}\n", doc[start.end() :])[0]
     for entry in re.split(r"\n(?=\S)", body):
         head, _, text = entry.partition("\n")
+        if " : " not in head and not text.startswith(" "):
+            continue  # a sentence beneath the list
         names, _, kind = head.partition(" : ")
         said = _told(kind, re.sub(r"`{1,2}", "", " ".join(text.split())))
-        found |= dict.fromkeys(re.findall(r"\w+", names.split(" (")[0]), said)
+        found = dict.fromkeys(re.findall(r"\w+", names.split(" (")[0]), said) | found
     return found
+
+
+def about(name: str, told: Mapping[str, Told]) -> Told:
+    """What is told of a name, or of the same quantity under another unit."""
+    stem = name.removesuffix(f"_{u.suffix_of(name)}")
+    same = [*u.spellings(name, told), *(x for x in (stem,) if x in told)]
+    return told.get(name) or next((told[other] for other in same), Told())
 
 
 def _told(kind: str, text: str) -> Told:

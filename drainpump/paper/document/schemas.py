@@ -7,6 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from drainpump.paper.document.answer import ANSWER, ANSWER_VERSION
 from drainpump.paper.document.shapes import Object
 from drainpump.paper.document.values import Definitions
 from drainpump.paper.job import JOB, SCHEMA_VERSION
@@ -18,7 +19,10 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 def schemas() -> dict[str, dict[str, Any]]:
     """Return each schema by the name of its file."""
-    return {"job.schema.json": _schema("job", SCHEMA_VERSION, JOB)}
+    return {
+        "job.schema.json": _schema("job", SCHEMA_VERSION, JOB),
+        "answer.schema.json": _schema("answer", ANSWER_VERSION, ANSWER),
+    }
 
 
 def _schema(what: str, version: int, shape: Object) -> dict[str, Any]:

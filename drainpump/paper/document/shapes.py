@@ -13,7 +13,7 @@ from typing import Any
 
 from drainpump.errors import InputError, UnitError, closed
 from drainpump.foreign import nearest
-from drainpump.paper.document.prose import Told, told_of
+from drainpump.paper.document.prose import Told, about, told_of
 from drainpump.paper.document.values import Definitions, Shape, Text, Whole, at, members
 from drainpump.units import UNITS
 
@@ -46,6 +46,10 @@ class Key:
     required: bool = False
     #: what holds where it is left out, where that is a plain value
     default: Any = None
+    #: of what stands under one name alone
+    unit: str | None = None
+    #: what it is, where no documentation of a keyword tells
+    about: str = ""
 
     @property
     def spellings(self) -> tuple[str, ...]:
@@ -54,15 +58,18 @@ class Key:
 
     def schema(self, named: Definitions, unit: str | None, told: Told) -> dict[str, Any]:
         """What a form shows of one spelling, and what it takes."""
+        unit = unit or self.unit
         found: dict[str, Any] = {"title": self.stem.replace("_", " ")}
         if unit is not None:
             label = UNITS[unit].label if unit in UNITS else unit
             found["unit"] = f"per {label}" if self.stem.endswith("_per") else label
-        about, shape = told.schema(unit), self.shape.schema(named)
-        if "default" not in about and self.default not in (None, ""):
+        said, shape = told.schema(unit), self.shape.schema(named)
+        if self.about:
+            said["description"] = self.about
+        if "default" not in said and self.default not in (None, ""):
             found["default"] = self.default
-        within = {k: about.pop(k) for k in _BOUNDS if k in about}
-        return found | about | _bounded(shape, within)
+        within = {k: said.pop(k) for k in _BOUNDS if k in said}
+        return found | said | _bounded(shape, within)
 
 
 @dataclass(frozen=True)
@@ -80,6 +87,12 @@ class Object:
     #: the documentation of what it is built by, and keys that stand for another keyword there
     doc: str = ""
     renamed: Mapping[str, str] = field(default_factory=dict)
+    section: str = "Parameters"
+
+    @property
+    def shapes(self) -> dict[str, Shape]:
+        """The shape of each key."""
+        return {name: key.shape for name, key in self.spellings().items()}
 
     def spellings(self) -> dict[str, Key]:
         """Every key that may stand here."""
@@ -125,13 +138,13 @@ class Object:
 
     def whole_schema(self, named: Definitions) -> dict[str, Any]:
         """The same in place, and not by its title."""
-        told = told_of(self.doc, "Parameters")
+        told = told_of(self.doc, self.section)
         properties: dict[str, Any] = {}
         for key in self.keys:
             for name, unit in zip(key.spellings, key.units or (None,), strict=True):
                 # a key that stands for a keyword is told of under that
-                about = told.get(self.renamed.get(name, name), Told())
-                properties[name] = key.schema(named, unit, about)
+                said = about(self.renamed.get(name, name), told)
+                properties[name] = key.schema(named, unit, said)
         rules = [_one_of([[name] for name in key.spellings], key.required)
                  for key in self.keys if len(key.spellings) > 1]  # fmt: skip
         stems = {key.stem: key for key in self.keys}

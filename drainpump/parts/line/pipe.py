@@ -172,8 +172,10 @@ def pvc(
     bore : {"average", "minimum_wall", "1.03_minimum_wall"}
         Which wall the bore allows for: the middle of its tolerance, the smallest allowed
         (published friction tables), or 1.03 times that.
-    roughness_ft, roughness_m, hazen_williams_c
-        As `Pipe`.
+    roughness_ft, roughness_m : float or array_like, optional
+        Height of the wall's roughness, >= 0; by default that of plastic, see `Pipe`.
+    hazen_williams_c : float or array_like, optional
+        Hazen-Williams C, 10 to 200; by default that of new PVC, see `Pipe`.
 
     Returns
     -------
@@ -225,8 +227,12 @@ def pvc_metric(
         Nominal outside diameter: 32, 40, 50, 63, 75, 90, 110, 125, 140 or 160 mm.
     sdr : str or float
         Outside diameter over wall: 41, 34, 26, 21, 17 or 13.6 (not every size has all).
-    bore, roughness_ft, roughness_m, hazen_williams_c
-        As `pvc`.
+    bore : {"average", "minimum_wall", "1.03_minimum_wall"}
+        Which wall the bore allows for, see `pvc`.
+    roughness_ft, roughness_m : float or array_like, optional
+        Height of the wall's roughness, >= 0; by default that of plastic, see `Pipe`.
+    hazen_williams_c : float or array_like, optional
+        Hazen-Williams C, 10 to 200; by default that of new PVC, see `Pipe`.
 
     Returns
     -------

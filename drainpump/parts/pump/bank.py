@@ -146,8 +146,8 @@ def parallel(
     name : str, optional
         What to call the bank; made from its pumps when not given.
     lag_on_in, lag_on_mm : float, optional
-        Level above the pit's floor at which the other pumps join the lead, above the
-        pit's on level. All stop together at the pit's off level. Without it all start
+        Level above the pit's floor, >= 0, at which the other pumps join the lead, above
+        the pit's on level. All stop together at the pit's off level. Without it all start
         together.
 
     Returns

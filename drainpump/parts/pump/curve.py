@@ -58,12 +58,13 @@ class PumpCurve(SolvedCurve):
     voltage_v, current_a : float, optional
         Of the motor, > 0.
     on_in, on_mm, off_in, off_mm : float, optional
-        Levels of a built-in float above the pit's floor, off below on.
+        Levels of a built-in float above the pit's floor, >= 0, off below on.
     best_flow_gpm, best_flow_lps : float, optional
-        Flow at the best efficiency point.
+        Flow at the best efficiency point, >= 0.
     invented : bool, default False
         The points are made up and match no maker's pump.
     note : str, optional
+        What to know of it.
     origin : {"points", "table", "picture", "box", "learned"}, default "points"
         Where the curve comes from.
     reading_pct : float, default 0
@@ -199,8 +200,14 @@ class PumpCurve(SolvedCurve):
             Flow at no head, > 0; ``gph`` are US gallons an hour. Exactly one.
         head_max_ft, head_max_m, head_max_psi, head_max_kpa : float
             Head at no flow, > 0. Exactly one.
-        price, outlet_in, outlet_mm, voltage_v, current_a, invented, note, learned
-            As in the class.
+        price : float, optional
+            In the user's currency, >= 0.
+        outlet_in, outlet_mm : float, optional
+            Nominal size of the outlet, > 0.
+        voltage_v, current_a : float, optional
+            Of the motor, > 0.
+        invented, note, learned
+            Whether it is made up, what to know of it, and what readings left of its doubt.
 
         Returns
         -------
