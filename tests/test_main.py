@@ -69,7 +69,9 @@ def test_job_gives_the_choice_of_select(job: Path, capsys: pytest.CaptureFixture
         dp.read_curves(CURVES), site.lines, pit=site.pit, need_gpm=35, limits=site.limits
     ).best
     assert best is not None
-    assert found["results"]["chosen"] == {"pump": best.pump.name, "line": best.line.name}
+    assert found["results"]["chosen"] == {
+        "pump": best.pump.name, "line": best.line.name, "pit": 1,
+    }  # fmt: skip
     first = found["results"]["candidates"][0]
     assert first["flow_gpm"] == pytest.approx(best.flow_gpm, rel=1e-9)
     assert main([CURVES, "--job", str(job)]) == 0
