@@ -164,7 +164,7 @@ def _levels(frame: Frame, routed: Any, rows: dict[str, Any], time: Any) -> list[
     frame.curve(time, stage, Style("0.1"), lw=1.2, gid="level")
     dots: dict[str, Any] = {"facecolor": "0.75", "hatch": "....", "edgecolor": "0.4", "lw": 0}
     frame.area(time, pit.depth, stage, where=over > 0, **dots)
-    bank = routed.sites.grid.pumps[0]
+    bank = routed.yard.grid.pumps[0]
     lag = bank.si.lag_on if isinstance(bank, PumpBank) else None
     marks = {"off": pit.off, "on": pit.on, "lag on": lag, "alarm": pit.alarm, "rim": pit.depth,
              "overflow": routed.asked.overflow}  # fmt: skip

@@ -13,7 +13,7 @@ flow hangs on how full it is, and the way is taken in the short steps of a `Prim
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from math import inf
 from typing import NamedTuple
 
@@ -21,15 +21,15 @@ from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
 from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Site, Stage
 
-__all__ = ["March", "Tally"]
+__all__ = ["ADDED", "COUNTED", "FULL", "INSTANT", "March", "Tally"]
 
-#: water (as a share of the line's) by which a line may be short of full by rounding
-_FULL = 1e-12
+#: water (as a share of what line or pit holds) that is no more than rounding
+FULL = 1e-12
 #: a time (s) in which nothing happens
-_INSTANT = 1e-9
+INSTANT = 1e-9
 
 
-@dataclass(eq=False, slots=True)
+@dataclass(eq=False)
 class Tally:
     """What is counted on the way (SI)."""
 
@@ -47,8 +47,10 @@ class Tally:
     end: float = 0.0
 
 
+#: the names of all that is counted
+COUNTED = tuple(f.name for f in fields(Tally))
 #: what adds up alike in cycles that are alike
-_ADDED = ("starts", "lag_starts", "overflow", "energy", "ponded", "overflowing", "running")
+ADDED = ("starts", "lag_starts", "overflow", "energy", "ponded", "overflowing", "running")
 
 
 class _Stop(NamedTuple):
@@ -117,8 +119,8 @@ class March:
         if self.site.tail is not None:
             return False
         self.volume = after
-        if after > self.tally.peak:
-            self.tally.peak, self.tally.peak_at = after, end
+        self.time = end
+        self._see()
         return True
 
     def _stage(self, supply: int) -> Stage | None:
@@ -134,6 +136,8 @@ class March:
                 self.up += 1
             stage = self._stage(supply)
             self._switch(stage)
+            if self.up < len(self._floats) and self.volume >= self._floats[self.up]:
+                continue  # what ran back lifts the next float
             left = end - self.time
             if stage is None:
                 if self._plain and self._cycles(q, supply, left):
@@ -209,7 +213,7 @@ class March:
             return False
         self.line += flow * (self.time - since)
         # nodes may lie closer together than the clock can tell
-        if lasts < _INSTANT or self.line > node - _FULL * self.site.returning:
+        if lasts < INSTANT or self.line > node - FULL * self.site.returning:
             self.line = node
         if self.volume <= 0.0 and q < flow:
             return self._stop(q, left, supply)
@@ -244,7 +248,7 @@ class March:
 
     def _repeat(self, q: float) -> None:
         """Skip as many cycles as surely fit, where the last one ended as it began."""
-        added = [getattr(self.tally, name) for name in _ADDED]
+        added = [getattr(self.tally, name) for name in ADDED]
         last = self._stopped
         self._stopped = _Stop(self.volume, self.time, added)
         if last is None or last.volume != self.volume:
@@ -254,10 +258,10 @@ class March:
         if count < 1:
             return
         more = [count * (now - before) for now, before in zip(added, last.added, strict=True)]
-        for name, before, plus in zip(_ADDED, added, more, strict=True):
+        for name, before, plus in zip(ADDED, added, more, strict=True):
             setattr(self.tally, name, before + plus)
         # nothing is stored meanwhile: all that came in was pumped or ran over
-        self.tally.pumped += q * count * span - more[_ADDED.index("overflow")]
+        self.tally.pumped += q * count * span - more[ADDED.index("overflow")]
         self.time += count * span
         self._stopped = None
 
@@ -314,7 +318,7 @@ class March:
         self._see()
 
     def _see(self) -> None:
-        if self.volume > self.tally.peak:
+        if self.volume > self.tally.peak + FULL * self.site.rim:
             self.tally.peak, self.tally.peak_at = self.volume, self.time
 
     def _switch(self, stage: Stage | None, *, keep: bool = False) -> None:

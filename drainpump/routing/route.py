@@ -7,7 +7,7 @@ and is what other rooms call; `route` checks the units and calls it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -19,8 +19,10 @@ from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
-from drainpump.routing.one_storm import TALLIES, Asked, OneStorm
+from drainpump.routing.one_storm import TALLIES, OneStorm
 from drainpump.routing.time_cuts import windows
+from drainpump.routing.walk import Walked, walk
+from drainpump.routing.yard import Asked, Yard
 from drainpump.solve.grid import listed
 from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
@@ -32,6 +34,9 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
 
 __all__ = ["Routing", "route"]
+
+#: hears how many are done, and of how many
+Progress = Callable[[int, int], None]
 
 
 class Routing(Result):
@@ -138,7 +143,7 @@ class Routing(Result):
         own = [(name, [str(i) for i in range(n)]) for name, n in zip(("pit", "storm"), count,
                                                                      strict=True)]  # fmt: skip
         listed = [axis for axis, on in zip(own, self._listed, strict=True) if on]
-        return [*self._one.sites.grid.axes(), *listed]
+        return [*self._one.yard.grid.axes(), *listed]
 
     def to_frame(self, units: u.System = "us", *, step_s: float | None = None) -> pd.DataFrame:
         """Return one row per storm, or with a step the storm over time.
@@ -206,6 +211,7 @@ def route(
     battery_wh: u.Quantity | None = None,
     battery_pump: Pump | None = None,
     until_min: u.Quantity | None = None,
+    progress: Progress | None = None,
 ) -> Routing:
     """Route inflow through the pit, its floats and its pump.
 
@@ -245,6 +251,9 @@ def route(
     until_min : float, optional
         When to end, after the inflow's first point. By default when the inflow has ended
         and the last run is over.
+    progress : callable, optional
+        Called with how many routings are done and how many there are, some thousand at a
+        time.
 
     Returns
     -------
@@ -308,20 +317,51 @@ def route(
         battery_pump=battery_pump,
         until=_moment("until", until_min),
     )
-    found = [[OneStorm.make(pump, line, one, storm, asked) for storm in storms] for one in pits]
-    return _gather(found, (many_pits, many_storms))
+    found = [_storms(pump, line, one, storms, asked) for one in pits]
+    return _gather(found, (many_pits, many_storms), progress)
 
 
 def routed(pump: Pump, line: DischargeLine, pit: Pit, storm: Hydrograph, **asked: Any) -> Routing:
     """Route one storm through one pit; ``asked`` by the names of `Asked`, in SI."""
     asked.setdefault("pond", take_pond(None, None, None))
-    return _gather([[OneStorm.make(pump, line, pit, storm, Asked(**asked))]], (False, False))
+    return _gather([_storms(pump, line, pit, (storm,), Asked(**asked))], (False, False))
 
 
-def _gather(storms: list[list[OneStorm]], many: tuple[bool, bool]) -> Routing:
-    """Stack the answers of all pits and storms behind the axes of pumps and lines."""
-    answers = [[storm.answer() for storm in row] for row in storms]
-    grid = storms[0][0].sites.grid
+def _storms(
+    pump: Any, line: Any, pit: Pit, storms: Sequence[Hydrograph], asked: Asked
+) -> list[OneStorm]:
+    """The storms in one pit; those of like shape share all that does not hang on them."""
+    yards: dict[tuple[int, ...], Yard] = {}
+    found = []
+    for storm in storms:
+        own, flow = asked.from_begin(storm), storm.si.flow[..., 0]
+        if flow.shape not in yards:
+            yards[flow.shape] = Yard.make(pump, line, pit, own, flow)
+        found.append(OneStorm(yards[flow.shape], storm, own))
+    return found
+
+
+def _gather(
+    storms: list[list[OneStorm]], many: tuple[bool, bool], progress: Progress | None = None
+) -> Routing:
+    """Walk all and stack the answers of pits and storms behind the axes of pumps and lines."""
+    done, total = 0, sum(int(np.prod(storm.yard.size)) for row in storms for storm in row)
+
+    def seen(more: int) -> None:
+        nonlocal done
+        done += more
+        if progress is not None and more:
+            progress(done, total)
+
+    answers = []
+    for row in storms:
+        walked: dict[OneStorm, Walked] = {}
+        for yard in {id(storm.yard): storm.yard for storm in row}.values():
+            alike = [storm for storm in row if storm.yard is yard]
+            cuts = [(storm.which, storm.pieces) for storm in alike]
+            walked |= zip(alike, walk(yard, cuts, seen), strict=True)
+        answers.append([storm.answer(walked[storm]) for storm in row])
+    grid = storms[0][0].yard.grid
     lead = sum(grid.listed)
     fields: dict[str, Any] = {}
     for name in (*TALLIES, "status"):

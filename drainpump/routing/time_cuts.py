@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -77,6 +78,22 @@ class Pieces:
     first: npt.NDArray[np.intp]  # (K + 1,) where each storm's begin
     over: npt.NDArray[np.intp]  # (K,) the first one behind the inflow's end
     came: FloatArray  # (K,) m³ that come in altogether
+
+    @classmethod
+    def joined(cls, parts: Sequence[Pieces]) -> Pieces:
+        """Those of all parts, one part's storms after another's."""
+        if len(parts) == 1:
+            return parts[0]
+        before = np.cumsum([0, *(part.first[-1] for part in parts)])
+        first = [part.first[:-1] + n for part, n in zip(parts, before, strict=False)]
+        over = [part.over + n for part, n in zip(parts, before, strict=False)]
+        flat = (
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("end", "inflow", "supply", "came")
+        )
+        end, inflow, supply, came = flat
+        return cls(end, inflow, supply, np.append(np.concatenate(first), before[-1]),
+                   np.concatenate(over), came)  # fmt: skip
 
     def one(self, storm: int) -> list[tuple[float, float, int]]:
         """End, inflow and supply of each piece of a storm, in plain numbers."""

@@ -60,6 +60,19 @@ class Grid:
         named = [("pump", [p.name for p in self.pumps]), ("line", lines)]
         return [n for n, on in zip(named, self.listed, strict=True) if on]
 
+    def part(self, pumps: slice, lines: slice) -> Grid:
+        """Some of the pumps on some of the lines."""
+        size = self.level.size // self.count
+        some = slice(lines.start * size, lines.stop * size)
+        return replace(
+            self,
+            pumps=self.pumps[pumps],
+            lines=self.lines[lines],
+            count=lines.stop - lines.start,
+            line=self.line.take(some),
+            level=self.level[some],
+        )
+
     def at_levels(self, levels: FloatArray) -> Grid:
         """The same grid with an axis of levels (m above off) behind the inner axes.
 

@@ -1,0 +1,182 @@
+"""Sites of many cases as flat arrays, and how stored water moves in all of them at once."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from drainpump.routing.flow_tables import Fillings, Sites
+from drainpump.units import FloatArray
+
+__all__ = ["Cases", "Index", "Mask", "Ways"]
+
+Index = npt.NDArray[np.intp]
+Mask = npt.NDArray[np.bool_]
+
+#: share of those under way that must still be so for another cell within the round
+_GO_ON = 0.5
+
+
+class Ways(NamedTuple):
+    """How far stored water came; see `drawdown.Way`."""
+
+    span: FloatArray
+    after: FloatArray
+    energy: FloatArray
+    off: Mask  # whether the off level was reached
+
+
+class Cases:
+    """The sites of n cases; a drive is a set of pumps, or ``rest``: tail water, or nothing."""
+
+    def __init__(self, sites: Sites, p: Index, k: Index, m: Index) -> None:
+        self.rest = sites.rest
+        self.drives, self.nodes = sites.rest + 1, sites.volume.shape[1]
+        self.stage = sites.stages[p, k, m].ravel()  # (n 4 3)
+        volume = sites.volume[m]
+        self.top, self.full, self.volume = sites.top[m], volume[:, -1], volume.ravel()  # (n N)
+        self.rim, self.overflow, self.battery = sites.rim[m], sites.overflow[m], sites.battery[m]
+        goals = sites.floats[p, m]
+        # of a pump without a lag float the second stands nowhere
+        none = np.arange(3) >= sites.count[p][:, None]
+        at = np.where(none, np.inf, np.take_along_axis(volume, goals, axis=-1))
+        self.goals, self.marks = goals.ravel(), at.ravel()  # (n 3) nodes, m³
+        kept, back = sites.kept[m][:, None], sites.tail[k, m]
+        flow = np.stack([*(kept * s.flow[p, k, m] for s in sites.sets), -back], axis=1)
+        power = np.stack([*(s.power[p, k, m] for s in sites.sets), 0.0 * back], axis=1)
+        width = np.diff(volume)[:, None]
+        some = width > 0
+        slope = np.where(some, np.diff(flow) / np.where(some, width, 1.0), 0.0)
+        self.most, self.last_watts = flow[..., -1].ravel(), power[..., -1].ravel()  # (n D)
+        self.flow = flow.ravel()  # (n D N)
+        self.slope = np.append(slope, slope[..., :1], axis=-1).ravel()  # of the cell above a node
+        self.watts = np.append(0.5 * (power[..., 1:] + power[..., :-1]), power[..., :1], -1).ravel()
+        self.tail, self.returning = back.any(axis=-1), sites.returning[k, m]
+        self._place = p, k, m
+        self._fills = [s.filling for s in sites.sets]
+
+    def ways(
+        self, case: Index, drive: Index, up: Index, q: FloatArray, volume: FloatArray,
+        left: FloatArray, charge: FloatArray,
+    ) -> Ways:  # fmt: skip
+        """Move below the rim by the level, cell by cell, as `drawdown.Drive.way` does.
+
+        Ends at the next float or the off level, with the time left or the charge, and wherever
+        the round is over for most: what is left of the way is for the next.
+        """
+        here, base = case * self.nodes, (case * self.drives + drive) * self.nodes
+        rows = self.volume.reshape(-1, self.nodes)[case]
+        cell = (rows <= volume[:, None]).sum(axis=-1) - 1
+        cell = np.clip(cell, 0, self.top[case] - 1)
+        low, high = self.volume[here + cell], self.volume[here + cell + 1]
+        below = volume - low <= high - volume
+        # measured from the nearer end, so that the net flow at a node is the node's own
+        net = q - self.flow[base + cell + ~below]
+        net -= self.slope[base + cell] * (volume - np.where(below, low, high))
+        rises = net >= 0
+        goal = np.where(rises, self.goals[case * 3 + up], 0)
+        cell -= ~rises & (volume == low) & (cell > 0)
+        found = Ways(*np.empty((3, case.size)), np.zeros(case.size, dtype=bool))
+        which, gone, energy = np.arange(case.size), *np.zeros((2, case.size))
+        limited = bool(np.isfinite(charge).any())
+        up = rises.astype(np.intp)
+        while True:
+            node, watts, slope = cell + up, self.watts[base + cell], self.slope[base + cell]
+            far, there, room = q - self.flow[base + node], self.volume[here + node], left - gone
+            x = -slope * (there - volume) / net
+            # a cell in which the net flow dies out or turns is never crossed
+            whole = np.where(x == 0, 1.0, np.log1p(x) / x) * (there - volume) / net
+            span = np.where((net * far > 0) & (x > -1), whole, np.inf)
+            crossed = (span <= room) & (span < np.inf)
+            span = np.minimum(span, room)
+            if limited:
+                short = watts * span > charge - energy
+                span = np.where(short, (charge - energy) / watts, span)
+                crossed &= ~short
+            gone, energy = gone + span, energy + watts * span
+            going = crossed & (node != goal)
+            over = np.count_nonzero(going) < _GO_ON * case.size
+            done = np.arange(which.size) if over else np.flatnonzero(~going)
+            at = which[done]
+            found.span[at], found.energy[at] = gone[done], energy[done]
+            found.off[at] = (crossed & (node == goal) & (up == 0))[done]
+            x = (slope * span)[done]
+            inside = volume[done] + net[done] * span[done] * np.where(
+                x == 0, 1.0, -np.expm1(-x) / x
+            )
+            inside = np.clip(inside, *(self.volume[(here + cell)[done] + i] for i in (0, 1)))
+            found.after[at] = np.where(crossed[done], there[done], inside)
+            if over:
+                return found
+            some = np.flatnonzero(going)
+            cell = cell + 2 * up - 1
+            which, here, base, cell, up, goal, q, left, charge, gone, energy, volume, net = (
+                a[some]
+                for a in (which, here, base, cell, up, goal, q, left, charge, gone, energy, there,
+                          far)
+            )  # fmt: skip
+
+    def run_down(self, case: Index, drive: Index, q: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Time and energy from the lead float to the off level; infinite where it never comes."""
+        at = np.arange(self.nodes)
+        cells = (case * self.drives + drive)[:, None] * self.nodes + at
+        width = np.diff(self.volume[case[:, None] * self.nodes + at])
+        net = q[:, None] - self.flow[cells]
+        node = self.goals[case * 3, None]
+        x = self.slope[cells[:, :-1]] * width / net[:, 1:]
+        span = -width / net[:, 1:] * np.where(x == 0, 1.0, np.log1p(x) / x)
+        span = np.where(at[:-1] < node, span, 0.0)
+        falls = ((net < 0) | (at > node)).all(axis=-1)
+        run = np.where(falls, span.sum(axis=-1), np.inf)
+        return run, (span * self.watts[cells[:, :-1]]).sum(axis=-1)
+
+    def step(
+        self, case: Index, drive: Index, q: FloatArray, line: FloatArray, volume: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """A filling line's next node, mean flow and power on the way, as `priming.Priming.step`."""
+        node, flow, watts = np.empty((3, case.size))
+        p, k, m = (x[case] for x in self._place)
+        for s, fills in enumerate(self._fills):
+            of = np.flatnonzero(drive == s)
+            if fills is not None and of.size:
+                at = p[of], k[of], m[of]
+                node[of], flow[of], watts[of] = _step(fills, at, q[of], line[of], volume[of])
+        return node, flow, watts
+
+
+def _step(
+    fills: Fillings, at: tuple[Index, ...], q: FloatArray, line: FloatArray, volume: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Heun's step: the mean of the times that the flows at both ends would take."""
+    lines, pits = fills.line[at[1:]], fills.pit[at[2]]
+    ahead = np.minimum((lines <= line[:, None]).sum(axis=-1), lines.shape[-1] - 1)
+    node = np.take_along_axis(lines, ahead[:, None], axis=-1)[:, 0]
+
+    def flow_at(line: FloatArray, volume: FloatArray) -> tuple[FloatArray, FloatArray]:
+        (i, s), (j, t) = _place(lines, line), _place(pits, volume)
+
+        def between(table: FloatArray) -> FloatArray:
+            def along(i: Index) -> FloatArray:
+                a, b = table[(*at, i, j)], table[(*at, i, j + 1)]
+                return a + t * (b - a)
+
+            return along(i) + s * (along(i + 1) - along(i))
+
+        return between(fills.flow), between(fills.power)
+
+    one, watts = flow_at(line, volume)
+    water = node - line
+    two, more = flow_at(node, volume + q * water / one - water)
+    moves = (one > 0) & (two > 0)
+    flow = np.where(moves, 2.0 / (1.0 / one + 1.0 / two), 0.0)
+    return node, flow, np.where(moves, 0.5 * (watts + more), watts)
+
+
+def _place(nodes: FloatArray, value: FloatArray) -> tuple[Index, FloatArray]:
+    """Cell of a value and its share of the way through it, held at both ends."""
+    i = np.clip((nodes <= value[:, None]).sum(axis=-1) - 1, 0, nodes.shape[-1] - 2)
+    low, high = (np.take_along_axis(nodes, (i + n)[:, None], axis=-1)[:, 0] for n in (0, 1))
+    share = np.where(high > low, (value - low) / np.where(high > low, high - low, 1.0), 1.0)
+    return i, np.clip(share, 0.0, 1.0)
