@@ -15,8 +15,8 @@ __all__ = ["Cases", "Index", "Mask", "Ways"]
 Index = npt.NDArray[np.intp]
 Mask = npt.NDArray[np.bool_]
 
-#: share of those under way that must still be so for another cell within the round
-_GO_ON = 0.5
+#: cells that a round goes on through at most
+_AHEAD = np.arange(8)[:, None]
 
 
 class Ways(NamedTuple):
@@ -53,7 +53,8 @@ class Cases:
         self.flow = flow.ravel()  # (n D N)
         self.slope = np.append(slope, slope[..., :1], axis=-1).ravel()  # of the cell above a node
         self.watts = np.append(0.5 * (power[..., 1:] + power[..., :-1]), power[..., :1], -1).ravel()
-        self.tail, self.returning = back.any(axis=-1), sites.returning[k, m]
+        self.tail: Mask = np.asarray(back.any(axis=-1))
+        self.returning = sites.returning[k, m]
         self._place = p, k, m
         self._fills = [s.filling for s in sites.sets]
 
@@ -61,62 +62,62 @@ class Cases:
         self, case: Index, drive: Index, up: Index, q: FloatArray, volume: FloatArray,
         left: FloatArray, charge: FloatArray,
     ) -> Ways:  # fmt: skip
-        """Move below the rim by the level, cell by cell, as `drawdown.Drive.way` does.
+        """Move below the rim by the level, a few cells, as `drawdown.Drive.way` does all.
 
-        Ends at the next float or the off level, with the time left or the charge, and wherever
-        the round is over for most: what is left of the way is for the next.
+        Ends at the next float or the off level, with the time left or the charge, or a few nodes
+        on: what is then left of the way is for the next round.
         """
         here, base = case * self.nodes, (case * self.drives + drive) * self.nodes
+        cell, net = self._cell(here, base, case, q, volume)
+        rises = net >= 0
+        goal = np.where(rises, self.goals[case * 3 + up], 0)
+        cell -= ~rises & (volume == self.volume[here + cell]) & (cell > 0)
+        side, ahead = rises.astype(np.intp), np.where(rises, 1, -1)
+        cells = cell + ahead * _AHEAD
+        nodes = np.clip(cells + side, 0, self.top[case])
+        net = np.concatenate([net[None], q - self.flow[base + nodes]])
+        stands = np.concatenate([volume[None], self.volume[here + nodes]])
+        x = np.diff(net, axis=0) / net[:-1]
+        span = np.diff(stands, axis=0) / net[:-1] * np.where(x == 0, 1.0, np.log1p(x) / x)
+        # a cell in which the net flow dies out or turns is never crossed; and without an end
+        # nobody waits for a pump that stalls on the way down
+        stalls = np.isinf(left) & (self.flow[base] <= q)
+        span[~(net[:-1] * net[1:] > 0) | stalls] = np.inf
+        watts = self.watts[base + np.clip(cells, 0, self.nodes - 1)]
+        gone, energy = np.cumsum(span, axis=0), np.cumsum(span * watts, axis=0)
+        to_goal = np.abs(goal - cell - side) + 1
+        crossed = (gone <= left) & (gone < np.inf) & (to_goal > _AHEAD)
+        limited = bool(np.isfinite(charge).any())
+        if limited:
+            crossed &= ~(energy > charge)
+        count = np.count_nonzero(crossed, axis=0)
+        # what is left of the last cell, in which the time or the charge ends
+        at = np.arange(case.size)
+        gone, energy = (np.where(count, x[count - 1, at], 0.0) for x in (gone, energy))
+        stop = (count == to_goal) | (count == len(_AHEAD))
+        rest = np.where(stop, 0.0, left - gone)
+        power = watts[np.minimum(count, len(_AHEAD) - 1), at]
+        if limited:
+            rest = np.where(power * rest > charge - energy, (charge - energy) / power, rest)
+        last = np.clip(cell + ahead * count, 0, self.top[case] - 1)
+        x = self.slope[base + last] * rest
+        after = stands[count, at] + net[count, at] * rest * np.where(x == 0, 1.0, -np.expm1(-x) / x)
+        after = np.clip(after, self.volume[here + last], self.volume[here + last + 1])
+        after = np.where(stop, stands[count, at], after)
+        return Ways(gone + rest, after, energy + power * rest, ~rises & (count == to_goal))
+
+    def _cell(
+        self, here: Index, base: Index, case: Index, q: FloatArray, volume: FloatArray
+    ) -> tuple[Index, FloatArray]:
+        """Cell of each volume, and the net flow there."""
         rows = self.volume.reshape(-1, self.nodes)[case]
-        cell = (rows <= volume[:, None]).sum(axis=-1) - 1
+        cell = np.count_nonzero(rows <= volume[:, None], axis=-1) - 1
         cell = np.clip(cell, 0, self.top[case] - 1)
         low, high = self.volume[here + cell], self.volume[here + cell + 1]
         below = volume - low <= high - volume
         # measured from the nearer end, so that the net flow at a node is the node's own
         net = q - self.flow[base + cell + ~below]
-        net -= self.slope[base + cell] * (volume - np.where(below, low, high))
-        rises = net >= 0
-        goal = np.where(rises, self.goals[case * 3 + up], 0)
-        cell -= ~rises & (volume == low) & (cell > 0)
-        found = Ways(*np.empty((3, case.size)), np.zeros(case.size, dtype=bool))
-        which, gone, energy = np.arange(case.size), *np.zeros((2, case.size))
-        limited = bool(np.isfinite(charge).any())
-        up = rises.astype(np.intp)
-        while True:
-            node, watts, slope = cell + up, self.watts[base + cell], self.slope[base + cell]
-            far, there, room = q - self.flow[base + node], self.volume[here + node], left - gone
-            x = -slope * (there - volume) / net
-            # a cell in which the net flow dies out or turns is never crossed
-            whole = np.where(x == 0, 1.0, np.log1p(x) / x) * (there - volume) / net
-            span = np.where((net * far > 0) & (x > -1), whole, np.inf)
-            crossed = (span <= room) & (span < np.inf)
-            span = np.minimum(span, room)
-            if limited:
-                short = watts * span > charge - energy
-                span = np.where(short, (charge - energy) / watts, span)
-                crossed &= ~short
-            gone, energy = gone + span, energy + watts * span
-            going = crossed & (node != goal)
-            over = np.count_nonzero(going) < _GO_ON * case.size
-            done = np.arange(which.size) if over else np.flatnonzero(~going)
-            at = which[done]
-            found.span[at], found.energy[at] = gone[done], energy[done]
-            found.off[at] = (crossed & (node == goal) & (up == 0))[done]
-            x = (slope * span)[done]
-            inside = volume[done] + net[done] * span[done] * np.where(
-                x == 0, 1.0, -np.expm1(-x) / x
-            )
-            inside = np.clip(inside, *(self.volume[(here + cell)[done] + i] for i in (0, 1)))
-            found.after[at] = np.where(crossed[done], there[done], inside)
-            if over:
-                return found
-            some = np.flatnonzero(going)
-            cell = cell + 2 * up - 1
-            which, here, base, cell, up, goal, q, left, charge, gone, energy, volume, net = (
-                a[some]
-                for a in (which, here, base, cell, up, goal, q, left, charge, gone, energy, there,
-                          far)
-            )  # fmt: skip
+        return cell, net - self.slope[base + cell] * (volume - np.where(below, low, high))
 
     def run_down(self, case: Index, drive: Index, q: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Time and energy from the lead float to the off level; infinite where it never comes."""
@@ -160,7 +161,7 @@ def _step(
         def between(table: FloatArray) -> FloatArray:
             def along(i: Index) -> FloatArray:
                 a, b = table[(*at, i, j)], table[(*at, i, j + 1)]
-                return a + t * (b - a)
+                return np.asarray(a + t * (b - a))
 
             return along(i) + s * (along(i + 1) - along(i))
 

@@ -79,7 +79,7 @@ class ManyMarch:
         self.cases, self.pieces = cases, pieces
         self._last, self._behind = pieces.first[storm + 1], pieces.over[storm]
         size, first = storm.size, pieces.first[storm]
-        self.s = _State(
+        self.s: Any = _State(
             case=np.arange(size),
             piece=first,
             till=pieces.end[first],
@@ -101,6 +101,7 @@ class ManyMarch:
         self.s.peak[:] = start
         self.counted = {name: np.full(size, np.nan) for name in (*COUNTED, "volume")}
         self._loose = bool(((cases.returning > 0) | cases.tail).any())
+        self._changes = bool(pieces.supply.any())  # none but the mains otherwise
         self._battery = bool((cases.battery > 0).any())
 
     def run(self) -> Index:
@@ -155,12 +156,16 @@ class ManyMarch:
         s, pieces = self.s, self.pieces
         ended = np.flatnonzero(s.time >= s.till)
         piece, case = s.piece[ended] + 1, s.case[ended]
-        over = (piece >= self._last[case]) | ((piece >= self._behind[case]) & (s.up[ended] == 0))
+        behind = (piece >= self._behind[case]) & (s.up[ended] == 0)
+        over: Mask = behind | (piece >= self._last[case])
         self._finish(ended[over])
         ended, piece = ended[~over], piece[~over]
         s.piece[ended], s.till[ended] = piece, pieces.end[piece]
-        s.q[ended], s.supply[ended] = pieces.inflow[piece], pieces.supply[piece]
-        s.stopped[:, ended] = np.nan
+        s.q[ended] = pieces.inflow[piece]
+        if self._changes:
+            s.supply[ended] = pieces.supply[piece]
+        if self._loose:
+            s.stopped[:, ended] = np.nan
 
     def _drives(self) -> Index:
         """Lift the floats and switch over to the pumps that now run."""
@@ -168,7 +173,7 @@ class ManyMarch:
         while (hit := np.flatnonzero(s.volume >= s.mark)).size:
             s.up[hit] += 1
             s.mark[hit] = cases.marks[s.case[hit] * 3 + s.up[hit]]
-        drive = cases.stage[s.case * 12 + s.supply * 3 + s.up]
+        drive: Index = cases.stage[s.case * 12 + s.supply * 3 + s.up]
         if self._battery:
             drive = np.where((s.supply == BATTERY) & (s.charge <= 0), cases.rest, drive)
         self._switch(drive < cases.rest)
@@ -220,7 +225,7 @@ class ManyMarch:
         s = self.s
         drawn = s.runs & (s.supply == BATTERY)
         charge = np.where(drawn, s.charge, np.inf)
-        each = (s.case, drive, s.up, s.q, s.volume, left, charge)
+        each: tuple[Any, ...] = (s.case, drive, s.up, s.q, s.volume, left, charge)
         *found, off = self.cases.ways(*(x[some] for x in each))
         for array, value in zip(ways, found, strict=True):
             array[some] = value
@@ -248,7 +253,8 @@ class ManyMarch:
         # nodes may lie closer together than the clock can tell
         there = (lasts < INSTANT) | (line > node - FULL * self.cases.returning[s.case[fills]])
         s.line[fills] = np.where(there, node, line)
-        return fills[(s.volume[fills] <= 0) & (s.q[fills] < flow)]
+        empty: Index = fills[(s.volume[fills] <= 0) & (s.q[fills] < flow)]
+        return empty
 
     # -- what every stretch and every switch adds up
 
@@ -302,8 +308,9 @@ class ManyMarch:
         self._off(some)
         if self._loose:
             case = s.case[some]
-            plain = (self.cases.returning[case] == 0) & ~self.cases.tail[case]
-            self._repeat(some[~plain & (s.supply[some] != BATTERY) & (s.till[some] < np.inf)])
+            again: Mask = (self.cases.returning[case] > 0) | self.cases.tail[case]
+            again &= (s.supply[some] != BATTERY) & (s.till[some] < np.inf)
+            self._repeat(some[again])
 
     def _finish(self, some: Index) -> None:
         """Keep what was counted of those that are over."""
@@ -346,7 +353,7 @@ class ManyMarch:
         at = np.flatnonzero(some)
         case = s.case[at]
         drive = cases.stage[case * 12 + s.supply[at] * 3 + 1]
-        fit = (drive < cases.rest) & (cases.returning[case] == 0) & ~cases.tail[case]
+        fit: Mask = (drive < cases.rest) & (cases.returning[case] == 0) & ~cases.tail[case]
         at, case, drive = at[fit], case[fit], drive[fit]
         if not at.size:
             return
@@ -355,7 +362,8 @@ class ManyMarch:
         rest = s.working[at] / q
         count = np.trunc(left / (rest + run)) - 1
         fit = count >= 2  # not where the run never ends
-        at, q, run, energy, rest, count = (x[fit] for x in (at, q, run, energy, rest, count))
+        each: Any = (at, q, run, energy, rest, count)
+        at, q, run, energy, rest, count = (x[fit] for x in each)
         span = count * (rest + run)
         s.starts[at] += count
         s.longest[at] = np.maximum(s.longest[at], run)

@@ -173,7 +173,8 @@ def _steps(
     stretch = np.repeat(np.arange(count.size), count.ravel())
     i = np.arange(stretch.size) - (np.cumsum(count) - count.ravel())[stretch]
     share = 1.0 / count.ravel()[stretch]
-    row, column = np.divmod(stretch, count.shape[1])
+    row = np.repeat(np.arange(len(flow)), count.sum(axis=1))
+    column = stretch - row * count.shape[1]
     rate = low.ravel()[stretch] + rise.ravel()[stretch] * (i + 0.5) * share
     begin = np.append(time[:-1][some], time[-1])[column]
     return row, begin + np.append(span, 0.0)[column] * i * share, rate
