@@ -275,7 +275,7 @@ def route(
     Notes
     -----
     ``dS/dt = q - Q(S)``, Q the flow at the level that the stored water S gives, held at
-    the rim's while it ponds. Between some sixty levels Q is taken as linear in S. A float
+    the rim's while it ponds. Between some thirty levels Q is taken as linear in S. A float
     keeps its state through an outage; when power returns on a raised float the pump
     starts, which counts. Without a check valve what stands in the rising line drops back
     into the pit at each stop and is not counted as pumped; the line is empty at first, its
@@ -285,6 +285,11 @@ def route(
     rim holds it back no further.
 
     All minutes are those of the hydrograph, whose first point need not be at 0.
+
+    Two dozen cases and more are walked at once, each to its own next event, whatever is asked;
+    the few that go on much longer than the others, and fewer cases, are walked one by one. The
+    answers are the same but for rounding. Memory grows with the answer alone, but for one
+    pump, line and pit of very many quantities.
 
     How many times the pump starts can hang on a hair: where the inflow falls off just as
     the pump nears a float, one start more or less is decided by a thousandth of a flow.
