@@ -25,7 +25,7 @@ from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
 from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, Site, Stage
 from drainpump.solve.grid import Grid
-from drainpump.solve.operating_point import OperatingPoint, solve
+from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
 
 __all__ = ["PumpSet", "Setting", "Sites", "lags_of", "prepare"]
@@ -36,6 +36,8 @@ Index = npt.NDArray[np.intp]
 #: the off level, where the pump is weakest) and of the height from pump-on level to the rim
 _BELOW = np.linspace(0.0, 1.0, 17) ** 2
 _ABOVE = np.linspace(0.0, 1.0, 9)[1:]
+#: cases times levels solved in one go
+_TOGETHER = 1 << 19
 
 
 @dataclass(frozen=True, eq=False)
@@ -264,21 +266,24 @@ def _solved(
     pumps: tuple[Any, ...], grid: Grid, levels: FloatArray, pit: Pit, pick: Index
 ) -> PumpSet:
     own = replace(grid, pumps=pumps, listed=(True, True))
-    op = solve(own.at_levels(levels))
-    flow = np.maximum.accumulate(op.si.counted, axis=-1)
-    power, wide = _power(op, flow), (len(pumps), own.count, *pick.shape)
+    # the lines are laid out once for each level: of very many few levels at a time
+    size = len(pumps) * own.level.size
+    step = max(1, _TOGETHER // size)
+    columns = []
+    for i in range(0, levels.shape[-1], step):
+        op = solve(own.at_levels(levels[..., i : i + step]))
+        columns.append((op.si.counted, op.at_flow(op.si.counted).si.power, op.si.code))
+    counted, power, code = (np.concatenate(c, axis=-1) for c in zip(*columns, strict=True))
+    flow, wide = np.maximum.accumulate(counted, axis=-1), (len(pumps), own.count, *pick.shape)
+    # past the curve's end at least what the pump takes there
+    power = np.where(flow > 0, power, 0.0)
     filling = None if stays_full(own).all() else _fillings(own, pit)
-    code = states.first_failed(op.si.code)
+    code = states.first_failed(code)
 
     def picked(values: FloatArray) -> FloatArray:
         return np.take_along_axis(values.reshape(wide), pick[None, None], axis=-1)
 
     return PumpSet(picked(flow), picked(power), code, filling)
-
-
-def _power(op: OperatingPoint, flow: FloatArray) -> FloatArray:
-    """Power at what is counted on: past the curve's end at least what the pump takes there."""
-    return np.where(flow > 0, op.at_flow(op.si.counted).si.power, 0.0)
 
 
 def _fillings(grid: Grid, pit: Pit) -> Fillings:
@@ -292,7 +297,7 @@ def _fillings(grid: Grid, pit: Pit) -> Fillings:
         made.back.T.reshape(lines, size, -1),
         np.moveaxis(stored, 0, -1).reshape(size, deep),
         flow.reshape(wide),
-        _power(made.op, flow).reshape(wide),
+        np.where(flow > 0, made.op.at_flow(flow).si.power, 0.0).reshape(wide),
     )
 
 

@@ -22,7 +22,7 @@ from drainpump.units import FloatArray
 __all__ = ["FEW", "ManyMarch"]
 
 #: cases below which a round costs more than to walk each of them alone
-FEW = 24
+FEW = 80
 #: one of so many cases may be over before they are taken out
 _KEPT = 16
 

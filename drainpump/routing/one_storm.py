@@ -15,7 +15,7 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.routing.events import March
 from drainpump.routing.time_cuts import Pieces, Power, cut_inflow
-from drainpump.routing.walk import Walked
+from drainpump.routing.walk import Falls, Walked
 from drainpump.routing.yard import Asked, Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
@@ -82,6 +82,13 @@ class OneStorm:
         time = self.inflow.si.time - self.begin
         flow = self.inflow.si.flow.reshape(-1, time.size)[which]
         return cut_inflow(time, flow, working, self.power, self.asked.until, samples)
+
+    @property
+    def falls(self) -> Falls:
+        """What a walk asks of it."""
+        which = self.which
+        water = self.inflow.si.volume.reshape(-1)[which]
+        return Falls(which, water, self.inflow.si.time.size, self.pieces)
 
     def answer(self, found: Walked) -> dict[str, Any]:
         """What a result tells of what was counted, shaped as the grid."""

@@ -135,7 +135,7 @@ class Routing(Result):
 
     def _remarks(self) -> list[str]:
         pits = [row[0].pit for row in self._storms]
-        pumps = self._one.sites.grid.pumps
+        pumps = self._one.yard.grid.pumps
         return list(dict.fromkeys(text for pit in pits for text in floats_in_force(pit, pumps)))
 
     def _axes(self) -> list[tuple[str, list[str]]]:
@@ -286,7 +286,7 @@ def route(
 
     All minutes are those of the hydrograph, whose first point need not be at 0.
 
-    Two dozen cases and more are walked at once, each to its own next event, whatever is asked;
+    Some eighty cases and more are walked at once, each to its own next event, whatever is asked;
     the few that go on much longer than the others, and fewer cases, are walked one by one. The
     answers are the same but for rounding. Memory grows with the answer alone, but for one
     pump, line and pit of very many quantities.
@@ -363,8 +363,8 @@ def _gather(
         walked: dict[OneStorm, Walked] = {}
         for yard in {id(storm.yard): storm.yard for storm in row}.values():
             alike = [storm for storm in row if storm.yard is yard]
-            cuts = [(storm.which, storm.pieces) for storm in alike]
-            walked |= zip(alike, walk(yard, cuts, seen), strict=True)
+            found = walk(yard, [storm.falls for storm in alike], seen)
+            walked |= zip(alike, found, strict=True)
         answers.append([storm.answer(walked[storm]) for storm in row])
     grid = storms[0][0].yard.grid
     lead = sum(grid.listed)

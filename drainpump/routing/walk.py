@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,16 +15,25 @@ from drainpump.routing.many_storms import FEW, ManyMarch
 from drainpump.routing.time_cuts import Pieces
 from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
+from drainpump.work_budget import spend
 
-__all__ = ["Cut", "Walked", "walk"]
-
-#: storms by the number of each inner element's, and what cuts their time for a pit
-Cut = tuple[Index, Callable[[Index, FloatArray], Pieces]]
+__all__ = ["Falls", "Walked", "walk"]
 
 #: cases walked at a time, so that what they need stays in the processor's cache
 _CHUNK = 1 << 12
+#: points of their storms at most, where no two have the same
+_POINTS = 1 << 19
 #: cases solved at a time
 _SOLVED = 1 << 15
+
+
+class Falls(NamedTuple):
+    """What a walk asks of storms: which each inner element has, and their time cut for a pit."""
+
+    which: Index  # (M,) numbers of the storms
+    water: FloatArray  # (M,) m³ that fall
+    points: int  # of the hydrograph
+    cut: Callable[[Index, FloatArray], Pieces]  # by numbers of storms, and working volumes
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,25 +44,26 @@ class Walked:
     status: Any
 
 
-def walk(yard: Yard, storms: Sequence[Cut], seen: Callable[[int], None]) -> list[Walked]:
+def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> list[Walked]:
     """Walk every storm through every case of a yard; ``seen`` hears how many are done."""
-    shape = yard.size
+    shape, work = yard.size, 0.0
     names = (*COUNTED, "volume", "came", "rim")
     counted = {name: np.full((len(storms), *shape), np.nan) for name in names}
     status = np.empty(shape, dtype="U16")
-    small = int(np.prod(shape)) <= _SOLVED
-    whole = (slice(None), slice(None), yard.sites)
-    for p, k, sites in [whole] if small else yard.blocks(_SOLVED // shape[2]):
+    for p, k, sites in yard.blocks(_SOLVED // shape[2]):
         status[p, k] = sites.status.reshape(status[p, k].shape)
         part = {name: array[:, p, k] for name, array in counted.items()}
         part["rim"][:] = np.where(sites.known, sites.rim, np.nan)
         known = sites.known & ~np.isnan(yard.start)
+        work += _work(storms, sites.working, known.sum(axis=(0, 1)))
+        spend("route", starts_and_steps=work, points_each=10 if known.size < FEW else 2)
         # those of one storm and pit stand side by side, as they share its pieces of time
-        place = np.nonzero(
-            np.broadcast_to(known, (len(storms), *known.shape)).transpose(0, 3, 1, 2)
-        )
-        for begin in range(0, place[0].size, _CHUNK):
-            s, m, p_, k_ = (x[begin : begin + _CHUNK] for x in place)
+        wide = np.broadcast_to(known, (len(storms), *known.shape))
+        place = np.nonzero(wide.transpose(0, 3, 1, 2))
+        beside = known.shape[0] * known.shape[1]
+        size = min(_CHUNK, beside * max(1, _POINTS // max(storm.points for storm in storms)))
+        for begin in range(0, place[0].size, size):
+            s, m, p_, k_ = (x[begin : begin + size] for x in place)
             found = _chunk(sites, storms, s, (p_, k_, m), yard.start[m])
             for name, values in found.items():
                 part[name][s, p_, k_, m] = values
@@ -62,8 +72,15 @@ def walk(yard: Yard, storms: Sequence[Cut], seen: Callable[[int], None]) -> list
     return [Walked({n: a[i] for n, a in counted.items()}, status) for i in range(len(storms))]
 
 
+def _work(storms: Sequence[Falls], working: FloatArray, cases: Index) -> float:
+    """Starts and steps of all: a start takes a working volume away."""
+    some = cases > 0
+    each = sum(storm.points + storm.water[some] / working[some] for storm in storms)
+    return float(np.sum(each * cases[some]))
+
+
 def _chunk(
-    sites: Sites, storms: Sequence[Cut], s: Index, place: tuple[Index, ...], start: FloatArray
+    sites: Sites, storms: Sequence[Falls], s: Index, place: tuple[Index, ...], start: FloatArray
 ) -> dict[str, FloatArray]:
     """What is counted in some cases."""
     pieces, storm = _cut(storms, s, place[2], sites.working)
@@ -86,14 +103,13 @@ def _chunk(
     return found | {"came": pieces.came[storm]}
 
 
-def _cut(storms: Sequence[Cut], s: Index, m: Index, working: FloatArray) -> tuple[Pieces, Index]:
+def _cut(storms: Sequence[Falls], s: Index, m: Index, working: FloatArray) -> tuple[Pieces, Index]:
     """Time cut for each storm and working volume, and which of these cuts each case has."""
     parts, storm, count = [], np.empty(s.size, dtype=np.intp), 0
     for number in np.unique(s):
-        which, cut = storms[number]
-        of = np.flatnonzero(s == number)
-        keys = np.stack([which[m[of]].astype(np.float64), working[m[of]]])
+        falls, of = storms[number], np.flatnonzero(s == number)
+        keys = np.stack([falls.which[m[of]].astype(np.float64), working[m[of]]])
         each, row = np.unique(keys, axis=1, return_inverse=True)
-        parts.append(cut(each[0].astype(np.intp), each[1]))
+        parts.append(falls.cut(each[0].astype(np.intp), each[1]))
         storm[of], count = count + row.ravel(), count + each.shape[1]
     return Pieces.joined(parts), storm

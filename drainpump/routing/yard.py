@@ -103,11 +103,14 @@ class Yard:
 
     @cached_property
     def sites(self) -> Sites:
-        """All of them solved."""
-        return next(self.blocks(self.size[0] * self.size[1]))[2]
+        """All of them solved at once."""
+        return prepare(self.grid, self.setting, lags_of(self.grid.pumps, self.setting))
 
     def blocks(self, many: int) -> Iterator[tuple[slice, slice, Sites]]:
-        """Solve so many pumps times lines at a time."""
+        """Solve at least so many pumps times lines at a time."""
+        if many >= self.size[0] * self.size[1]:
+            yield slice(None), slice(None), self.sites
+            return
         lags = lags_of(self.grid.pumps, self.setting)
         pumps, lines, _ = self.size
         wide = min(max(many, 1), lines)
