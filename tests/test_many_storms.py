@@ -157,11 +157,11 @@ def test_blocks_and_chunks_change_nothing(monkeypatch: pytest.MonkeyPatch) -> No
 
 
 def test_one_that_goes_on_for_long_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    # one pit in sixty has its floats so near that it starts a thousand times
+    # one pit in a hundred has its floats so near that it starts a thousand times
     walked: list[int] = []
     alone = walk.March.run
     monkeypatch.setattr(walk.March, "run", lambda *a: walked.append(1) or alone(*a))
-    on = np.full(60, 28.0)
+    on = np.full(100, 28.0)
     on[7] = 6.01
     got = dp.route(A, LINE, pit(on), inflow())
     assert len(walked) == 1

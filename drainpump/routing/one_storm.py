@@ -5,6 +5,7 @@ Inside, time counts from the storm's first point; its own clock is put on at the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,7 +21,7 @@ from drainpump.routing.yard import Asked, Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
-__all__ = ["TALLIES", "OneStorm", "RoutingWarning"]
+__all__ = ["TALLIES", "OneStorm", "RoutingWarning", "storms_in"]
 
 #: what a storm answers, by the names a result gives them
 TALLIES = (
@@ -181,3 +182,17 @@ class OneStorm:
         rows["time"] = rows["time"] + self.begin
         rows["starts"] = rows["starts"].astype(np.intp)
         return rows
+
+
+def storms_in(
+    pump: Any, line: Any, pit: Pit, storms: Sequence[Hydrograph], asked: Asked
+) -> list[OneStorm]:
+    """The storms in one pit; those of like shape share all that does not hang on them."""
+    yards: dict[tuple[int, ...], Yard] = {}
+    found = []
+    for storm in storms:
+        own, flow = asked.from_begin(storm), storm.si.flow[..., 0]
+        if flow.shape not in yards:
+            yards[flow.shape] = Yard.make(pump, line, pit, own, flow)
+        found.append(OneStorm(yards[flow.shape], storm, own))
+    return found

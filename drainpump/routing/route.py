@@ -19,10 +19,10 @@ from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
-from drainpump.routing.one_storm import TALLIES, OneStorm
+from drainpump.routing.one_storm import TALLIES, OneStorm, storms_in
 from drainpump.routing.time_cuts import windows
 from drainpump.routing.walk import Walked, walk
-from drainpump.routing.yard import Asked, Yard
+from drainpump.routing.yard import Asked
 from drainpump.solve.grid import listed
 from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
@@ -322,28 +322,14 @@ def route(
         battery_pump=battery_pump,
         until=_moment("until", until_min),
     )
-    found = [_storms(pump, line, one, storms, asked) for one in pits]
+    found = [storms_in(pump, line, one, storms, asked) for one in pits]
     return _gather(found, (many_pits, many_storms), progress)
 
 
 def routed(pump: Pump, line: DischargeLine, pit: Pit, storm: Hydrograph, **asked: Any) -> Routing:
     """Route one storm through one pit; ``asked`` by the names of `Asked`, in SI."""
     asked.setdefault("pond", take_pond(None, None, None))
-    return _gather([_storms(pump, line, pit, (storm,), Asked(**asked))], (False, False))
-
-
-def _storms(
-    pump: Any, line: Any, pit: Pit, storms: Sequence[Hydrograph], asked: Asked
-) -> list[OneStorm]:
-    """The storms in one pit; those of like shape share all that does not hang on them."""
-    yards: dict[tuple[int, ...], Yard] = {}
-    found = []
-    for storm in storms:
-        own, flow = asked.from_begin(storm), storm.si.flow[..., 0]
-        if flow.shape not in yards:
-            yards[flow.shape] = Yard.make(pump, line, pit, own, flow)
-        found.append(OneStorm(yards[flow.shape], storm, own))
-    return found
+    return _gather([storms_in(pump, line, pit, (storm,), Asked(**asked))], (False, False))
 
 
 def _gather(
