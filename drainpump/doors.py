@@ -7,8 +7,9 @@ so that importing the package costs next to nothing.
 
 import ast
 from collections.abc import Callable
-from functools import cache
+from functools import cache, wraps
 from importlib import import_module
+from inspect import isfunction, signature
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,39 @@ def offered(stub: str) -> dict[str, tuple[str, str]]:
         for alias in node.names
         if alias.asname
     }
+
+
+def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[..., Any]:
+    """A public function as it is asked from outside.
+
+    It names the nearest spelling of a keyword it does not know, keeps on its result what it
+    warned of, and says it in words where the machine's memory was not enough.
+    """
+    from drainpump.errors import InputError, listening
+    from drainpump.foreign import check_keywords
+    from drainpump.results import Result
+
+    kinds = signature(function).parameters
+    if any(kind.kind is kind.VAR_KEYWORD for kind in kinds.values()):
+        return function
+    known = list(kinds)
+
+    @wraps(function)
+    def ask(*args: Any, **given: Any) -> Any:
+        check_keywords(name, given, known)
+        with listening() as heard:
+            try:
+                found = function(*args, **given)
+            except MemoryError as error:
+                said = f"{name}: not enough memory; ask for less at once ({error})."
+                raise InputError(said) from error
+        if heard and isinstance(found, Result):
+            vars(found)["warnings"] = tuple(heard)
+        return found
+
+    # found again by this name, as pickle does for a worker process
+    ask.__module__, ask.__qualname__ = module, name
+    return ask
 
 
 def lazily(
@@ -49,6 +83,8 @@ def lazily(
         found = vars(import_module(home)).get(origin)
         if found is None:  # a room, not a name in one
             found = import_module(f"{home}.{origin}")
+        if isfunction(found):
+            found = _asked(found, module, name)
         own[name] = found
         return found
 

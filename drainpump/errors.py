@@ -9,17 +9,18 @@ from __future__ import annotations
 import json
 import sys
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 __all__ = [
     "CatalogError",
     "DrainpumpError",
     "DrainpumpWarning",
     "Fault",
+    "Faults",
     "FileError",
     "Heard",
     "InputError",
@@ -31,11 +32,18 @@ __all__ = [
     "inside",
     "joined",
     "listening",
+    "silent",
     "spelled",
     "step",
     "warn",
     "wrong",
 ]
+
+
+#: faults that are told at once
+_MOST_FAULTS = 50
+#: characters of a value that a message shows
+_SHOWN = 500
 
 
 class DrainpumpError(Exception):
@@ -51,6 +59,14 @@ class Fault(NamedTuple):
     allowed: str  # what must be, in words
     mend: str  # what to do, in words; "" where the words say it already
 
+    def at(self, place: str) -> Fault:
+        """The same in a document."""
+        return self._replace(path=joined(place, self.path) if self.path else place)
+
+    def spelled(self, keyword: str, key: str) -> Fault:
+        """The same by another key; by none it speaks of none."""
+        return self._replace(path=key and key + self.path.removeprefix(keyword))
+
 
 class InputError(DrainpumpError, ValueError):
     """A value that cannot be used: impossible, malformed or contradictory.
@@ -61,42 +77,57 @@ class InputError(DrainpumpError, ValueError):
         The keyword it speaks of, or its place in a document, which its text then begins
         with; "" where it speaks of none.
     problems : tuple of Fault
-        The same for a program: path, code, value, allowed, mend. Of files and pump data
-        each bad place, as `Problem`.
+        All that is wrong, for a program: each with path, code, value, allowed, mend. Of
+        files each bad place, as `Problem`, which has these and row and column besides.
     """
 
     #: what a program reads in ``code``
     _code = "value"
     problems: tuple[Any, ...]
 
-    def __init__(self, said: str = "", *, name: str = "", fault: Fault | None = None) -> None:
+    def __init__(
+        self, said: str = "", *, name: str = "", fault: Fault | None = None,
+        all_of: Sequence[InputError] = (),
+    ) -> None:  # fmt: skip
         super().__init__(said)
         self.name = name
-        fault = fault or Fault(name, self._code, None, said, "")
-        self.problems = (fault,)
+        #: the refusals that this one is made of, where it is of several
+        self.all_of = tuple(all_of)
+        own = fault or Fault(name, self._code, None, said, "")
+        self.problems = tuple(p for one in all_of for p in one.problems) or (own,)
+
+    @staticmethod
+    def together(found: Iterable[InputError]) -> InputError:
+        """Return several refusals as one; of a single one itself."""
+        each = [one for error in found for one in (error.all_of or (error,))]
+        if len(each) == 1:
+            return each[0]
+        kind = UnitError if all(isinstance(one, UnitError) for one in each) else InputError
+        said = "\n  ".join([f"{len(each)} faults:", *(str(one) for one in each)])
+        return kind(said, all_of=each)
 
     def at(self, place: str) -> InputError:
         """Return the same refusal with its place in a document in front."""
+        if self.all_of:
+            return InputError.together(one.at(place) for one in self.all_of)
         said = joined(place, str(self)) if self.name else f"{place}: {self}"
-        return self._said_as(said, place, joined(place, self._path) if self._path else place)
+        return self._said_as(said, place, [p.at(place) for p in self.problems])
 
     def spelled(self, keys: Mapping[str, str]) -> InputError:
         """Return the same refusal with another key for its keyword; one of none speaks of none."""
+        if self.all_of:
+            return InputError.together(one.spelled(keys) for one in self.all_of)
         keyword = self.name.split("[")[0]
         key = keys.get(keyword, "")
         said = (key + str(self).removeprefix(keyword)) if key else str(self)
-        return self._said_as(said, key, (key + self._path.removeprefix(keyword)) if key else "")
+        return self._said_as(said, key, [p.spelled(keyword, key) for p in self.problems])
 
-    @property
-    def _path(self) -> str:
-        return self.problems[0].path if isinstance(self.problems[0], Fault) else ""
-
-    def _said_as(self, said: str, name: str, path: str) -> InputError:
+    def _said_as(self, said: str, name: str, problems: list[Any]) -> InputError:
         # a unit error is one in a document, too
         kind = UnitError if isinstance(self, UnitError) else InputError
-        same = self.problems[0] if isinstance(self.problems[0], Fault) else None
-        fault = same or Fault("", kind._code, None, said, "")
-        return kind(said, name=name, fault=fault._replace(path=path))
+        same = kind(said, name=name)
+        same.problems = tuple(problems)
+        return same
 
 
 class UnitError(InputError):
@@ -118,15 +149,29 @@ class Problem:
     column: str | None
     value: str | None
     allowed: str
+    code: ClassVar[str] = "file"
+    mend: ClassVar[str] = ""  # the words of what is allowed hold it
+
+    @property
+    def path(self) -> str:
+        """Its place: file, row and column."""
+        row = "" if self.row is None else f", row {self.row}"
+        return self.file + row + ("" if self.column is None else f", column {self.column!r}")
+
+    def at(self, place: str) -> Fault:
+        """The same of a file that a document names there."""
+        return Fault(place, self.code, self.value, f"{self.path}: {self.allowed}", self.mend)
+
+    def spelled(self, keyword: str, key: str) -> Problem:
+        """The same: a file speaks of no keyword."""
+        return self
+
+    def __iter__(self) -> Iterator[Any]:
+        yield from (self.path, self.code, self.value, self.allowed, self.mend)
 
     def __str__(self) -> str:
-        place = self.file
-        if self.row is not None:
-            place += f", row {self.row}"
-        if self.column is not None:
-            place += f", column {self.column!r}"
         received = "" if self.value is None else f" {self.value!r}:"
-        return f"{place}:{received} {self.allowed}"
+        return f"{self.path}:{received} {self.allowed}"
 
 
 class FileError(InputError):
@@ -157,6 +202,42 @@ class CatalogError(FileError):
     _holds = "the pump data"
 
 
+class Faults:
+    """Refusals kept until all is looked at: ``with faults: ...`` for each, then `end`.
+
+    >>> faults = Faults()
+    >>> for k in (-1, 2, -3):
+    ...     with faults:
+    ...         if k < 0:
+    ...             raise wrong("k", k, "must be 0 or more")
+    >>> faults.end()
+    Traceback (most recent call last):
+    ...
+    drainpump.errors.InputError: 2 faults:
+      k=-1: must be 0 or more.
+      k=-3: must be 0 or more.
+    """
+
+    def __init__(self) -> None:
+        self.found: list[InputError] = []
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> bool:
+        if not isinstance(error, InputError):
+            return False
+        self.found.append(error)
+        if sum(len(one.problems) for one in self.found) >= _MOST_FAULTS:
+            self.end()  # nobody reads on, and a stranger's document may hold any number
+        return True
+
+    def end(self) -> None:
+        """Raise what was refused, all at once; nothing where nothing was."""
+        if self.found:
+            raise InputError.together(self.found) from None
+
+
 class DrainpumpWarning(UserWarning):
     """Base of every warning this library gives."""
 
@@ -175,11 +256,14 @@ class Heard:
         Such as ``$.lines[0].runs[1]``; "" where it is about no place.
     text, kind : str
         What was said, and the warning's class by name.
+    name : str
+        The keyword it speaks of; "" where it speaks of none, or of several.
     """
 
     path: str
     text: str
     kind: str
+    name: str = ""
 
     def __str__(self) -> str:
         return f"{self.path}: {self.text}" if self.path else self.text
@@ -188,6 +272,7 @@ class Heard:
 #: where in a document things are being read, and who keeps the warnings
 _PATH: ContextVar[str] = ContextVar("_PATH", default="")
 _EAR: ContextVar[list[Heard] | None] = ContextVar("_EAR", default=None)
+_SILENT: ContextVar[bool] = ContextVar("_SILENT", default=False)
 
 
 @contextmanager
@@ -201,27 +286,38 @@ def listening() -> Iterator[list[Heard]]:
     $: odd.
     """
     heard: list[Heard] = []
+    outer = _EAR.get()
     token = _EAR.set(heard)
     try:
         yield heard
     finally:
         _EAR.reset(token)
+        if outer is not None:
+            outer += heard
 
 
-def warn(said: str, kind: type[DrainpumpWarning]) -> None:
-    """Warn at the user's own line, and tell whoever keeps the warnings."""
-    ear = _EAR.get()
-    if ear is not None:
-        ear.append(Heard(_PATH.get(), said, kind.__name__))
-    warnings.warn(said, kind, stacklevel=_outside())
+@contextmanager
+def silent() -> Iterator[None]:
+    """Say nothing within: what is tried there was looked at before."""
+    token = _SILENT.set(True)
+    try:
+        yield
+    finally:
+        _SILENT.reset(token)
 
 
-def _outside() -> int:
-    """Stack level of the first frame outside this package, so a warning names the user's line."""
-    level, frame = 2, sys._getframe(2)
+def warn(said: str, kind: type[DrainpumpWarning], name: str = "") -> None:
+    """Warn at the user's own line, each time, and tell whoever keeps the warnings."""
+    if _SILENT.get():
+        return
+    if (ear := _EAR.get()) is not None:
+        ear.append(Heard(_PATH.get(), said, kind.__name__, name))
+    frame = sys._getframe(1)
     while frame.f_back is not None and frame.f_globals.get("__name__", "").startswith("drainpump"):
-        level, frame = level + 1, frame.f_back
-    return level
+        frame = frame.f_back
+    # without a register of what was said before, so that it is said again of the next value
+    module, file = frame.f_globals.get("__name__", ""), frame.f_code.co_filename
+    warnings.warn_explicit(said, kind, file, frame.f_lineno, module)
 
 
 def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
@@ -232,7 +328,9 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     """
     tail = f"; {mend}" if mend else ""
     fault = Fault(name, InputError._code, value, allowed, mend)
-    return InputError(closed(f"{name}={value!r}: {allowed}{tail}"), name=name, fault=fault)
+    shown = repr(value)
+    shown = shown if len(shown) <= _SHOWN else shown[: _SHOWN - 3] + "..."
+    return InputError(closed(f"{name}={shown}: {allowed}{tail}"), name=name, fault=fault)
 
 
 def closed(said: str) -> str:

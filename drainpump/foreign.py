@@ -10,7 +10,7 @@ water is the conventional one, 9806.65 Pa to the metre: NIST SP 811 (2008), appe
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 from drainpump.units import UNITS, FloatArray, Unit, suffix_of
@@ -90,6 +90,20 @@ def stem_of(name: str) -> str:
     """
     unit = unit_of(name)
     return name if unit is None else name.removesuffix(f"_{unit.suffix}")
+
+
+def check_keywords(what: str, given: Iterable[str], known: list[str]) -> None:
+    """Refuse a keyword that is not known, naming what lies nearest.
+
+    >>> check_keywords("pvc", ["nominel"], ["nominal", "schedule"])
+    Traceback (most recent call last):
+    ...
+    TypeError: pvc() got an unexpected keyword argument 'nominel'; did you mean 'nominal'?
+    """
+    for name in given:
+        if name not in known:
+            said = f"{what}() got an unexpected keyword argument {name!r}"
+            raise TypeError(f"{said}; {nearest(name, known)}")
 
 
 def nearest(word: object, known: list[str]) -> str:

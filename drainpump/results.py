@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump import units as u
-from drainpump.errors import InputError, StatusError, wrong
+from drainpump.errors import Heard, InputError, StatusError, wrong
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,8 +53,12 @@ class Result:
         ``"ok"`` or what went wrong, one per element.
     ok : bool or numpy array of bool
         True where the status is ``"ok"``.
+    warnings : tuple of Heard
+        What was warned of while it was worked out: path, text, kind, name.
     """
 
+    #: heard while it was worked out, where a public function was asked
+    warnings: ClassVar[tuple[Heard, ...]] = ()
     #: what an element that is not ok asks of the user, by status
     _mends: ClassVar[dict[str, str]] = {}
     #: what a pattern means, by its code, where a result has one and it is worth a word

@@ -32,7 +32,7 @@ from typing import (
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import UnitError, UnusualValueWarning, warn, wrong
+from drainpump.errors import Fault, UnitError, UnusualValueWarning, warn, wrong
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 #: Which of the two spellings of a quantity is shown.
@@ -331,7 +331,9 @@ def take(
     if default is not None:
         return Measure(frozen(to_si(default[1], default[0])), default[0], default[1])
     names = ", ".join(_joined(name, u) for u in given)
-    raise UnitError(f"{typed_name(name)}: no value given; give exactly one of {names}.")
+    called, allowed = typed_name(name), f"give exactly one of {names}"
+    fault = Fault(called, "unit", None, allowed, "")
+    raise UnitError(f"{called}: no value given; {allowed}.", name=called, fault=fault)
 
 
 def maybe(name: str, *, guard: str = "", **given: Any) -> Measure | None:
@@ -342,7 +344,8 @@ def maybe(name: str, *, guard: str = "", **given: Any) -> Measure | None:
     if len(got) > 1:
         echo = " and ".join(f"{_joined(name, u)}={v!r}" for u, v in got.items())
         names = ", ".join(_joined(name, u) for u in given)
-        raise UnitError(f"{echo}: more than one unit given; give exactly one of {names}.")
+        fault = Fault(typed_name(name), "unit", None, f"give exactly one of {names}", "")
+        raise UnitError(f"{echo}: more than one unit given; {fault.allowed}.", fault=fault)
     ((unit, value),) = got.items()
     return measure(_joined(name, unit), value, unit, typed_name(guard or name))
 
@@ -529,7 +532,7 @@ def unusual(say: str, *about: str) -> None:
     """
     spoken = _SPOKEN.get()
     if spoken is None or spoken.intersection(about):
-        warn(_PLACE.get()[0] + say, UnusualValueWarning)
+        warn(_PLACE.get()[0] + say, UnusualValueWarning, about[0] if len(about) == 1 else "")
 
 
 def first(typed: FloatArray, mask: npt.NDArray[np.bool_]) -> tuple[str, float]:

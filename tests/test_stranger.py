@@ -198,8 +198,8 @@ def test_a_program_reads_what_is_wrong() -> None:
     assert faults(lambda: dp.Limits(soft=None)) == [  # type: ignore[arg-type]
         ("soft", "value", None, "must be a list of names", "put the name in a list")
     ]
-    said = "length: no value given; give exactly one of length_ft, length_m."
-    assert faults(lambda: dp.Run(pipe=dp.pvc("2"))) == [("", "unit", None, said, "")]
+    said = "give exactly one of length_ft, length_m"
+    assert faults(lambda: dp.Run(pipe=dp.pvc("2"))) == [("length", "unit", None, said, "")]
 
 
 def test_a_program_reads_the_place_in_a_document() -> None:

@@ -130,9 +130,12 @@ def test_both_units_echo_what_came():
 @pytest.mark.parametrize(
     ("call", "mend"),
     [
-        (dp.operating_point, ""),
-        (dp.cycle, ""),
-        (dp.pvc, ""),
+        (
+            dp.operating_point,
+            "; known: pump, line, level_above_off_ft, level_above_off_m",
+        ),
+        (dp.drain_back, "; known: pump, line, pit, inflow_gpm, inflow_lps"),
+        (dp.pvc, "; known: nominal, schedule, bore, roughness_ft, roughness_m, hazen_williams_c"),
         (dp.Pit, "; ft: multiply by 12 and call it 'length_in'"),
         (dp.Run, "; did you mean 'length_ft'?"),
         (dp.Fitting, "; known: count, k, name, equivalent_length_ft, equivalent_length_m"),

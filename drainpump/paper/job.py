@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from drainpump.errors import InputError, inside, listening
+from drainpump.errors import Faults, InputError, inside, listening, silent
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
@@ -132,14 +132,18 @@ class Job(Asked):
         UnitError, InputError
             With the place in the document: ``$.lines[0].runs[1].length_ft=-3: ...``.
         """
-        document = upgraded(document)
-        said = JOB.check(document, "$")
+        document, folder = upgraded(document), CurveFolder(curves_from)
+        pumps = each(lambda pump: _read_pump(folder, pump))
+        try:
+            said = JOB.check(document, "$")
+        except InputError as error:
+            more = _of_values(document, error, {**cls._nested, "pumps": pumps})
+            raise InputError.together([error, *more]) from None
         del said["schema_version"]
         with listening() as heard, inside("$"):
             if "pumps" in said:
                 with inside("pumps"):
-                    folder = CurveFolder(curves_from)
-                    said["pumps"] = each(lambda pump: _read_pump(folder, pump))(said["pumps"])
+                    said["pumps"] = pumps(said["pumps"])
             job = super().from_dict(said)
         vars(job)["warnings"] = tuple(heard)
         return job
@@ -211,6 +215,27 @@ JOB = shapes.shape_of(
     **_RETURN,
 )  # fmt: skip
 Job._shape = JOB
+
+
+def _of_values(
+    document: Any, shapes: InputError, readers: Mapping[str, Callable[[Any], Any]]
+) -> list[InputError]:
+    """What is wrong with the values of those members, or items of them, whose shape is right."""
+    faults, wrong = Faults(), tuple(problem.path for problem in shapes.problems)
+
+    def sound(place: str) -> bool:
+        around = (path for path in wrong if path != "$")
+        return not any(path.startswith(place) or place.startswith(path) for path in around)
+
+    for key, read in readers.items() if isinstance(document, Mapping) else ():
+        given = document.get(key)
+        if isinstance(given, list):
+            given = {i: item for i, item in enumerate(given) if sound(f"$.{key}[{i}]")}
+        elif given is None or not sound(f"$.{key}"):
+            continue
+        with faults, silent(), inside("$"), inside(key):
+            read(given)
+    return faults.found
 
 
 def _read_pump(folder: CurveFolder, given: Mapping[str, Any]) -> Pump | CurveFiles:

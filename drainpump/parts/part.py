@@ -15,16 +15,15 @@ from typing import Any, ClassVar, Self, TypeVar, cast
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, inside, spelled, step, wrong
-from drainpump.foreign import nearest
+from drainpump.errors import Faults, InputError, inside, spelled, step, wrong
+from drainpump.foreign import check_keywords
+from drainpump.parts.all_faults import all_at_once, every_fault
 from drainpump.results import html_lines
 
 Make = TypeVar("Make", bound=Callable[..., Any])
 
 #: numbers up to which a list is shown whole
 _SHOWN = 30
-#: what an argument is called that its function does not know
-_MISSPELT = "{what}() got an unexpected keyword argument {name!r}; {mend}"
 
 
 class Part:
@@ -74,6 +73,12 @@ class Part:
     def _make(self) -> Callable[..., Any]:
         maker = vars(self).get("_maker")
         return type(self) if maker is None else self._makers[maker]
+
+    def _blank(self) -> Self:
+        """One not yet built, to try keywords on."""
+        blank = object.__new__(type(self))
+        vars(blank)["_given"] = {}
+        return blank
 
     # -- another like it
 
@@ -156,11 +161,13 @@ class Part:
                 first = next(iter(inspect.signature(function).parameters))
                 said = {first: said.pop(name)} | said
                 keys[first] = name
+        faults = Faults()
         for name, read in cls._nested.items():
             if said.get(name) is not None:
-                with inside(name):
+                with faults, inside(name):
                     said[name] = read(said[name])
-        with spelled(keys):
+        with spelled(keys), every_fault(make, said, inspect.signature(make).parameters):
+            faults.end()
             return make(**said)  # type: ignore[no-any-return]
 
     # -- by value
@@ -210,13 +217,7 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
     @wraps(init)
     def remember(self: Part, *args: Any, **given: Any) -> None:
         if "_given" not in vars(self):
-            for name in given:
-                if name not in known:
-                    raise TypeError(
-                        _MISSPELT.format(
-                            what=type(self).__name__, name=name, mend=nearest(name, known)
-                        )
-                    )
+            check_keywords(type(self).__name__, given, known)
             try:
                 bound = signature.bind(self, *args, **given)
             except TypeError as error:
@@ -228,7 +229,10 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
                 k: _kept(v) for k, v in _as_typed(bound, given) if v is not None
             }
             args, given = bound.args[1:], bound.kwargs
-        init(self, *args, **given)
+            with every_fault(lambda **rest: init(self._blank(), **rest), bound.arguments, known):
+                init(self, *args, **given)
+        else:
+            init(self, *args, **given)
 
     return remember
 
@@ -237,9 +241,11 @@ def maker(make: Make) -> Make:
     """Let a part remember the function that built it, with what its caller typed and no more."""
     signature = inspect.signature(make)
 
+    tried = all_at_once(make)
+
     @wraps(make)
     def build(*args: Any, **given: Any) -> Any:
-        part = make(*args, **given)
+        part = tried(*args, **given)
         typed = _as_typed(signature.bind(*args, **given), given)
         return part._made_by(make.__name__, **dict(typed))
 
@@ -258,10 +264,11 @@ def each(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
     def items(given: Any) -> Any:
         named = isinstance(given, Mapping)
-        found = {}
+        found, faults = {}, Faults()
         for key, item in given.items() if named else enumerate(given):
-            with inside(step(key)):
+            with faults, inside(step(key)):
                 found[key] = read(item)
+        faults.end()
         return found if named else list(found.values())
 
     return items

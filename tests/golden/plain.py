@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from drainpump.results import Result
+
 __all__ = ["FILE", "differences", "kept", "plain", "write"]
 
 FILE = Path(__file__).with_name("frames.json")
@@ -68,9 +70,10 @@ def _public(thing: Any) -> Any:
     for name in shown.pop("endless", ()):
         value = np.asarray(getattr(thing, name), dtype=object)
         shown[name] = np.where(value != value, None, value)
+    # what a part remembers, and what a result was warned of, came later than the frames
+    later = (*_LATER, "warnings") if isinstance(thing, Result) else _LATER
     for name in dir(thing):
-        # what a part remembers came later than the frames
-        if not name.startswith("_") and name not in shown and name not in _LATER:
+        if not name.startswith("_") and name not in shown and name not in later:
             try:
                 value = getattr(thing, name)
             except ValueError as refused:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from drainpump.errors import CatalogError, InputError, Problem, wrong
+from drainpump.errors import CatalogError, Problem, wrong
 from drainpump.parts.csv_sheet import files_at, quoting
 from drainpump.parts.part import Part
 from drainpump.parts.pump.catalog import curves_in
@@ -68,7 +68,7 @@ class CurveFolder:
                     pumps=curves_in(self._files(self._root, curves, problems), curves, problems),
                 )
         except CatalogError as error:
-            raise InputError(f"curves: {error}", name="curves") from None
+            raise error.at("curves") from None
 
     def _files(self, root: Path, curves: str, problems: list[Problem]) -> list[Path]:
         """The files at a path, every one of them in the folder, a CSV file and not too large."""

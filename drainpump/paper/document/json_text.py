@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from importlib.resources import files
 from typing import Any
 
-from drainpump.errors import InputError
+from drainpump.errors import Fault, InputError, closed
 
 __all__ = ["MOST_BYTES", "Members", "kind_of", "load", "parse", "shipped"]
 
@@ -35,40 +35,43 @@ class Members(dict[str, Any]):
         return found
 
 
+def refusal(
+    path: str, said: str, kind: type[InputError] = InputError, code: str = ""
+) -> InputError:
+    """Refuse a place in words that stand behind it."""
+    return kind(closed(f"{path}: {said}"), fault=Fault(path, code or kind._code, None, said, ""))
+
+
 def parse(text: str | bytes) -> Any:
     """Read JSON text, refusing what is too large, too deep or no JSON, calmly."""
     try:
         return load(text, "$", "a job needs fewer than ten")
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, column {error.colno}"
-        raise InputError(f"$: no JSON at {where}: {error.msg}; mend it there.") from None
+        raise refusal("$", f"no JSON at {where}: {error.msg}; mend it there") from None
 
 
 def load(text: Any, path: str, depth_mend: str) -> Any:
     """Load JSON text within bounds; what is no JSON raises json's own error."""
     if not isinstance(text, str | bytes | bytearray):
-        raise InputError(f"{path}: must be JSON text; it is {kind_of(text)}.")
+        raise refusal(path, f"must be JSON text; it is {kind_of(text)}")
     if len(text) > MOST_BYTES:
-        raise InputError(
-            f"{path}: {len(text)} long: must be at most {MOST_BYTES} bytes; give the curves as CSV."
-        )
+        said = f"{len(text)} long: must be at most {MOST_BYTES} bytes; give the curves as CSV"
+        raise refusal(path, said)
     if not isinstance(text, str):
         try:
             text = bytes(text).decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            raise InputError(
-                f"{path}: no UTF-8 text at byte {error.start}; save the file as UTF-8."
-            ) from None
+            said = f"no UTF-8 text at byte {error.start}; save the file as UTF-8"
+            raise refusal(path, said) from None
     depth = 0
     for token in _TOKEN.finditer(text):
         bracket = token.group()
         if bracket in "[{":
             depth += 1
             if depth > _MOST_DEPTH:
-                raise InputError(
-                    f"{path}: nested deeper than {_MOST_DEPTH} levels at character "
-                    f"{token.start()}; {depth_mend}."
-                )
+                where = f"{_MOST_DEPTH} levels at character {token.start()}"
+                raise refusal(path, f"nested deeper than {where}; {depth_mend}")
         elif bracket in "]}":
             depth -= 1
     try:
@@ -76,9 +79,8 @@ def load(text: Any, path: str, depth_mend: str) -> Any:
     except json.JSONDecodeError:
         raise
     except ValueError:
-        raise InputError(
-            f"{path}: holds a number of thousands of digits; give shorter ones."
-        ) from None
+        said = "holds a number of thousands of digits; give shorter ones"
+        raise refusal(path, said) from None
 
 
 def kind_of(value: Any) -> str:

@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from drainpump.errors import InputError, UnitError, closed
+from drainpump.errors import Faults, InputError, UnitError
 from drainpump.foreign import nearest
+from drainpump.paper.document.json_text import refusal
 from drainpump.paper.document.prose import Told, about, told_of
 from drainpump.paper.document.values import Definitions, Shape, Text, Whole, at, members
 from drainpump.units import UNITS
@@ -101,33 +102,44 @@ class Object:
     def check(self, value: Any, path: str) -> dict[str, Any]:
         members(value, path)
         known = self.spellings()
+        faults = Faults()
         for name in value:
             if name not in known:
-                raise self._unknown(name, path)
+                with faults:
+                    raise self._unknown(name, path)
         lacks = sorted(k.stem for k in self.keys if k.required and not {*k.spellings} & {*value})
         if lacks and self.whole:
-            raise InputError(f"{path}: lacks {', '.join(lacks)}; {self.whole}.")
+            raise refusal(path, f"lacks {', '.join(lacks)}; {self.whole}", code="missing")
         for key in self.keys:
             given = [name for name in key.spellings if name in value]
-            if len(given) > 1:
-                both = " and ".join(given)
-                raise UnitError(f"{path}: holds {both}; give exactly one of them.")
-            if key.stem in lacks:
-                raise _missing(key, path)
-        return {name: known[name].shape.check(item, at(path, name)) for name, item in value.items()}
+            with faults:
+                if len(given) > 1:
+                    both = " and ".join(given)
+                    raise refusal(path, f"holds {both}; give exactly one of them", UnitError)
+                # what is missing may stand under an unknown key
+                if key.stem in lacks and value.keys() <= known.keys():
+                    raise _missing(key, path)
+        found = {}
+        for name, item in value.items():
+            with faults:
+                if name in known:
+                    found[name] = known[name].shape.check(item, at(path, name))
+        faults.end()
+        return found
 
     def _unknown(self, name: Any, path: str) -> InputError:
         for key in self.keys:
             if key.units and name == key.stem:
                 spell = " or ".join(key.spellings)
-                return UnitError(f"{at(path, key.stem)}: has no unit; give {spell}.")
+                return refusal(at(path, key.stem), f"has no unit; give {spell}", UnitError)
         word = str(name)
         for mistaken, stem in self.mistaken:
             ours = word.replace(mistaken, stem, 1)
             if word.startswith(mistaken) and ours in self.spellings():
-                return InputError(f"{at(path, word)}: unknown key; here it is {ours!r}.")
+                said = f"unknown key; here it is {ours!r}"
+                return refusal(at(path, word), said, code="unknown")
         mend = nearest(word[:60], list(self.spellings()))
-        return InputError(closed(f"{at(path, word)}: unknown key; {mend}"))
+        return refusal(at(path, word), f"unknown key; {mend}", code="unknown")
 
     def schema(self, named: Definitions) -> dict[str, Any]:
         word = self.title.replace(" ", "_").replace("'", "")
@@ -179,11 +191,12 @@ def _all_given(stems: Sequence[Sequence[str]]) -> dict[str, Any]:
 def _missing(key: Key, path: str) -> InputError:
     spell = " or ".join(key.spellings)
     if key.units:
-        return UnitError(f"{path}: lacks {key.stem}; give exactly one of {spell}.")
+        said = f"lacks {key.stem}; give exactly one of {spell}"
+        return refusal(path, said, UnitError, code="missing")
     shape, only = key.shape, "it"
     if isinstance(shape, Whole) and shape.low == shape.high:
         only = str(shape.low)
-    return InputError(f"{path}: lacks {spell}; give {only}.")
+    return refusal(path, f"lacks {spell}; give {only}", code="missing")
 
 
 @dataclass(frozen=True)
@@ -200,7 +213,8 @@ class OneOf:
             if self.kind not in value and "" in marks:
                 return self.variants[-1][1].check(value, path)
             if self.kind not in value:
-                raise InputError(f"{path}: lacks {self.kind}; give one of {', '.join(marks)}.")
+                said = f"lacks {self.kind}; give one of {', '.join(marks)}"
+                raise refusal(path, said, code="missing")
             mark = Text(choices=tuple(marks)).check(value[self.kind], at(path, self.kind))
             return dict(self.variants)[mark].check(value, path)
         for mark, shape in self.variants:

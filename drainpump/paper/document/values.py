@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 from unicodedata import category
 
-from drainpump.errors import Fault, InputError, joined, step
-from drainpump.paper.document.json_text import kind_of
+from drainpump.errors import Fault, Faults, InputError, joined, step
+from drainpump.paper.document.json_text import kind_of, refusal
 
 __all__ = [
     "ANYTHING",
@@ -154,12 +154,11 @@ class Text:
         if self.choices and value not in self.choices:
             raise _refuse(path, value, "one of " + ", ".join(map(repr, self.choices)))
         if len(value) > self.most:
-            raise InputError(
-                f"{path}: {len(value)} characters: must be at most {self.most}; shorten it."
-            )
+            said = f"{len(value)} characters: must be at most {self.most}; shorten it"
+            raise refusal(path, said)
         # what a terminal obeys, and halves of a character
         if any(category(c) in ("Cc", "Cs") and c not in "\n\t" for c in value):
-            raise InputError(f"{path}: holds characters that cannot be printed; take them out.")
+            raise refusal(path, "holds characters that cannot be printed; take them out")
         return value
 
     def schema(self, named: Definitions) -> dict[str, Any]:
@@ -196,10 +195,14 @@ class Listed:
         if isinstance(value, str | bytes) or not isinstance(value, Sequence):
             raise _refuse(path, value, "a list")
         if not self.least <= len(value) <= self.most:
-            raise InputError(
-                f"{path}: {len(value)} items: must be from {self.least} to {self.most}."
-            )
-        return [self.of.check(item, f"{path}[{i}]") for i, item in enumerate(value)]
+            said = f"{len(value)} items: must be from {self.least} to {self.most}"
+            raise refusal(path, said)
+        found, faults = [], Faults()
+        for i, item in enumerate(value):
+            with faults:
+                found.append(self.of.check(item, f"{path}[{i}]"))
+        faults.end()
+        return found
 
     def schema(self, named: Definitions) -> dict[str, Any]:
         return {
@@ -220,9 +223,13 @@ class Named:
     def check(self, value: Any, path: str) -> dict[str, Any]:
         members(value, path)
         if len(value) > self.most:
-            raise InputError(f"{path}: {len(value)} names: must be at most {self.most}.")
-        name = Text()
-        return {name.check(k, path): self.of.check(v, at(path, str(k))) for k, v in value.items()}
+            raise refusal(path, f"{len(value)} names: must be at most {self.most}")
+        found, faults = {}, Faults()
+        for name, item in value.items():
+            with faults:
+                found[Text().check(name, path)] = self.of.check(item, at(path, str(name)))
+        faults.end()
+        return found
 
     def schema(self, named: Definitions) -> dict[str, Any]:
         return {
@@ -238,7 +245,7 @@ def members(value: Any, path: str) -> None:
         raise _refuse(path, value, "an object")
     twice = getattr(value, "twice", None)
     if twice is not None:
-        raise InputError(f"{at(path, twice)}: stands there twice; keep one of them.")
+        raise refusal(at(path, twice), "stands there twice; keep one of them")
     for key in value:
         if not isinstance(key, str):
-            raise InputError(f"{path}: holds a key that is {kind_of(key)}; keys are text.")
+            raise refusal(path, f"holds a key that is {kind_of(key)}; keys are text")

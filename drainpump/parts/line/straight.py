@@ -7,6 +7,7 @@ from typing import Any
 
 from drainpump import units as u
 from drainpump.errors import UnitError
+from drainpump.parts.all_faults import all_at_once
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import OF_RUN, DischargeLine, Friction
 from drainpump.parts.line.outlet import Outlet
@@ -14,6 +15,7 @@ from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run
 
 
+@all_at_once
 def straight_line(
     *,
     pipe: Pipe,

@@ -1,0 +1,102 @@
+"""Refusing a call's keywords with all that is wrong, and not with the first fault alone."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import partial, wraps
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from drainpump.errors import InputError, silent
+from drainpump.foreign import check_keywords
+from drainpump.units import FloatArray
+
+__all__ = ["all_at_once", "every_fault"]
+
+Make = TypeVar("Make", bound=Callable[..., Any])
+
+
+def all_at_once(make: Make) -> Make:
+    """Let a function that builds a part refuse its keywords with all that is wrong."""
+    signature = inspect.signature(make)
+    known = [name for name in signature.parameters if name != "cls"]
+
+    @wraps(make)
+    def build(*args: Any, **given: Any) -> Any:
+        check_keywords(make.__name__, given, known)
+        bound = signature.bind(*args, **given)
+        owner = {k: v for k, v in bound.arguments.items() if k == "cls"}
+        with every_fault(partial(make, **owner), bound.arguments, known):
+            return make(*args, **given)
+
+    return cast(Make, build)
+
+
+@contextmanager
+def every_fault(
+    make: Callable[..., Any], given: Mapping[str, Any], known: Iterable[str]
+) -> Iterator[None]:
+    """Refuse within with all that is wrong: what was refused is set aside, the rest tried again.
+
+    A number that was refused is not known, anything else left out. What then is wrong with a
+    keyword that was typed is a fault of its own; whatever else happens comes of the first.
+    """
+    try:
+        yield
+    except InputError as first:
+        rest = {name: value for name, value in given.items() if name not in ("self", "cls")}
+        found, sound = [], set(rest)
+        more: InputError | None = first
+        with silent():
+            while more is not None and (
+                names := _keywords(more) & sound or _lacks(more, rest, known)
+            ):
+                found.append(more)
+                sound -= names
+                more = _tried(make, rest, names)
+        raise InputError.together(found or [first]) from None
+
+
+def _tried(make: Callable[..., Any], rest: dict[str, Any], names: set[str]) -> InputError | None:
+    """What is refused when keywords are set aside; what stands in for them stays in ``rest``."""
+    unknown = {name: _unknown(rest.get(name)) for name in names}
+    nothing = dict.fromkeys(names)
+    for stands_in in (unknown, nothing):
+        rest |= stands_in
+        try:
+            make(**{name: value for name, value in rest.items() if value is not None})
+        except InputError as error:
+            if not _keywords(error) & names:
+                return error
+        except Exception:  # the rest leans on what was set aside
+            continue
+        else:
+            break
+    return None
+
+
+def _lacks(error: InputError, rest: Mapping[str, Any], known: Iterable[str]) -> set[str]:
+    """A spelling of the quantity that it misses, where none was typed or set aside."""
+    problem = error.problems[0]
+    spellings = [name for name in known if problem.path and name.startswith(f"{problem.path}_")]
+    if problem.code != "unit" or any(name in rest for name in spellings):
+        return set()
+    return set(spellings[:1])
+
+
+def _keywords(error: InputError) -> set[str]:
+    """The keywords that a refusal speaks of."""
+    return {re.split(r"\W", problem.path)[0] for problem in error.problems}
+
+
+def _unknown(value: Any) -> FloatArray:
+    """As many numbers, none of which is known."""
+    try:
+        raw = np.asarray(value)
+    except ValueError:
+        raw = np.zeros(())
+    return np.full(raw.shape if raw.dtype.kind in "iuf" else (), np.nan)
