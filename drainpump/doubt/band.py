@@ -320,5 +320,17 @@ def percentiles(drawn: FloatArray, *, known: bool = False) -> FloatArray:
     what is endless.
     """
     shares = list(PERCENTILES.values())
-    quantile = np.nanquantile if known else np.quantile
-    return np.asarray(quantile(drawn, shares, axis=-1, method="inverted_cdf"))
+    if known:
+        return np.asarray(np.nanquantile(drawn, shares, axis=-1, method="inverted_cdf"))
+    return np.moveaxis(at_shares(drawn, shares), -1, 0)
+
+
+def at_shares(drawn: FloatArray, shares: Sequence[float]) -> FloatArray:
+    """The draws, on the last axis, that so great shares of all stay at or below; NaN by any NaN.
+
+    As numpy's quantile by ``inverted_cdf``, whose copies take longer than finding them.
+    """
+    count = drawn.shape[-1]
+    at = [max(math.ceil(count * share - 1), 0) for share in shares]
+    parted = np.partition(drawn, sorted({*at, count - 1}), axis=-1)
+    return np.where(np.isnan(parted[..., -1:]), np.nan, parted[..., at])

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from drainpump.cycling.switching import cycles_of
-from drainpump.doubt.band import Band
+from drainpump.doubt.band import Band, at_shares
 from drainpump.doubt.doubt import draw
 from drainpump.parts.pit import Pit
 from drainpump.units import FloatArray
@@ -16,7 +16,7 @@ from drainpump.units import FloatArray
 def carried_with(band: Band, certainty: float) -> FloatArray:
     """Flow (m³/s) that is carried with a certainty, 0 to 1: one of the draws."""
     drawn = band.si.flow_drawn
-    return np.asarray(np.quantile(drawn, 1 - certainty, axis=-1, method="inverted_cdf"))
+    return at_shares(drawn, [1 - certainty])[..., 0]
 
 
 def starts_within(band: Band, pit: Pit, most: FloatArray, where: Any) -> FloatArray:

@@ -38,9 +38,8 @@ def solve_grid(grid: Grid) -> Solved:
     some_alone = grid.where is not None
     full = (len(grid.pumps), *((1, size) if some_alone else (grid.count, *grid.inner)))
     for where, part in _parts(grid):
-        flats = [part.flat(pump) for pump in grid.pumps]
-        for some in _batches(flats, part.level.size):
-            found = _crossed(part, [flats[p] for p in some])
+        for some in _batches(part.flats, part.level.size):
+            found = _crossed(part, [part.flats[p] for p in some])
             for row, p in enumerate(some):
                 its = slice(row * part.level.size, (row + 1) * part.level.size)
                 flow[p, where], code[p, where] = found.flow[its], found.code[its]

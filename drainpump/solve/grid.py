@@ -120,6 +120,11 @@ class Grid:
         where = slice(0, self.level.size) if self.where is None else self.where
         return np.arange(where.start, where.stop) if isinstance(where, slice) else where
 
+    @cached_property
+    def flats(self) -> list[FlatPump]:
+        """The pumps and banks as the solver takes them."""
+        return [self.flat(pump) for pump in self.pumps]
+
     def flat(self, pump: Pump) -> FlatPump:
         """A pump or bank as the solver takes it, over the N elements."""
         if isinstance(pump, PumpCurve):

@@ -21,8 +21,8 @@ def divide(grid: Grid, flow: FloatArray) -> tuple[Share, ...]:
     """Divide the flow of each pump or bank among its pumps, (pumps of the bank, N) each."""
     flows = flow.reshape(len(grid.pumps), -1)
     return tuple(
-        grid.flat(pump).shares(grid.line.curve, grid.level, q)
-        for pump, q in zip(grid.pumps, flows, strict=True)
+        flat.shares(grid.line.curve, grid.level, q)
+        for flat, q in zip(grid.flats, flows, strict=True)
     )
 
 
@@ -37,7 +37,7 @@ def padded(grid: Grid, arrays: list[Any], fill: Any) -> Any:
 
 def range_share(grid: Grid, shares: tuple[Share, ...]) -> list[FloatArray]:
     """Largest share of its last point's flow at which a pump runs, (pumps, N)."""
-    return [grid.flat(p).range_share(share) for p, share in zip(grid.pumps, shares, strict=True)]
+    return [flat.range_share(share) for flat, share in zip(grid.flats, shares, strict=True)]
 
 
 def watts(grid: Grid, shares: tuple[Share, ...]) -> list[FloatArray]:

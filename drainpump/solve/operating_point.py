@@ -157,7 +157,8 @@ class OperatingPoint(Result):
 
     def _some(self, pump: int, where: npt.NDArray[np.intp]) -> OperatingPoint:
         """One pump on some of the flat elements."""
-        grid = replace(self._grid.some(where), pumps=(self._grid.pumps[pump],))
+        alone = {"pumps": (self._grid.pumps[pump],), "listed": (False, False)}
+        grid = replace(self._grid.some(where), **alone)
         held = (self._flow, self._code, self._reckoned)
         flow, code, reckoned = (a.reshape(-1, self._grid.level.size)[pump, where] for a in held)
         return OperatingPoint(grid, flow, code, reckoned, ())
@@ -283,12 +284,12 @@ class OperatingPoint(Result):
 
     @cached_property
     def _shutoff(self) -> FloatArray:
-        return self._shaped([self._grid.flat(pump).shutoff() for pump in self._grid.pumps])
+        return self._shaped([flat.shutoff() for flat in self._grid.flats])
 
     @cached_property
     def _peak(self) -> FloatArray:
         """Highest head the pump makes at any flow (m); not known without a point at no flow."""
-        tops = self._shaped([self._grid.flat(pump).top() for pump in self._grid.pumps])
+        tops = self._shaped([flat.top() for flat in self._grid.flats])
         return np.where(np.isnan(self._shutoff), np.nan, tops)
 
     @cached_property

@@ -293,7 +293,7 @@ def _of_pumps(
         flows.append(op.si.reckoned.reshape(len(pumps), -1))
         codes.append(op.si.code.reshape(len(pumps), -1))
     status = _status(need, flows, codes)
-    flats, head = [grid.flat(pump) for pump in pumps], np.full(status.shape, np.nan)
+    flats, head = [grid.flats[p] for p in which], np.full(status.shape, np.nan)
     for p, flat in enumerate(flats):
         i = np.flatnonzero(status[p] == "ok")
         if flat.falls and i.size:
