@@ -157,8 +157,8 @@ class OperatingPoint(Result):
 
     def _some(self, pump: int, where: npt.NDArray[np.intp]) -> OperatingPoint:
         """One pump on some of the flat elements."""
-        alone = {"pumps": (self._grid.pumps[pump],), "listed": (False, False)}
-        grid = replace(self._grid.some(where), **alone)
+        one = self._grid.pumps[pump : pump + 1]
+        grid = replace(self._grid.some(where), pumps=one, listed=(False, False))
         held = (self._flow, self._code, self._reckoned)
         flow, code, reckoned = (a.reshape(-1, self._grid.level.size)[pump, where] for a in held)
         return OperatingPoint(grid, flow, code, reckoned, ())
