@@ -24,6 +24,9 @@ from drainpump.paper.document.json_text import MOST_BYTES
 from drainpump.paper.job import Job, read_job
 from drainpump.paper.report import Report, report
 from drainpump.parts.pump.catalog import read_curves
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.plots.duty import duty
+from drainpump.plots.still import save
 
 if TYPE_CHECKING:
     from drainpump.paper.outcome import Outcome
@@ -33,6 +36,8 @@ if TYPE_CHECKING:
 _PICTURES = (".png", ".pdf", ".svg")
 _REPORTS = (".html", ".md", ".txt")
 _DEMO_PICTURE = "drainpump_duty.png"
+#: width and height of the picture, in
+_SIZE = (7.0, 5.0)
 _SERVES, _BAD, _NOTHING = 0, 2, 3
 #: control characters, which the name of a file may hold, other than a new line
 _OBEYED = re.compile(r"[^\n\x20-\x7e\xa0-\U0010ffff]")
@@ -41,15 +46,13 @@ _OBEYED = re.compile(r"[^\n\x20-\x7e\xa0-\U0010ffff]")
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the main job; returns the process's exit code."""
     asked = _asked(argv)
+    # pictures go to files, whatever the surroundings would open a window with
+    os.environ["MPLBACKEND"] = "agg"
     try:
         with warnings.catch_warnings():
             # the outcome keeps them, and they are shown with it
             warnings.simplefilter("ignore", DrainpumpWarning)
             return _run(asked)
-    except BrokenPipeError:
-        # whoever read the answer has seen enough; nothing more can be said to them
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return _SERVES
     except (DrainpumpError, OSError) as error:
         _say(f"drainpump: {error}", sys.stderr)
         return _BAD
@@ -126,7 +129,7 @@ def _job(asked: argparse.Namespace) -> Job:
     if asked.job is None:
         return market_garden().with_pumps(read_curves(asked.curves))
     if asked.job == "-":
-        job = Job.from_json(sys.stdin.buffer.read(MOST_BYTES + 1))
+        job = Job.from_json(sys.stdin.buffer.read(MOST_BYTES + 1) if sys.stdin else b"")
     else:
         # whoever types the command may read what lies beside the job
         job = read_job(asked.job, curves_from=Path(asked.job).parent)
@@ -150,19 +153,20 @@ def _answer(asked: argparse.Namespace, outcome: Outcome, found: Report) -> str:
 def _say(text: str, to: TextIO | None = None) -> None:
     """Print text; what the encoding lacks, or a terminal would obey, is shown as its code."""
     to = sys.stdout if to is None else to
+    if to is None:
+        # closed before it began: nobody listens
+        return
     shown = _OBEYED.sub(lambda found: ascii(found.group())[1:-1], text)
     encoding = to.encoding or "utf-8"
-    print(shown.encode(encoding, "backslashreplace").decode(encoding), file=to, flush=True)
+    try:
+        print(shown.encode(encoding, "backslashreplace").decode(encoding), file=to, flush=True)
+    except BrokenPipeError:
+        # whoever read the answer has seen enough; the files are written all the same
+        os.dup2(os.open(os.devnull, os.O_WRONLY), to.fileno())
 
 
 def _picture(outcome: Outcome, plot: str, units: System) -> None:
     """Draw the best candidates on the chosen line, or the nearest misses where none serves."""
-    import matplotlib
-
-    matplotlib.use("Agg")
-    from drainpump.parts.pump.curve import PumpCurve
-    from drainpump.plots import duty
-
     candidates = outcome.selection.candidates
     need: Any = outcome.job.need_lps
     line = candidates[0].line
@@ -170,12 +174,14 @@ def _picture(outcome: Outcome, plot: str, units: System) -> None:
         c.pump.name: c.pump for c in candidates if c.line is line and isinstance(c.pump, PumpCurve)
     }
     best = list(pumps.values())[:5]
-    ax = duty(best, line, candidates[0].pit, units=units, need_lps=need)
     invented = " (invented pumps)" if any(pump.invented for pump in best) else ""
     which = f"the best {len(best)} pumps" if len(best) > 1 else "the best pump"
-    ax.set_title(f"{line.name}: {which} for it{invented}")
-    figure: Any = ax.figure
-    figure.savefig(Path(plot), dpi=120)
+
+    def draw(ax: Any) -> None:
+        duty(best, line, candidates[0].pit, ax, units=units, need_lps=need)
+        ax.set_title(f"{line.name}: {which} for it{invented}")
+
+    save(draw, _SIZE, plot)
 
 
 if __name__ == "__main__":

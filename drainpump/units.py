@@ -12,7 +12,7 @@ The factors are exact by definition (international foot 0.3048 m; US gallon
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -228,22 +228,38 @@ def _stem(name: str) -> tuple[str, str]:
 
 
 def number(value: SupportsFloat) -> str:
-    """Print a number to four significant digits without a trailing zero tail.
+    """Print a number to three significant digits without a trailing zero tail.
 
-    >>> number(25.678), number(1200.0), number(0.0015), number(0.0)
-    ('25.68', '1200', '0.0015', '0')
+    >>> number(25.678), number(1943.0), number(0.0015), number(0.0)
+    ('25.7', '1940', '0.0015', '0')
+    """
+    return carried(float(f"{float(value):.3g}"))
+
+
+def carried(value: SupportsFloat) -> str:
+    """Print a number that was typed, has to be kept to or is reckoned on with.
+
+    It has four significant digits, and all of those before the point.
+
+    >>> carried(25.678), carried(32808.4), carried(0.0)
+    ('25.68', '32808', '0')
     """
     one = float(value)
     if not np.isfinite(one):
         return str(one)
-    if one == 0:
-        return "0"
-    if abs(one) >= 1000:
-        return f"{one:.0f}"
-    return f"{one:.4g}"
+    return f"{one:.0f}" if one == 0 or abs(one) >= 1000 else f"{one:.4g}"
 
 
-def text(si: npt.ArrayLike, unit: str) -> str:
+def spelled(unit: str, units: System) -> str:
+    """Return a unit, or its twin where that is the one of the wanted system.
+
+    >>> spelled("gpm", "metric"), spelled("lps", "metric"), spelled("min", "us")
+    ('lps', 'lps', 'min')
+    """
+    return unit if UNITS[unit].system in ("both", units) else UNITS[unit].twin
+
+
+def text(si: npt.ArrayLike, unit: str, how: Callable[[float], str] = number) -> str:
     """Print one quantity in one unit, or the span of an array.
 
     >>> text(0.00162, "lps")
@@ -253,10 +269,10 @@ def text(si: npt.ArrayLike, unit: str) -> str:
     values = np.asarray(from_si(si, unit))
     gap = "" if u.label.startswith("/") else " "
     if values.ndim == 0:
-        return f"{number(float(values))}{gap}{u.label}"
+        return f"{how(float(values))}{gap}{u.label}"
     if values.size == 0 or np.isnan(values).all():
         return f"no values in {u.label}, shape {values.shape}"
-    low, high = number(float(np.nanmin(values))), number(float(np.nanmax(values)))
+    low, high = how(float(np.nanmin(values))), how(float(np.nanmax(values)))
     return f"{low} to {high}{gap}{u.label}, shape {values.shape}"
 
 
@@ -264,7 +280,7 @@ def both(si: npt.ArrayLike, unit: str) -> str:
     """Print a quantity in ``unit`` with its twin in brackets.
 
     >>> both(0.00162, "gpm")
-    '25.68 gpm (1.62 L/s)'
+    '25.7 gpm (1.62 L/s)'
     """
     twin = UNITS[unit].twin
     return text(si, unit) if twin == unit else f"{text(si, unit)} ({text(si, twin)})"
@@ -323,7 +339,7 @@ def take(
     Examples
     --------
     >>> print(take("length", ft=150, m=None))
-    150 ft (45.72 m)
+    150 ft (45.7 m)
     """
     measure = maybe(name, guard=guard, **given)
     if measure is not None:
@@ -444,7 +460,7 @@ def allowed(rule: Guard, unit: Unit | None) -> str:
 
     def show(si: float) -> str:
         # bounds are printed in the unit the number was typed in
-        return number((si - unit.offset) / unit.factor) + f" {unit.label}" if unit else number(si)
+        return carried((si - unit.offset) / unit.factor) + f" {unit.label}" if unit else carried(si)
 
     lower = f"more than {show(rule.low)}" if rule.open_low else f"{show(rule.low)} or more"
     if rule.high == _INF:
@@ -464,12 +480,12 @@ def _warn(label: str, typed: FloatArray, si: FloatArray, unit: str, rule: Guard)
     twin = UNITS[unit].twin
     this = float(to_si(value, unit))
     size = "large" if this > high else "small"
-    reading = f"{label}{where}={number(value)} is {text(this, twin)}"
+    reading = f"{label}{where}={carried(value)} is {text(this, twin)}"
     meant = []
     if twin != unit and low <= float(to_si(value, twin)) <= high:
-        meant.append(f"{label[: -len(unit)]}{twin}={number(value)}")
+        meant.append(f"{label[: -len(unit)]}{twin}={carried(value)}")
     if unit in _SLOWER and low <= this / 60 <= high:
-        meant.append(f"{number(value)} {_SLOWER[unit]}, which is {label}={number(value / 60)}")
+        meant.append(f"{carried(value)} {_SLOWER[unit]}, which is {label}={carried(value / 60)}")
     if meant and _PLACE.get()[1]:
         unusual(f"{reading}; did you mean {', or '.join(meant)}?", label)
     else:

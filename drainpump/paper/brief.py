@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator
 
@@ -10,7 +11,6 @@ from drainpump.paper.cautions import FIRST, cautions_of
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.front import install, what_it_does, why_this
 from drainpump.paper.pages.second import accepted_in_words, measure_next
-from drainpump.paper.words import rounded
 
 __all__ = ["brief"]
 
@@ -36,7 +36,7 @@ def brief(outcome: Outcome, title: str, units: u.System = "us") -> str:
     lines = [title, "=" * len(title)]
     for label, said in _parts(outcome, units):
         lines += textwrap.wrap(
-            rounded(said), _WIDE, initial_indent=f"{label:<{_INDENT}}",
+            said, _WIDE, initial_indent=f"{label:<{_INDENT}}",
             subsequent_indent=" " * _INDENT, break_on_hyphens=False,
         )  # fmt: skip
     if len(lines) > _LINES:
@@ -54,11 +54,10 @@ def _parts(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
         yield "Nothing", f"on the list serves. {' '.join(why_this(outcome, units))}"
     yield "It does", " ".join(what_it_does(outcome, units))
     if served:
-        # the rule stands in the report
-        yield "Why", " ".join(x for x in why_this(outcome, units) if not x.startswith("Of "))
+        yield "Why", " ".join(why_this(outcome, units))
     first = next(measure_next(outcome, units))
     yield "Measure", f"{first} {accepted_in_words(outcome, units).split('; else')[0]}."
     for heard in outcome.warnings[:2]:
         yield "Look at", heard.text
-    heads = (text.partition(":")[0].partition(".")[0] for text in cautions_of(outcome))
+    heads = (re.split(r"[:.](?: |$)", text)[0] for text in cautions_of(outcome))
     yield "Cautions", f"{FIRST} {'. '.join(heads)}."

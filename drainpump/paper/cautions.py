@@ -5,15 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from drainpump.paper.words import two
-from drainpump.parts.line.outlet import PopUpOutlet, SubmergedOutlet
+from drainpump import units as u
+from drainpump.paper.words import clock, two
+from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_shown import ORIGINS
 
 if TYPE_CHECKING:
     from drainpump.paper.outcome import Outcome
 
 __all__ = ["CAUTIONS", "FIRST", "OPEN_ITEMS", "cautions_of"]
+
+#: resistance of 16 AWG copper, ohm/m: NEC chapter 9, table 8, 4.89 ohm in 1,000 ft, stranded,
+#: at 75 °C; 5 % in all is what its notes recommend (from memory)
+_THIN = 4.89 / 304.8
 
 #: what stands above all cautions
 FIRST = "Local codes and licensed practice come first."
@@ -60,7 +66,8 @@ def _own(outcome: Outcome) -> Iterator[str]:
             "The gravity pipe after the outlet carries less than the pump gives: the water comes "
             "up where the two meet."
         )
-    for curve in first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,):
+    curves = first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,)
+    for curve in curves:
         if curve.origin not in (ORIGINS["points"], ORIGINS["table"]):
             yield f"The curve of {curve.name} comes from {curve.origin}."
     if first.pump.invented:
@@ -79,8 +86,28 @@ def _own(outcome: Outcome) -> Iterator[str]:
             "The outlet can be blocked or freeze shut: give the line a relief opening at the "
             "house end, where water may come out and does no harm."
         )
-    if first.pit is not None:
+    if isinstance(first.line.outlet, FreeOutlet | PopUpOutlet) and first.si.flow > 0:
         yield (
-            f"Without the pump the pit spills over its rim, {two(first.pit.si.depth, 'in')} above "
-            "its floor: say where that water goes, and keep it off paths and away from walls."
+            f"Up to {two(first.si.flow, 'gpm')} come out at the outlet: not onto a path, a drive "
+            "or a neighbour's ground, where they wash out and freeze."
         )
+    if first.pit is not None:
+        out = outcome.outage
+        soon = "" if out is None else f" after {clock(float(out.si.minutes))}"
+        yield (
+            f"Without the pump the pit spills over its rim{soon}: say where that water goes, "
+            "and keep it off paths and away from walls."
+        )
+    for curve in {id(c): c for c in curves}.values():
+        if curve.si.voltage is not None and curve.si.current is not None:
+            yield _cord(curve)
+
+
+def _cord(pump: PumpCurve) -> str:
+    """How long a thin cord may be, there and back, for a twentieth of the voltage."""
+    volts, amps = float(pump.si.voltage), float(pump.si.current)
+    far = 0.05 * volts / (2 * amps * _THIN)
+    return (
+        f"{pump.name} draws {u.number(amps)} A at {u.number(volts)} V: a long thin cord starves "
+        f"it. Of 16 AWG copper {two(far, 'ft')} takes 5 % of the voltage."
+    )

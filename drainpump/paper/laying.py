@@ -12,7 +12,7 @@ __all__ = ["Laying"]
 
 
 class Laying(Part):
-    """How a line is laid, and what of it is paid for by the piece.
+    """How a line is laid; what it costs is told by `Costs`.
 
     Parameters
     ----------
@@ -25,10 +25,6 @@ class Laying(Part):
         Of the trench, > 0; with both its volume is told.
     bedding_in, bedding_mm : float, default 4 in
         Granular bedding under the pipe, >= 0: ASTM D2321, 4 to 6 in (from memory).
-    pit_price, outlet_price : float, optional
-        In the currency of the costs, >= 0.
-    trench_price_per_ft, trench_price_per_m : float, optional
-        Of digging, bedding and filling in, >= 0.
 
     Raises
     ------
@@ -61,10 +57,6 @@ class Laying(Part):
         trench_width_mm: float | None = None,
         bedding_in: float | None = None,
         bedding_mm: float | None = None,
-        pit_price: float | None = None,
-        outlet_price: float | None = None,
-        trench_price_per_ft: float | None = None,
-        trench_price_per_m: float | None = None,
     ) -> None:
         stock = u.take("stock", guard="positive", default=("ft", 20.0), ft=stock_ft, m=stock_m)
         bed = u.inches(bedding_in, bedding_mm)
@@ -83,24 +75,6 @@ class Laying(Part):
             raise wrong(
                 "bedding", str(self._bedding), "must be less than the trench is deep", "check both"
             )
-        self.pit_price, self.outlet_price = (
-            None if price is None else one_plain(name, price, "give 0 or more")
-            for name, price in (("pit_price", pit_price), ("outlet_price", outlet_price))
-        )
-        per = {"ft": trench_price_per_ft, "m": trench_price_per_m}
-        given = {unit: price for unit, price in per.items() if price is not None}
-        if len(given) > 1:
-            raise UnitError("trench_price: give it in one of trench_price_per_ft, _per_m.")
-        #: price of a metre of trench
-        self._per_length = (
-            sum(
-                one_plain(f"trench_price_per_{unit}", price, "give 0 or more")
-                / u.UNITS[unit].factor
-                for unit, price in given.items()
-            )
-            if given
-            else None
-        )
 
     def __str__(self) -> str:
         trench = "" if self._depth is None else f", trench {self._width} wide, {self._depth} deep"

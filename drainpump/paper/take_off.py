@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from drainpump import units as u
 from drainpump.paper.laying import Laying
-from drainpump.paper.words import named_fitting, one, two
-from drainpump.parts.line.hand_off import GravityHandOff
-from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
+from drainpump.paper.words import list_of, named_fitting, one, two
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.physics.fittings import reducer_k
 from drainpump.results import check_units, html_table, plain
@@ -27,7 +25,7 @@ if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Item", "TakeOff", "take_off"]
+__all__ = ["Item", "TakeOff", "pit_in_words", "take_off"]
 
 #: what no drawing of a line and a pit can count
 _NEVER = (
@@ -35,8 +33,8 @@ _NEVER = (
     "labour, permits and making good",
 )  # fmt: skip
 _OUTLETS = {
-    FreeOutlet: "open end", PopUpOutlet: "pop-up emitter", SubmergedOutlet: "open end under water",
-    GravityHandOff: "air break into the gravity pipe",
+    "free": "open end", "pop_up": "pop-up emitter", "submerged": "open end under water",
+    "gravity": "air break into the gravity pipe",
 }  # fmt: skip
 
 
@@ -47,7 +45,7 @@ class Item:
     Attributes
     ----------
     kind : str
-        "pump", "pipe", "fitting", "valve", "outlet", "pit" or "trench".
+        "pump", "pipe", "fitting", "valve", "outlet", "pit", "trench", "bedding" or "lump sum".
     what, size, note : str
         What it is, of which size, and what to know of it.
     pieces : float
@@ -77,7 +75,7 @@ class TakeOff:
     items : tuple of Item
         Row by row.
     not_counted : tuple of str
-        What the take-off leaves out, or knows no price of.
+        What the take-off leaves out, and what it knows no price of.
     price : float
         Of all that has one; NaN where nothing has.
     currency : str
@@ -152,7 +150,7 @@ def take_off(
     laying : Laying, default ``Laying()``
         Lengths that pipe is sold in, waste, and the trench.
     costs : Costs, optional
-        Prices of pipe and fittings.
+        Prices.
 
     Returns
     -------
@@ -160,9 +158,10 @@ def take_off(
 
     Notes
     -----
-    Pipe of one size is bought in whole lengths for its runs and the waste together. Runs
-    steeper than 1 in 1 are risers and lie in no trench; the trench of the others is as long
-    as they are in plan.
+    Pipe of one size is bought in whole lengths for its runs and the waste together, the
+    risers of a bank with them. Runs steeper than 1 in 1 are risers and lie in no trench; the
+    trench of the others is as long as they are in plan, and is priced by that length. Where
+    bores meet that differ, a piece is counted that the runs do not name.
 
     Examples
     --------
@@ -177,81 +176,89 @@ def take_off(
     """
     one_case("take_off", pump, line)
     laid = Laying() if laying is None else laying
-    items = [*_pumps(pump), *_pipes(line, laid, costs), *_pieces(line, costs), *_joints(line)]
-    items.append(
-        Item(kind="outlet", what=_OUTLETS.get(type(line.outlet), "outlet"), pieces=1,
-             price=_price(laid.outlet_price))
-    )  # fmt: skip
-    if pit is not None:
-        items.append(_pit(pit, laid))
-    items.append(_trench(line, laid))
-    items = [item for item in items if item.pieces > 0 or item.length > 0]
-    missing = [f"price of {x.what}" for x in items if math.isnan(x.price) and x.kind != "trench"]
+    runs = [*(r for r in getattr(pump, "risers", ()) if r is not None), *line.runs]
+    items = [
+        *_pumps(pump, runs[0], costs),
+        *_pipes(runs, laid, costs),
+        *_pieces(runs, costs),
+        *_joints(line),
+        Item(kind="outlet", what=_OUTLETS[line.outlet.kind], pieces=1,
+             price=_known(costs, "outlet_each", lambda c: c.si.of_outlet(line.outlet))),
+        *([] if pit is None else [_pit(pit, costs)]),
+        *_trench(line, laid, costs),
+        *(Item(kind="lump sum", what=name, pieces=1, price=price)
+          for name, price in ({} if costs is None else costs.lump_sums).items()),
+    ]  # fmt: skip
+    items = [item for item in items if item.pieces > 0 or item.length > 0 or item.volume > 0]
+    bare = list(dict.fromkeys(x.kind for x in items if math.isnan(x.price) and x.kind != "bedding"))
+    said = [f"the price of {list_of(bare)}"] if bare else []
     if laid.si.depth is None:
-        missing.append("what is dug out and brought in: no depth and width of the trench given")
-    if laid.si.per_length is None:
-        missing.append("price of the trench")
-    said = [f"{len(missing)} prices" if costs is None and len(missing) > 4 else "; ".join(missing)]
-    if line.check_valve and not any(run.has_check_valve for run in line.runs):
+        said.append("what is dug out and brought in: no depth and width of the trench given")
+    if line.check_valve and not any(run.has_check_valve for run in runs):
         said.append(
             "the check valve: none is among the fittings, and the line is to hold its water"
         )
-    currency = "" if costs is None else costs.currency
-    return TakeOff(tuple(items), (*filter(None, said), *_NEVER), currency)
+    return TakeOff(tuple(items), (*said, *_NEVER), "" if costs is None else costs.currency)
 
 
-def _price(price: Any) -> float:
-    return math.nan if price is None else float(price)
+def _known(costs: Costs | None, keyword: str, price: Callable[..., float], *of: Any) -> float:
+    """A price, where one was given under a keyword (a default of 0 is none), else NaN."""
+    if costs is None or not any(key.startswith(keyword) for key in costs.given):
+        return math.nan
+    return float(price(costs, *of))
 
 
-def _pumps(pump: Pump) -> Iterator[Item]:
+def _pumps(pump: Pump, first: Run, costs: Costs | None) -> Iterator[Item]:
+    """The pumps, and what joins each to its pipe."""
     if isinstance(pump, PumpBank):
-        for member in pump.pumps:
-            yield from _pumps(member)
+        for member, riser in zip(pump.pumps, pump.risers, strict=True):
+            yield from _pumps(member, riser or first, costs)
         return
+    each = _known(costs, "pump_each", lambda c, pump: c.of_pump(pump), pump)
+    yield Item(kind="pump", what=f"pump {pump.name}", pieces=1,
+               price=each if pump.price is None else float(pump.price),
+               note="curve invented" if pump.invented else "")  # fmt: skip
     outlet = pump.si.outlet
-    size = "" if outlet is None else f"outlet {one(outlet, 'in')}"
-    note = "curve invented" if pump.invented else ""
-    yield Item(kind="pump", what=f"pump {pump.name}", size=size, pieces=1,
-               price=_price(pump.price), note=note)  # fmt: skip
+    if outlet is not None and "adapter" not in (loss.name for loss in first.losses):
+        yield Item(kind="fitting", what="adapter at the pump", pieces=1,
+                   size=f"{one(outlet, 'in')} to {_size(first)}")  # fmt: skip
 
 
-def _pipes(line: DischargeLine, laid: Laying, costs: Costs | None) -> Iterator[Item]:
+def _pipes(runs: Sequence[Run], laid: Laying, costs: Costs | None) -> Iterator[Item]:
     """Pipe by size, in whole lengths."""
     by_name: dict[str, list[Run]] = {}
-    for run in line.runs:
+    for run in runs:
         by_name.setdefault(run.pipe.name, []).append(run)
-    for name, runs in by_name.items():
-        length = sum(float(run.si.length) for run in runs)
-        stock = float(laid.si.stock)
+    for name, alike in by_name.items():
+        length, stock = sum(float(run.si.length) for run in alike), float(laid.si.stock)
         pieces = math.ceil(length * (1 + laid.waste_pct / 100) / stock - 1e-9)
-        price = math.nan if costs is None else costs.si.of_length(runs[0].pipe, pieces * stock)
+        bought, pipe = pieces * stock, alike[0].pipe
         yield Item(
-            kind="pipe", what=name, size=f"bore {one(runs[0].pipe.si.bore, 'in')}", pieces=pieces,
-            length=length, price=price,
-            note=f"lengths of {two(stock, 'ft')}, {laid.waste_pct:g} % waste",
+            kind="pipe", what=name, size=_size(alike[0]), pieces=pieces, length=length,
+            price=_known(costs, "pipe_per", lambda c, *of: c.si.of_length(*of), pipe, bought),
+            note=f"lengths of {two(stock, 'ft')} for {two(length, 'ft')} and "
+            f"{laid.waste_pct:g} % waste",
         )  # fmt: skip
 
 
-def _pieces(line: DischargeLine, costs: Costs | None) -> Iterator[Item]:
+def _pieces(runs: Sequence[Run], costs: Costs | None) -> Iterator[Item]:
     """Fittings and valves by kind and size."""
     counts: Counter[tuple[str, str]] = Counter()
-    for run in line.runs:
+    for run in runs:
         for loss in run.losses:
             # how the water enters the pipe is nothing to buy
             if not loss.name.startswith("entrance"):
                 counts[loss.name, _size(run)] += float(loss.count)  # type: ignore[assignment]
     for (name, size), count in counts.items():
-        # the default of 0 is no price
-        priced = costs is not None and "fitting_each" in costs.given
-        price = count * costs.fitting(name) if costs is not None and priced else math.nan
         kind = "valve" if "valve" in name else "fitting"
-        yield Item(kind=kind, what=named_fitting(name), size=size, pieces=count, price=price)
+        each = _known(costs, "fitting_each", lambda c, name: c.fitting(name), name)
+        yield Item(kind=kind, what=named_fitting(name), size=size, pieces=count,
+                   price=count * each)  # fmt: skip
 
 
 def _size(run: Run) -> str:
     nominal = run.pipe.nominal
-    return run.pipe.name if nominal is None else f"{nominal} in"
+    return f"bore {two(run.pipe.si.bore, 'in')}" if nominal is None else f"{nominal} in"
 
 
 def _joints(line: DischargeLine) -> Iterator[Item]:
@@ -270,28 +277,39 @@ def _joints(line: DischargeLine) -> Iterator[Item]:
         )  # fmt: skip
 
 
-def _pit(pit: Pit, laid: Laying) -> Item:
-    if pit.si.diameter is not None:
-        size = f"{two(pit.si.diameter, 'in')} across"
-    else:
-        size = f"{two(pit.si.side_length, 'in')} by {two(pit.si.side_width, 'in')}"
-    return Item(kind="pit", what="pit with lid", size=f"{size}, {two(pit.si.depth, 'in')} deep",
-                pieces=1, price=_price(laid.pit_price))  # fmt: skip
+def pit_in_words(pit: Pit, units: u.System = "us") -> str:
+    """How wide and how deep a pit is."""
+    sides = (pit.si.diameter,) if pit.si.diameter is not None else (
+        pit.si.side_length, pit.si.side_width)  # fmt: skip
+    wide = " by ".join(two(side, "in", units) for side in sides)
+    return f"{wide}{' across' if len(sides) == 1 else ''}, {two(pit.si.depth, 'in', units)} deep"
 
 
-def _trench(line: DischargeLine, laid: Laying) -> Item:
+def _pit(pit: Pit, costs: Costs | None) -> Item:
+    each = _known(costs, "pit_each", lambda c: c.pit_each)
+    return Item(kind="pit", what="pit with lid", size=pit_in_words(pit), pieces=1,
+                price=each if pit.price is None else float(pit.price))  # fmt: skip
+
+
+def _trench(line: DischargeLine, laid: Laying, costs: Costs | None) -> Iterator[Item]:
     length = 0.0
     for run in line.runs:
         way, rise = float(run.si.length), abs(float(run.si.rise))
         plan = math.sqrt(max(way**2 - rise**2, 0.0))
         length += plan if plan > rise else 0.0
-    depth, width = laid.si.depth, laid.si.width
-    volume, size, note = math.nan, "", "in plan, risers left out"
-    if depth is not None and width is not None:
-        volume = length * float(depth) * float(width)
-        size = f"{two(width, 'in')} wide, {two(depth, 'in')} deep"
-        bedding = length * float(width) * float(laid.si.bedding)
-        note += f"; of it {two(bedding, 'ft3')} of bedding, {two(laid.si.bedding, 'in')} deep, in"
-    per = laid.si.per_length
-    return Item(kind="trench", what="trench", size=size, length=length, volume=volume,
-                price=math.nan if per is None else per * length, note=note)  # fmt: skip
+    dug = Item(
+        kind="trench",
+        what="trench",
+        length=length,
+        note="in plan, risers left out",
+        price=_known(costs, "digging_per", lambda c: c.si.digging * length),
+    )
+    depth, width, bed = laid.si.depth, laid.si.width, laid.si.bedding
+    if depth is None or width is None:
+        yield dug
+        return
+    size = f"{two(width, 'in')} wide, {two(depth, 'in')} deep"
+    yield replace(dug, size=size, volume=length * float(depth) * float(width))
+    yield Item(kind="bedding", what="bedding", size=f"{two(bed, 'in')} under the pipe",
+               volume=length * float(width) * float(bed),
+               note="paid for with the trench")  # fmt: skip

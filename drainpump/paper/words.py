@@ -11,16 +11,25 @@ from drainpump import units as u
 
 __all__ = [
     "between",
-    "capital",
     "clock",
-    "digits",
     "list_of",
     "named_fitting",
     "one",
-    "rounded",
+    "sentence",
     "span",
+    "turned",
     "two",
 ]
+
+_US, _METRIC = (
+    "|".join(
+        sorted((re.escape(x.label) for x in u.UNITS.values() if x.system == system), key=len)[::-1]
+    )
+    for system in ("us", "metric")
+)
+_NUMBERS = r"-?[\d.]+(?: (?:to|and) -?[\d.]+)?"
+#: a quantity in both systems, US first
+_PAIR = re.compile(rf"({_NUMBERS} (?:{_US})) \(({_NUMBERS} (?:{_METRIC}))\)")
 
 #: what one asks for at the counter, where it is not the fitting's key with spaces
 _FITTINGS = {
@@ -39,28 +48,13 @@ _FITTINGS = {
 }
 
 
-def digits(value: Any) -> str:
-    """Print a number to three significant digits, without a tail of zeros.
+def one(si: Any, unit: str, units: u.System = "us") -> str:
+    """Say a quantity (SI) in one system alone.
 
-    >>> digits(25.678), digits(1943.0), digits(2.0)
-    ('25.7', '1940', '2')
+    >>> one(0.0025, "gpm"), one(0.0025, "gpm", "metric")
+    ('39.6 gpm', '2.5 L/s')
     """
-    return u.number(float(f"{float(value):.3g}"))
-
-
-def _in(unit: str, units: u.System) -> str:
-    """A unit, or its twin where that is the one of the wanted system."""
-    return unit if u.UNITS[unit].system in ("both", units) else u.UNITS[unit].twin
-
-
-def one(si: Any, unit: str) -> str:
-    """Say a quantity (SI) in one unit.
-
-    >>> one(0.0025, "gpm")
-    '39.6 gpm'
-    """
-    label = u.UNITS[unit].label
-    return f"{digits(u.from_si(si, unit))}{'' if label.startswith('/') else ' '}{label}"
+    return u.text(si, u.spelled(unit, units))
 
 
 def two(si: Any, unit: str, units: u.System = "us") -> str:
@@ -69,9 +63,7 @@ def two(si: Any, unit: str, units: u.System = "us") -> str:
     >>> two(0.0025, "gpm"), two(0.0025, "gpm", "metric")
     ('39.6 gpm (2.5 L/s)', '2.5 L/s (39.6 gpm)')
     """
-    unit = _in(unit, units)
-    twin = u.UNITS[unit].twin
-    return one(si, unit) if twin == unit else f"{one(si, unit)} ({one(si, twin)})"
+    return u.both(si, u.spelled(unit, units))
 
 
 def span(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
@@ -80,10 +72,11 @@ def span(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
     >>> span(0.0023, 0.0027, "gpm")
     '36.5 to 42.8 gpm (2.3 to 2.7 L/s)'
     """
-    unit = _in(unit, units)
-    twin = u.UNITS[unit].twin
-    said = f"{digits(u.from_si(low, unit))} to {one(high, unit)}"
-    return said if twin == unit else f"{said} ({digits(u.from_si(low, twin))} to {one(high, twin)})"
+    first = u.spelled(unit, units)
+    said, twin = (
+        f"{u.number(u.from_si(low, x))} to {u.text(high, x)}" for x in (first, u.UNITS[first].twin)
+    )
+    return said if twin == said else f"{said} ({twin})"
 
 
 def between(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
@@ -95,22 +88,23 @@ def between(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
     return f"between {span(low, high, unit, units)}".replace(" to ", " and ")
 
 
-def rounded(said: str) -> str:
-    """Round the decimals of a text to three significant digits.
+def turned(said: str, units: u.System) -> str:
+    """Bring the wanted system to the front in a text that says both.
 
-    >>> rounded("1.75 ft/s (0.5334 m/s), 1943 gal, ASTM D1785")
-    '1.75 ft/s (0.533 m/s), 1943 gal, ASTM D1785'
+    >>> turned("1.75 ft/s (0.533 m/s), 0.1 h", "metric")
+    '0.533 m/s (1.75 ft/s), 0.1 h'
     """
-    return re.sub(r"\d+\.\d+", lambda found: digits(found.group()), said)
+    return _PAIR.sub(r"\2 (\1)", said) if units == "metric" else said
 
 
-def capital(said: str) -> str:
-    """Begin a sentence with a capital.
+def sentence(said: Any, units: u.System = "us") -> str:
+    """Make a sentence of what was found, the wanted system first.
 
-    >>> capital("no need.")
-    'No need.'
+    >>> sentence("no need of 2 gpm (0.126 L/s)", "metric")
+    'No need of 0.126 L/s (2 gpm).'
     """
-    return said[:1].upper() + said[1:]
+    text = turned(str(said), units).removesuffix(".")
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def clock(seconds: float) -> str:

@@ -14,7 +14,7 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import whole
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import STYLES, Frame, Label, frame_on, said, three
+from drainpump.plots.frame import STYLES, Frame, Label, frame_on, said
 from drainpump.routing.route import routed
 
 if TYPE_CHECKING:
@@ -152,9 +152,9 @@ def _title(pump: Pump, known: Cycle, units: u.System) -> str:
     if pattern in PATTERNS:
         does = f"; {PATTERNS[pattern]}"
         if pattern == "lag_helps":
-            does += f", {three(np.asarray(known.lag_starts_per_h))} starts an hour"
+            does += f", {u.number(np.asarray(known.lag_starts_per_h))} starts an hour"
     else:
-        run, rest, starts = map(three, (known.run_s, known.rest_s, known.starts_per_h))
+        run, rest, starts = map(u.number, (known.run_s, known.rest_s, known.starts_per_h))
         does = f": runs {run} s, rests {rest} s, {starts} starts an hour"
     if (bound := states.bound(known.status)) in ("at least", "at most"):
         # the times rest on the end of the curve

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from textwrap import fill
-from typing import TYPE_CHECKING, Any, NamedTuple, SupportsFloat
+from typing import TYPE_CHECKING, Any, NamedTuple
 from weakref import WeakSet
 
 import numpy as np
@@ -34,9 +34,7 @@ __all__ = [
     "grid_behind",
     "said",
     "scale",
-    "spelled",
     "style",
-    "three",
     "wrapped",
 ]  # fmt: skip
 
@@ -76,28 +74,13 @@ def style(i: int) -> Style:
     return Style(STYLES[i % n].color, STYLES[(i + i // n) % n].dash)
 
 
-def three(value: SupportsFloat) -> str:
-    """Print a number to three significant digits.
-
-    >>> three(25.678), three(1943.0)
-    ('25.7', '1940')
-    """
-    return u.number(float(f"{float(value):.3g}"))
-
-
-def spelled(unit: str, units: u.System) -> str:
-    """Return a unit, or its twin where that is the one of the wanted system."""
-    return unit if u.UNITS[unit].system in ("both", check_units(units)) else u.UNITS[unit].twin
-
-
 def said(si: Any, unit: str, units: u.System | None = None) -> str:
     """Say one quantity to three digits, in the unit or its twin in the wanted system.
 
     >>> said(0.001623, "gpm", "metric")
     '1.62 L/s'
     """
-    unit = unit if units is None else spelled(unit, units)
-    return u.text(u.to_si(float(three(float(u.from_si(si, unit)))), unit), unit)
+    return u.text(si, unit if units is None else u.spelled(unit, check_units(units)))
 
 
 class Label(NamedTuple):
@@ -145,7 +128,7 @@ def scale(attribute: str, units: u.System) -> Scale:
     if unit is None:
         check_units(units)
         return Scale(attribute, None)
-    return Scale(attribute[: -len(unit) - 1], spelled(unit, units))
+    return Scale(attribute[: -len(unit) - 1], u.spelled(unit, check_units(units)))
 
 
 class Frame:
@@ -272,7 +255,7 @@ class Frame:
         self.settle()
         room, least = self.points(), (letters(least[0]), letters(least[1]))
         if room[0] < least[0] or room[1] < least[1]:
-            has, needs = (f"{three(w)} by {three(h)} points" for w, h in (room, least))
+            has, needs = (f"{u.number(w)} by {u.number(h)} points" for w, h in (room, least))
             warn(
                 f"picture: its axes have {has}, and its words need {needs} to be read; give a "
                 "larger figure, or twin=False.",

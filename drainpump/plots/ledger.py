@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drainpump import states
+from drainpump import units as u
 from drainpump.plots.causes import cause_of
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, frame_on, said, three, wrapped
+from drainpump.plots.frame import Frame, Label, frame_on, said, wrapped
 from drainpump.plots.page import PAPER, letters
 from drainpump.plots.waterfall import called, same_causes
 from drainpump.units import System
@@ -94,6 +95,6 @@ def _write(frame: Frame, heads: np.ndarray, feet: np.ndarray, top: float) -> Non
     for x, (head, foot) in enumerate(zip(heads, feet, strict=True)):
         if head > 0.06 * top:
             frame.ax.text(
-                x, frame.y.shown(foot + head / 2), three(frame.y.shown(head)), ha="center",
+                x, frame.y.shown(foot + head / 2), u.number(frame.y.shown(head)), ha="center",
                 va="center", fontsize=letters(), bbox=PAPER,
             )  # fmt: skip

@@ -13,7 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, Style, frame_on, said, spelled, three
+from drainpump.plots.frame import Frame, Label, Style, frame_on, said
 from drainpump.plots.page import letters
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.operating_point import operating_point
@@ -111,7 +111,7 @@ def pipe_sizes(
     looks = frame.styles(len(pumps))
     for i, look in enumerate(looks):
         _one(frame, flow[i], broken[i], code[i], look)
-    bore, velocity = spelled("in", units), spelled("fps", units)
+    bore, velocity = u.spelled("in", units), u.spelled("fps", units)
     frame.title("; ".join(key), size=9)
     frame.ax.set_xlabel(f"Pipe, true bore ({bore})")
     ticks = [_tick(pipe, bore) for pipe in pipes]
@@ -155,7 +155,7 @@ def _speeds(frame: Frame, flow: Any, speed: Any, unit: str) -> None:
 
 
 def _tick(pipe: Pipe, unit: str) -> str:
-    bore = three(float(u.from_si(pipe.si.bore, unit)))
+    bore = u.number(float(u.from_si(pipe.si.bore, unit)))
     if pipe.nominal is None:
         return bore
     called = pipe.nominal if pipe.nominal.endswith("mm") else f"{pipe.nominal} in"

@@ -13,7 +13,7 @@ from drainpump.parts.line import profile as shape
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.outlet import SubmergedOutlet
 from drainpump.plots.column import label_left
-from drainpump.plots.frame import Frame, Label, Style, frame_on, said, spelled
+from drainpump.plots.frame import Frame, Label, Style, frame_on, said
 from drainpump.plots.labels import label_points
 from drainpump.solve.one_case import one_case
 from drainpump.units import System
@@ -83,7 +83,7 @@ def sketch(
         raise InputError("sketch: the pit holds arrays; a plot shows one case, give scalars.")
 
     def say(si: Any, unit: str) -> str:
-        unit = spelled(unit, units)
+        unit = u.spelled(unit, units)
         other = f" ({said(si, u.UNITS[unit].twin)})" if twin else ""
         return f"{said(si, unit)}{other}"
 

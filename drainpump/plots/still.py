@@ -1,18 +1,24 @@
-"""A picture as the bytes of a PNG, made without pyplot: no window or setting is touched."""
+"""A picture as a file, made without pyplot: no window or setting is touched."""
 
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Callable
-from typing import Any
+from typing import IO, Any
 
-__all__ = ["png"]
+__all__ = ["png", "save"]
 
 _DPI = 160
 
 
-def png(draw: Callable[[Any], Any], size: tuple[float, float]) -> bytes:
-    """Draw on axes of a figure of their own, and return its PNG.
+def save(
+    draw: Callable[[Any], Any],
+    size: tuple[float, float],
+    to: str | os.PathLike[str] | IO[bytes],
+    **how: Any,
+) -> None:
+    """Draw on axes of a figure of their own, and write it.
 
     Parameters
     ----------
@@ -20,12 +26,21 @@ def png(draw: Callable[[Any], Any], size: tuple[float, float]) -> bytes:
         Takes the Axes to draw on.
     size : (float, float)
         Width and height, in.
+    to : path or file
+        In the form that its ending says.
+    **how
+        As of matplotlib's ``savefig``.
     """
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=size, layout="constrained")
     draw(figure.subplots())
+    figure.savefig(to, dpi=_DPI, **how)
+
+
+def png(draw: Callable[[Any], Any], size: tuple[float, float]) -> bytes:
+    """Return the picture that `save` would write as the bytes of a PNG."""
     data = io.BytesIO()
     # no version within, so that equal pictures are equal bytes
-    figure.savefig(data, format="png", dpi=_DPI, metadata={"Software": None})
+    save(draw, size, data, format="png", metadata={"Software": None})
     return data.getvalue()

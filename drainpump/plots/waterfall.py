@@ -14,7 +14,7 @@ from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.plots.causes import CAUSES, dress
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, frame_on, three
+from drainpump.plots.frame import Frame, Label, frame_on
 from drainpump.plots.page import letters
 from drainpump.why.explanation import Explanation
 
@@ -146,7 +146,7 @@ def _lost(value: float, ends: Any) -> str:
     bounds = [states.bound(s) for s in ends]
     if all(bounds) or "not known" in bounds:
         return "?"
-    return f"{'−' if value >= 0 else '+'}{' ≥ ' if any(bounds) else ''}{three(abs(value))}"
+    return f"{'−' if value >= 0 else '+'}{' ≥ ' if any(bounds) else ''}{u.number(abs(value))}"
 
 
 def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
@@ -166,4 +166,4 @@ def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
 def _bounded(value: float, status: Any) -> str:
     """Say a flow; where the pump's data end before it, that it is at least or at most that."""
     sign = {"at least": "≥ ", "at most": "≤ ", "not known": "? "}.get(states.bound(status), "")
-    return sign + three(value)
+    return sign + u.number(value)

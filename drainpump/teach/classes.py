@@ -10,7 +10,7 @@ from drainpump.paper.blocks import Block, Heading, Paragraph, Table, to_markdown
 from drainpump.parts.scalars import whole
 from drainpump.teach.page import in_words, printed
 from drainpump.teach.sheets import Worksheet, ready_lesson, worksheet
-from drainpump.units import System, number
+from drainpump.units import System, carried
 from drainpump.work_budget import spend
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def _right(sheet: Worksheet, name: str) -> str:
     value, span = sheet.answers[name], sheet.accepted.get(name)
     if isinstance(value, str):
         return value
-    return f"{number(value)} ({number(span[0])} to {number(span[1])})" if span else number(value)
+    return carried(value) + (f" ({carried(span[0])} to {carried(span[1])})" if span else "")
 
 
 def class_set(

@@ -87,7 +87,7 @@ class Draft:
         Two readings are what the smooth curve gives, and straight lines between its points.
         """
         self.keep(stem, si, us, *ends)
-        smooth, *ruled = (self.draw.say(x, us) if us else u.number(x) for x in np.ravel(si))
+        smooth, *ruled = (self.draw.say(x, us) if us else u.carried(x) for x in np.ravel(si))
         return f"by straight lines {ruled[0]}, by the smooth curve {smooth}" if ruled else smooth
 
     def keep(self, stem: str, si: Any, us: str, *ends: float) -> None:
@@ -105,12 +105,12 @@ class Draft:
         (gpm,), rate, speed = self.draw.bare("gpm"), float(np.ravel(flow)[0]), float(speeds[0])
         unit, si = ("in", _INCH) if us else ("m", 1.0)
         wide, area, per_s = (
-            u.number(round(x, 12)) for x in (bore / si, area_of(bore) / si**2, rate / si**3)
+            u.carried(round(x, 12)) for x in (bore / si, area_of(bore) / si**2, rate / si**3)
         )
         formula, times = (
             (" * 231 in³/gal / 60 s", "× 231 / 60") if us else (" / 1000 L/m³", "/ 1000")
         )
-        feet = f"{u.number(speed / si)} in/s / 12 = " if us else ""
+        feet = f"{u.carried(speed / si)} in/s / 12 = " if us else ""
         return (
             speed,
             f"""
@@ -169,13 +169,13 @@ class Draw:
 
     def say(self, si: Any, us: str) -> str:
         """Print a quantity in the system in use."""
-        return u.text(np.asarray(si), self.unit(us))
+        return u.text(np.asarray(si), self.unit(us), u.carried)
 
     def bare(self, *us: str) -> tuple[Callable[[Any], str], ...]:
         """Return, for each unit, what prints a quantity without it, to be reckoned with."""
 
         def printer(unit: str) -> Callable[[Any], str]:
-            return lambda si: u.number(float(u.from_si(si, unit)))
+            return lambda si: u.carried(float(u.from_si(si, unit)))
 
         return tuple(printer(self.unit(unit)) for unit in us)
 
@@ -199,7 +199,7 @@ class Draw:
             strict=True,
         )
         title = (f"flow ({u.UNITS[flow].label})", f"head ({u.UNITS[head].label})")
-        return [title, *((u.number(float(a)), u.number(float(b))) for a, b in rows)]
+        return [title, *((u.carried(float(a)), u.carried(float(b))) for a, b in rows)]
 
     def lift(self) -> Measure:
         """Draw a static lift."""
@@ -259,7 +259,7 @@ class Draw:
 
     def density(self, si: float) -> str:
         """Print a density without its unit: lb/ft³ or kg/m³."""
-        return u.number(si / _LB_PER_FT3 if self.us else si)
+        return u.carried(si / _LB_PER_FT3 if self.us else si)
 
     def viscosity(self, si: float) -> str:
         """Print a kinematic viscosity without its unit: ft²/s or m²/s."""

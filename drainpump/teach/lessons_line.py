@@ -100,7 +100,7 @@ def line_head(draw: Draw) -> Draft:
         The friction factor is Colebrook's, found by trial: put a guess in on the right, and what \
         comes out in again, until it stands still.
         1/sqrt(f) = -2 log10(e/D/3.7 + 2.51/(Re sqrt(f)))
-        e/D = {ft(rough)} / {ft(bore)} = {u.number(rough / bore)}; f = \
+        e/D = {ft(rough)} / {ft(bore)} = {u.carried(rough / bore)}; f = \
         {", ".join(_trials(reynolds, rough / bore))}
 
         The velocity head.
@@ -181,7 +181,7 @@ def fittings(draw: Draw) -> Draft:
 
         The fittings' head, by what a length of one takes.
         L = h fittings / (h pipe / length)
-        {ft(total * square)} / {u.number(slope)} = \
+        {ft(total * square)} / {u.carried(slope)} = \
         {answer("equivalent_length", total * square / slope, "ft")}""")
     worth = elbows * k_elbow * square / slope
     draft.ask(f"""{say(each, "ft")} of pipe an elbow is a common guess: how far off is it for the \
@@ -193,7 +193,7 @@ def fittings(draw: Draw) -> Draft:
 
         The truth: the elbows' own head in pipe. The guess is common practice, no source.
         n * K elbow * V^2/(2g) / (h pipe / length)
-        {elbows} × {k_elbow:g} × {ft(square)} / {u.number(slope)} = \
+        {elbows} × {k_elbow:g} × {ft(square)} / {u.carried(slope)} = \
         {answer("elbows_length", worth, "ft")}; the guess is \
         {each * elbows / worth:.3g} times the truth""")
     return draft

@@ -195,7 +195,7 @@ def trust(draw: Draw) -> Draft:
     draft = Draft(
         draw,
         f"""The drain of {draw.place()} has run for some years. At the outlet a barrel of \
-        {draw.say(barrel.si, "gal")} fills in {u.number(seconds)} s.
+        {draw.say(barrel.si, "gal")} fills in {u.carried(seconds)} s.
         {words}
         {POINTS}; its maker's tolerance on head {100 * _HEAD_TOLERANCE:g} % either way (ISO 9906 \
         and HI 14.6, second-hand source)
@@ -209,7 +209,7 @@ def trust(draw: Draw) -> Draft:
 
         Volume over time.
         Q = V / t{per}
-        {gal(barrel.si)} / {u.number(seconds)}{times} = {answer("measured", measured, "gpm")}""")
+        {gal(barrel.si)} / {u.carried(seconds)}{times} = {answer("measured", measured, "gpm")}""")
     draft.ask(f"""What flow is predicted, and between which bounds, by the tolerance on head alone?
 
         By the table as it stands; {EITHER}.

@@ -26,7 +26,7 @@ def _between(draw: Draw, pit: Pit, top: str) -> str:
         return f"""V = pi/4 * D^2 * h / 231 in³/gal
         0.7854 × {inch(wide)}² × {inch(tall)} / 231 = {volume}"""
     return f"""V = pi/4 * D^2 * h * 1000 L/m³
-        0.7854 × {u.number(wide)}² × {u.number(tall)} × 1000 = {volume}"""
+        0.7854 × {u.carried(wide)}² × {u.carried(tall)} × 1000 = {volume}"""
 
 
 def pits(draw: Draw) -> Draft:
@@ -140,7 +140,7 @@ def _ponds(draft: Draft, pit: Pit, rates: tuple[float, float, int], ponds: Float
     room = float(pit.si.volume_between(pit.si.off, pit.si.depth))
     gal, gpm = draw.bare("gal", "gpm")
     time, unit = (60.0, "min") if draw.us else (1.0, "s")
-    q, whole, wait = gpm(inflow), u.number(60 * minutes / time), u.number(late / time)
+    q, whole, wait = gpm(inflow), u.carried(60 * minutes / time), u.carried(late / time)
 
     def balance(pumped: float) -> float:
         return max(inflow * 60 * minutes - pumped * (60 * minutes - late) - room, 0.0)

@@ -163,7 +163,7 @@ def floods(draw: Draw) -> Draft:
         {damage}""",
     )
     draft.table = [("once in (years)", f"rain ({u.UNITS[least.unit].label})")]
-    draft.table += [(str(n), u.number(x)) for n, x in zip(_YEARS, rates, strict=True)]
+    draft.table += [(str(n), u.carried(x)) for n, x in zip(_YEARS, rates, strict=True)]
     _borne(draft, (small, room, minutes), (share, area), now)
     rows = [_between_rows(rain, table, rate) for rain in rains]
     said = [

@@ -29,7 +29,7 @@ from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
 from drainpump.teach.lessons_site import pits, storms
 from drainpump.teach.lessons_water import floods, reaches
 from drainpump.teach.page import in_words, printed
-from drainpump.units import System, number
+from drainpump.units import System, carried
 
 __all__ = ["LESSONS", "Worksheet", "ready_lesson", "worksheet"]
 
@@ -157,8 +157,8 @@ class Worksheet:
         rows = []
         for name, value in self.answers.items():
             span = self.accepted.get(name)
-            said = value if isinstance(value, str) else number(value)
-            rows.append((in_words(name), said, *(map(number, span) if span else ("", ""))))
+            said = value if isinstance(value, str) else carried(value)
+            rows.append((in_words(name), said, *(map(carried, span) if span else ("", ""))))
         return rows
 
     def __str__(self) -> str:

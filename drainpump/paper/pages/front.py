@@ -12,22 +12,34 @@ from drainpump.limits.costs import Costs
 from drainpump.paper.blocks import Block, Bullets, Columns, Heading, NewPage, Paragraph, Table
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.pictures import duty_picture, sketch_picture
+from drainpump.paper.take_off import pit_in_words
 from drainpump.paper.words import (
     between,
-    capital,
     clock,
-    digits,
     list_of,
     named_fitting,
     one,
-    rounded,
+    sentence,
+    turned,
     two,
 )
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet, SubmergedOutlet
+from drainpump.parts.pump.bank import PumpBank
 
 __all__ = ["cases", "dry_up_to", "front", "install", "what_it_does", "why_this"]
+
+#: limits on what stands at the low spot, and how each is said
+_PONDS = {"pond_depth_max": " deep", "pond_max": " long"}
+#: why the first is the first, by the objective; the least is that of cost where all have one
+_FIRST = {
+    "least": "takes the least power to the water",
+    "flow": "moves most",
+    "cost": "costs least over the years",
+    "starts": "starts least often at the worst inflow",
+    "energy": "takes the least energy for the water it moves",
+}
 
 
 def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
@@ -38,10 +50,10 @@ def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
         Heading(title, 1),
         *([Paragraph(shortened(outcome.job.story))] if outcome.job.story else []),
         Columns([
-            [Heading(head), Table(("what", "which"), list(install(outcome, units)))],
+            [Heading(head), Table(("part", "what"), list(install(outcome, units)))],
             [Heading("What it does"), Bullets(list(what_it_does(outcome, units)))],
         ]),
-        Heading("Why this one" if served else "What it lacks"),
+        Heading("Why this one, and not the next" if served else "What it lacks"),
         Bullets(list(why_this(outcome, units))),
         Columns([
             [duty_picture(outcome, first, units)], [sketch_picture(outcome, first, units)],
@@ -62,24 +74,20 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     pump = first.pump.name
     price = getattr(first.pump, "price", None)
     if price is not None and isinstance(job.costs, Costs):
-        pump += f", {digits(price)} {job.costs.currency}".rstrip()
+        pump += f", {u.carried(price)} {job.costs.currency}".rstrip()
     yield "Pump", pump + (" (invented curve)" if first.pump.invented else "")
     yield "Pipe", pipes_in_words(first.line, units)
     yield "Fittings", fittings_in_words(first.line)
     yield "Outlet", outlet_in_words(first.line, units)
     if first.pit is not None:
-        pit = first.pit.si
-        across = (
-            f"{two(pit.diameter, 'in', units)} across"
-            if pit.diameter is not None
-            else f"{two(pit.side_length, 'in', units)} by {two(pit.side_width, 'in', units)}"
-        )
-        yield "Pit", f"{across}, {two(pit.depth, 'in', units)} deep"
-        levels = {"on": pit.on, "off": pit.off}
-        whose = {name: f" ({who})" for name, who in first.pit.whose.items()}
-        floats = [f"{x} at {two(si, 'in', units)}{whose.get(x, '')}" for x, si in levels.items()]
-        if pit.alarm is not None:
-            floats.append(f"alarm at {two(pit.alarm, 'in', units)}")
+        yield "Pit", pit_in_words(first.pit, units)
+        pit, whose = first.pit.si, first.pit.whose
+        levels = {"on": pit.on, "off": pit.off, "alarm": pit.alarm}
+        floats = [
+            f"{x} at {two(si, 'in', units)}{f' ({whose[x]})' if x in whose else ''}"
+            for x, si in levels.items()
+            if si is not None
+        ]
         yield "Floats", f"{list_of(floats)} above the floor"
 
 
@@ -99,7 +107,7 @@ def fittings_in_words(line: DischargeLine) -> str:
         for loss in run.losses:
             name = named_fitting(loss.name)
             counts[name] = counts.get(name, 0.0) + float(loss.count)
-    said = [f"{digits(count)} × {name}" for name, count in counts.items()] or ["none told"]
+    said = [f"{u.number(count)} × {name}" for name, count in counts.items()] or ["none told"]
     return list_of(said)
 
 
@@ -139,13 +147,13 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
         low, _, high = outcome.band.si.flow
         flow += f", probably {between(low, high, 'gpm', units)}"
     yield flow + "."
-    if outcome.job.si.need is not None:
-        need = f"{two(outcome.job.si.need, 'gpm', units)} needed"
+    wanted = outcome.selection.si.need
+    if wanted is not None:
+        need = f"{two(wanted, 'gpm', units)} needed"
         if first.probability is not None:
             need += f": carried in {cases(first.probability)}"
         yield need + "."
-    storm = dry_up_to(outcome)
-    if storm:
+    if storm := dry_up_to(outcome, units):
         yield storm
     turning = outcome.cycling
     if turning is not None:
@@ -153,14 +161,14 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
         if bool(turning.keeps_up) and np.isfinite(turning.si.run) and np.isfinite(turning.si.rest):
             yield (
                 f"At {inflow} of inflow it runs {clock(float(turning.si.run))} and rests "
-                f"{clock(float(turning.si.rest))}: {digits(turning.starts_per_h)} starts an hour."
+                f"{clock(float(turning.si.rest))}: {u.number(turning.starts_per_h)} starts an hour."
             )
         elif turning.keeps_up:
             yield f"It keeps up with {inflow} of inflow."
         else:
             yield f"It does not keep up with the inflow of {inflow}."
     if first.worst_starts_per_h is not None:
-        yield f"At worst {digits(first.worst_starts_per_h)} starts an hour."
+        yield f"At most {u.number(first.worst_starts_per_h)} starts an hour, whatever flows in."
     out = outcome.outage
     if out is not None:
         minutes = clock(float(out.si.minutes))
@@ -170,44 +178,105 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
         )
         if out.si.battery is not None:
             yield f"A battery carries the pump for {clock(float(out.si.battery))}."
+    if outcome.dark is not None and outcome.job.backup is not None:
+        lost = clock(float(outcome.job.backup.si.outage))
+        deep, long = (float(x) for x in (outcome.dark.si.peak_depth, outcome.dark.si.ponded))
+        stands = f"water stands {two(deep, 'in', units)} deep above the rim, {clock(long)} long"
+        yield (
+            f"With the power out for {lost} from the peak of the rarest storm asked "
+            f"{stands if long > 0 else 'no water stands above the rim'}."
+        )
 
 
-def dry_up_to(outcome: Outcome) -> str:
+def dry_up_to(outcome: Outcome, units: u.System) -> str:
     """How rare a storm it keeps, in words; "" without storms."""
-    return "" if outcome.dry is None else rounded(capital(f"{outcome.dry.text}."))
+    dry = outcome.dry
+    if dry is None:
+        return ""
+    asked = outcome.job.limits_in_force.in_words()
+    limits = [f"{asked[key]}{what}" for key, what in _PONDS.items() if key in asked]
+    dry_means = turned(f" (water at the low spot at most {list_of(limits)})", units)
+    said = {
+        "ok": f"Dry up to the {_year(dry.year)}-year storm",
+        "below": f"Not dry in the {_year(dry.year)}-year storm, the most frequent there is",
+        "beyond": f"Dry in all storms there are, the {_year(dry.year)}-year one included",
+    }[dry.status] + (dry_means if limits else "")
+    if dry.status == "ok" and dry.low_year is not None and dry.high_year is not None:
+        said += f", probably between the {_year(dry.low_year)}- and the {_year(dry.high_year)}-year"
+    bound = {"ok": "", "below": "more than ", "beyond": "less than "}[dry.status]
+    chance = u.number(float(f"{100 * dry.yearly_probability:.2g}"))
+    return f"{said}; it fails in {bound}{chance} years of 100."
+
+
+def _year(year: float) -> str:
+    return u.number(float(f"{year:.2g}"))
 
 
 def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
-    """Gravity first, then the rule, what comes next, and the weakest link."""
-    chosen = outcome.selection
-    if outcome.gravity is not None:
-        yield rounded(capital(f"{outcome.gravity}."))
-    for link in outcome.links:
-        if link.verdict == "look":
-            yield rounded(capital(f"{link}."))
-    if chosen.best is None:
-        lacks = [*(r.text for r in outcome.first.reasons), outcome.first.change]
-        yield rounded(capital(f"{'; '.join(filter(None, lacks))}."))
+    """Gravity first, then the weakest link, the rule, and those that come next."""
+    chosen, best = outcome.selection, outcome.selection.best
+    for found in (outcome.gravity, *(x for x in outcome.links if x.verdict == "look")):
+        if found is not None:
+            yield sentence(found, units)
+    if best is None:
+        yield sentence(
+            "; ".join(filter(None, [_lacks(outcome.first), outcome.first.change])), units
+        )
         return
-    count = len(chosen.candidates)
+    priced = all(c.cost is not None and np.isfinite(c.cost) for c in chosen.accepted)
+    first = _FIRST["cost" if chosen.objective == "least" and priced else chosen.objective]
+    if chosen.objective == "least":
+        alike = u.number(chosen.limits.alike_pct)
+        first += f", or within {alike} % of that, and there runs nearest its best-efficiency flow"
     yield (
-        f"Of {count} pairs of pump and line {len(chosen.accepted)} keep every limit; this one "
-        f"comes first by {chosen.rule}."
+        f"{len(chosen.accepted)} of {len(chosen.candidates)} pairs of pump and line keep every "
+        f"limit; of these it {first}."
     )
-    for warning in chosen.best.warnings:
-        yield rounded(capital(f"{warning}."))
+    yield f"It makes {two(best.si.head, 'ft', units)} of head{_at_best(best)}."
+    for warning in best.warnings:
+        yield sentence(warning, units)
     if len(chosen.accepted) > 1:
-        yield f"Next: {against(chosen.accepted[1], chosen.best, units)}."
+        yield f"Next: {against(chosen.accepted[1], best, units)}."
     if chosen.rejected:
         near = chosen.rejected[0]
-        reasons = "; ".join(r.text for r in near.reasons)
-        yield rounded(f"Not {near.pump.name} on {near.line.name}: {reasons}.")
+        yield sentence(f"not {near.pump.name} on {near.line.name}: {_lacks(near)}", units)
+
+
+def _lacks(c: Candidate) -> str:
+    """The limits that a rejected one breaks."""
+    return "; ".join(
+        f"it carries the need in {cases(r.value)} only, {cases(r.limit)} are asked"
+        if r.code == "flow_uncertain"
+        else r.text
+        for r in c.reasons
+    )
+
+
+def _at_best(c: Candidate) -> str:
+    """Where a pump runs against its best-efficiency flow, where that is known."""
+    best = None if isinstance(c.pump, PumpBank) else c.pump.si.best_flow
+    return (
+        "" if best is None else f" at {u.number(c.si.flow / best)} times its best-efficiency flow"
+    )
 
 
 def against(other: Candidate, best: Candidate, units: u.System) -> str:
-    """What the next one would do."""
-    said = f"{other.pump.name} on {other.line.name}, {two(other.si.flow, 'gpm', units)}"
-    if other.cost is not None and best.cost is not None and np.isfinite(other.cost - best.cost):
-        more = other.cost - best.cost
-        said += f", {digits(abs(more))} {'dearer' if more > 0 else 'cheaper'} over the years"
-    return said
+    """What the next one would do, and what speaks against it."""
+    said = [two(other.si.flow, "gpm", units)]
+    for theirs, ours, what in (
+        (other.cost, best.cost, "over the years"), (other.pump.price, best.pump.price, "to buy"),
+    ):  # fmt: skip
+        if theirs is not None and ours is not None and np.isfinite(theirs - ours):
+            more = float(theirs - ours)
+            if more:
+                word = "dearer" if more > 0 else "cheaper"
+                said.append(f"{u.carried(abs(more))} {word} {what}")
+            break
+    power = other.si.flow * other.si.head / (best.si.flow * best.si.head) - 1
+    if np.isfinite(power):
+        said.append(
+            f"{abs(power):.0%} {'more' if power > 0 else 'less'} power to the water".replace(
+                "%", " %"
+            )
+        )
+    return f"{other.pump.name} on {other.line.name}: {', '.join(said)}{_at_best(other)}"

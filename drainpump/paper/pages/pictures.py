@@ -18,17 +18,16 @@ _SIZE = (5.2, 5.0)
 
 def duty_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figure:
     """Head against flow of the choice, with the need marked."""
-    asked = outcome.job.si.need
-    need = None if asked is None else float(u.from_si(asked, "lps"))
-    pit, pump, line = first.pit, first.pump, first.line
+    pump, line, need = first.pump, first.line, outcome.selection.si.need
+    asked = None if need is None else float(u.from_si(need, "lps"))
+    said = "" if need is None else f", {two(need, 'gpm', units)} needed"
     alt = (
         f"Head against flow: {pump.name} on {line.name}, "
-        f"{two(first.si.flow, 'gpm', units)} where the curves cross"
-        + ("" if asked is None else f", {two(asked, 'gpm', units)} needed")
+        f"{two(first.si.flow, 'gpm', units)} where the curves cross{said}"
     )
     return Figure(
         "duty.png",
-        lambda: png(lambda ax: duty(pump, line, pit, ax, units=units, need_lps=need), _SIZE),
+        lambda: png(lambda ax: duty(pump, line, first.pit, ax, units=units, need_lps=asked), _SIZE),
         alt,
     )
 
@@ -37,8 +36,8 @@ def sketch_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figur
     """The job from the side."""
     pit, pump, line = first.pit, first.pump, first.line
     alt = (
-        f"Sketch from the side: pit, floats, {line.name} with a lift of "
-        f"{two(line.si.lift, 'ft', units)}, outlet"
+        f"Sketch from the side: {'pit, floats, ' if pit is not None else ''}{line.name} with a "
+        f"lift of {two(line.si.lift, 'ft', units)}, outlet"
     )
     return Figure(
         "sketch.png", lambda: png(lambda ax: sketch(pump, line, pit, ax, units=units), _SIZE), alt

@@ -12,7 +12,7 @@ from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, Bullets, Checklist, Columns, Heading, Paragraph, Table
 from drainpump.paper.cautions import FIRST, OPEN_ITEMS, cautions_of
 from drainpump.paper.outcome import Outcome
-from drainpump.paper.words import capital, clock, digits, rounded, span, two
+from drainpump.paper.words import between, clock, sentence, span, turned, two
 
 __all__ = ["accepted_in_words", "levels", "measure_next", "second"]
 
@@ -21,42 +21,51 @@ _MOST = 4
 _SOURCES = (
     "Friction: Darcy-Weisbach with Colebrook-White, or Hazen-Williams (textbook).",
     "Fittings: Crane Technical Paper 410 and the tables named beside each figure.",
-    "Pump tolerance: ISO 9906 / HI 14.6 (second-hand). Velocity: NJAC 7:14A-23.10, Ten States.",
-    "Gravity pipe: Manning (Chow 1959). Pit and starts: UFC 3-240-04A, NEMA MG 10 (second-hand).",
+    "Pump tolerance: ISO 9906 / HI 14.6 (second-hand).",
+    "Velocity: NJAC 7:14A-23.10, Ten States. Gravity pipe: Manning (Chow 1959).",
+    "Pit and starts: UFC 3-240-04A, NEMA MG 10 (second-hand).",
 )
+#: what is taken for granted, as one says it on site
+_GRANTED = {
+    "friction": "friction by {}",
+    "water temperature": "water of {}",
+    "siphon credited": "no help from a siphon",
+    "line holds its water": "a check valve that holds the line full",
+}
 
 
 def second(outcome: Outcome, units: u.System) -> list[Block]:
     """Lay out page two."""
     counted = outcome.take_off
     left: list[Block] = []
-    if outcome.first.pit is not None:
-        left += [Heading("Levels to set"), Table(("level", "above the floor"),
-                                                 list(levels(outcome, units)))]  # fmt: skip
+    if rows := list(levels(outcome, units)):
+        left += [Heading("Levels to set"), Table(("level", "above the floor"), rows)]
     left += [Heading("Acceptance"), Paragraph(accepted_in_words(outcome, units))]
     right: list[Block] = [Heading("Measure before buying")]
     right += [Bullets(list(measure_next(outcome, units)))]
-    checks = [f"{x.where}: {x}" for x in outcome.checks if x.verdict == "look"]
+    checks = [sentence(f"{x.where}: {x}", units) for x in outcome.checks if x.verdict == "look"]
     if checks:
-        right += [Heading("Look at"), Bullets([rounded(f"{said}.") for said in checks[:_MOST]])]
+        right += [Heading("Look at"), Bullets(checks[:_MOST])]
+    price = f"price, {counted.currency}" if counted.currency else "price"
     blocks: list[Block] = [
         Heading("Take-off"),
-        Table(("what", "size", "how many", "price", "note"), list(_items(outcome, units))),
+        Table(("what", "size", "how many", price, "note"), list(_items(outcome, units))),
         Paragraph(f"{_total(outcome)}Not counted: {'; '.join(counted.not_counted)}."),
         Columns([left, right]),
+        Heading("Assumed, because the job does not say"),
+        Paragraph(_assumed(outcome, units)),
     ]
-    blocks += [Heading("Assumed, because the job does not say"), Paragraph(_assumed(outcome))]
     if outcome.warnings:
-        said = list(dict.fromkeys(rounded(w.text) for w in outcome.warnings))
+        said = list(dict.fromkeys(turned(w.text, units) for w in outcome.warnings))
         more = [f"and {len(said) - _MOST} more, in the appendix"] if len(said) > _MOST else []
         blocks += [Heading("Values to look at again"), Bullets([*said[:_MOST], *more])]
     blocks += [
         Heading("Cautions"),
         Paragraph(FIRST),
-        Bullets(cautions_of(outcome)),
+        Bullets([turned(said, units) for said in cautions_of(outcome)]),
         Columns([
             [Heading("Still to be confirmed"), Checklist(OPEN_ITEMS)],
-            [Heading("Sources"), Paragraph(" ".join(_SOURCES))],
+            [Heading("Sources"), Bullets(_SOURCES)],
         ]),
     ]  # fmt: skip
     return blocks
@@ -64,26 +73,25 @@ def second(outcome: Outcome, units: u.System) -> list[Block]:
 
 def _items(outcome: Outcome, units: u.System) -> Iterator[tuple[str, ...]]:
     for item in outcome.take_off.items:
-        many = "" if np.isnan(item.pieces) else digits(item.pieces)
-        if not np.isnan(item.length):
-            many = f"{many} ({two(item.length, 'ft', units)})" if many else two(
-                item.length, "ft", units)  # fmt: skip
-        note = item.note
-        if not np.isnan(item.volume):
-            note = f"{two(item.volume, 'ft3', units)} out; {note}"
-        yield item.what, item.size, many, "" if np.isnan(item.price) else digits(item.price), note
+        many = "" if np.isnan(item.pieces) else u.number(item.pieces)
+        if not many:
+            measures = ((item.length, "ft"), (item.volume, "ft3"))
+            many = ", ".join(two(x, unit, units) for x, unit in measures if not np.isnan(x))
+        price = "" if np.isnan(item.price) else u.carried(item.price)
+        yield item.what, turned(item.size, units), many, price, turned(item.note, units)
 
 
 def _total(outcome: Outcome) -> str:
     price = outcome.take_off.price
     if np.isnan(price):
         return ""
-    return f"Together {digits(price)} {outcome.take_off.currency}".rstrip() + " where priced. "
+    return f"Together {u.carried(price)} {outcome.take_off.currency}".rstrip() + " where priced. "
 
 
 def levels(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     """The levels to set, from the rim down."""
-    assert outcome.first.pit is not None
+    if outcome.first.pit is None:
+        return
     pit = outcome.first.pit.si
     rows: list[tuple[str, Any]] = [
         ("rim", pit.depth), ("alarm", pit.alarm), ("inlet's invert", pit.inlet), ("on", pit.on),
@@ -100,9 +108,9 @@ def accepted_in_words(outcome: Outcome, units: u.System) -> str:
     if found is None:
         return "It moves no water: there is nothing to accept."
     slow = "more" if np.isinf(found.si.slow) else clock(float(found.si.slow))
-    times = f"{clock(float(found.si.time))}, {clock(float(found.si.fast))} to {slow}"
-    if found.si.fast == found.si.slow:
-        times = clock(float(found.si.time))
+    times = clock(float(found.si.time))
+    if found.si.fast != found.si.slow:
+        times += f", {clock(float(found.si.fast))} to {slow}"
     if found.si.start is None:
         what = f"A bucket of {two(found.si.volume, 'gal', units)} at the outlet fills in {times}"
     else:
@@ -113,22 +121,23 @@ def accepted_in_words(outcome: Outcome, units: u.System) -> str:
 
 def measure_next(outcome: Outcome, units: u.System) -> Iterator[str]:
     """What moves the flow most, and how one measures it."""
-    del units  # both stand in the row's text
     for row in outcome.swings[:_MOST]:
-        yield rounded(f"{capital(str(row['text']))}; {row['measure']}.")
+        low, high = sorted(
+            float(u.to_si(row[f"flow_at_{x}_gpm"], "gpm")) for x in ("minus", "plus")
+        )
+        moves = between(low, high, "gpm", units)
+        yield sentence(f"{row['input']}: its doubt alone moves the flow {moves}; {row['measure']}")
     if not outcome.swings:
         yield "Nothing is doubted in this job: measure lift and length all the same."
 
 
-def _assumed(outcome: Outcome) -> str:
+def _assumed(outcome: Outcome, units: u.System) -> str:
     """The assumptions that were left to the library, in one paragraph."""
-    kept = ("friction", "water temperature", "siphon credited", "line holds its water")
     rows = [a for a in assumptions(outcome.job) if a.defaulted]
-    said = [f"{a.name} {a.value}" for a in rows if a.name in kept]
-    said = list(dict.fromkeys(said))
+    said = [_GRANTED[a.name].format(a.value) for a in rows if a.name in _GRANTED]
+    said = list(dict.fromkeys(turned(x, units) for x in said))
     if any(a.name.startswith("limit ") for a in rows):
         said.append("limits that are not set are the library's own, listed in the appendix")
-    doubts = [a for a in rows if a.name.startswith("doubt")]
-    if doubts:
+    if any(a.name.startswith("doubt") for a in rows):
         said.append("the usual doubt of lengths, lift, bore, fittings and the pump's curve")
-    return f"{capital('; '.join(said))}." if said else "Nothing: all of it was given."
+    return sentence("; ".join(said)) if said else "Nothing: all of it was given."

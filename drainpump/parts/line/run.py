@@ -56,8 +56,9 @@ def check_length(length: Measure, rise: Measure) -> None:
     (where, long), (_, high) = (u.first(typed, short) for typed in wide)
     names = f"length_{length.unit}", f"{u.typed_name('rise')}_{rise.unit}"
     u.unusual(
-        f"{names[0]}{where}={u.number(long)} is shorter than the {'rise' if high > 0 else 'fall'}, "
-        f"{names[1]}{where}={u.number(high)}; give the length measured along the pipe.",
+        f"{names[0]}{where}={u.carried(long)} is shorter than the "
+        f"{'rise' if high > 0 else 'fall'}, {names[1]}{where}={u.carried(high)}; give "
+        "the length measured along the pipe.",
         *names,
     )
 

@@ -97,7 +97,7 @@ def table(known: CurveHead, caption: str, notes: tuple[str, ...]) -> str:
     head = "".join(f"<th>{name}</th>" for name in columns)
     points = list(zip(*cells, strict=True))
     rows = [
-        "<tr>" + "".join(f"<td>{u.number(float(x))}</td>" for x in row) + "</tr>" for row in points
+        "<tr>" + "".join(f"<td>{u.carried(float(x))}</td>" for x in row) + "</tr>" for row in points
     ]
     if len(rows) > 2 * _ENDS:
         left_out = f"<tr><td colspan='{len(cells)}'>{len(rows) - 2 * _ENDS} more</td></tr>"
