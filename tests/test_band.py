@@ -181,8 +181,8 @@ def test_what_it_prints() -> None:
     text = repr(dp.band(A, LINE, dp.Doubt(), 16, seed=2))
     assert text == (
         "Band (16 draws of Doubt(none); seed 2)\n"
-        "  flow: 25.68 / 25.68 / 25.68 gpm (P10 / P50 / P90)\n"
-        "  head: 14.72 / 14.72 / 14.72 ft (P10 / P50 / P90)\n"
+        "  flow: 25.7 / 25.7 / 25.7 gpm (P10 / P50 / P90)\n"
+        "  head: 14.7 / 14.7 / 14.7 ft (P10 / P50 / P90)\n"
         "  velocity: 4.15 / 4.15 / 4.15 ft/s (P10 / P50 / P90)\n"
         "  ok: 100.0% of the draws"
     )

@@ -151,8 +151,8 @@ def test_statuses_of_a_bank() -> None:
         none.require()
     assert str(err.value) == (
         "OperatingPoint: no_flow; choose a pump with more shutoff head, or lower the line's "
-        "high point (the line asks 20.25 ft (6.172 m) before any flow, the pump makes 20 ft "
-        "(6.096 m))"
+        "high point (the line asks 20.2 ft (6.17 m) before any flow, the pump makes 20 ft "
+        "(6.1 m))"
     )
     short = dp.PumpCurve(name="short", flow_gpm=[0, 20], head_ft=[20, 15])
     far = dp.operating_point(dp.parallel([short, short]), shared(6.0))
@@ -246,7 +246,7 @@ def test_lag_in_a_list_and_worst_of_both_ranges() -> None:
             lambda: dp.parallel(
                 [PUMP_A, PUMP_A], [RISER, dp.Run(pipe=RISER.pipe, length_ft=2, rise_ft=2)]
             ),
-            "risers[1]: rises 2 ft (0.6096 m), the first 0 ft (0 m); all meet at the start of "
+            "risers[1]: rises 2 ft (0.61 m), the first 0 ft (0 m); all meet at the start of "
             "the shared line, give them one rise.",
         ),
         (
@@ -275,8 +275,8 @@ def test_lag_in_a_list_and_worst_of_both_ranges() -> None:
             lambda: dp.series(
                 [PUMP_A, dp.PumpCurve(name="far", flow_gpm=[60, 70], head_ft=[9, 8])]
             ),
-            "series: one curve begins at 60 gpm (3.785 L/s), another ends at 50 gpm "
-            "(3.155 L/s); the pumps have no flow in common, choose others.",
+            "series: one curve begins at 60 gpm (3.79 L/s), another ends at 50 gpm "
+            "(3.15 L/s); the pumps have no flow in common, choose others.",
         ),
         (
             lambda: dp.parallel([PUMP_A], lag_on_in=18),
@@ -287,7 +287,7 @@ def test_lag_in_a_list_and_worst_of_both_ranges() -> None:
             lambda: dp.cycle(
                 dp.parallel([PUMP_A, PUMP_A], lag_on_in=12), r1_line(), r1_pit(), inflow_gpm=10
             ),
-            "lag_on_in=12: must be above the pit's on level 13 in (330.2 mm) and not above its "
+            "lag_on_in=12: must be above the pit's on level 13 in (330 mm) and not above its "
             "rim 30 in (762 mm); move the lag float.",
         ),
     ],
@@ -301,7 +301,7 @@ def test_refusals(build: Any, message: str) -> None:
 def test_bank_says_what_it_is() -> None:
     bank = dp.parallel([PUMP_A, PUMP_B], [RISER, None], lag_on_in=18)
     first, *rest = str(bank).splitlines()
-    assert first == "PumpBank('A + B', parallel, lag on at 18 in (457.2 mm))"
+    assert first == "PumpBank('A + B', parallel, lag on at 18 in (457 mm))"
     assert rest[1].strip().startswith("riser: Run(")
     assert bank.invented
     assert bank.price is None

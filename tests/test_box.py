@@ -105,7 +105,7 @@ def test_every_answer_says_so() -> None:
     assert BOX.notes[0] == BOX_NOTE
     assert TABLE.notes == (
         "No point at zero flow: the shutoff head is not known, and nothing is said below 9 gpm "
-        "(0.5678 L/s).",
+        "(0.568 L/s).",
     )
 
 

@@ -178,11 +178,11 @@ def test_head_first_problems(tmp_path):
 def test_facts_problems(tmp_path):
     text = "pump,on_in,off_in,voltage_v\nB,5,9,115\nA,5,9,0\nA,9,5,115\n"
     assert refused(put(tmp_path, a=GOOD, facts=text)) == (
-        "facts.csv, row 2: off level 9 in (228.6 mm) and on 5 in (127 mm): off must be below on; "
+        "facts.csv, row 2: off level 9 in (229 mm) and on 5 in (127 mm): off must be below on; "
         "the built-in float's levels are crossed, swap them.\n"
         "facts.csv, row 3, column 'voltage_v': '0': must be finite and more than 0 V; give a "
         "positive number\n"
-        "facts.csv, row 3: off level 9 in (228.6 mm) and on 5 in (127 mm): off must be below on; "
+        "facts.csv, row 3: off level 9 in (229 mm) and on 5 in (127 mm): off must be below on; "
         "the built-in float's levels are crossed, swap them.\n"
         "facts.csv, row 4, column 'pump': 'A': named already in facts.csv, row 3; give each pump "
         "once, its rows together\n"
@@ -350,12 +350,12 @@ def test_a_thousand_problems_are_listed_and_the_rest_counted(tmp_path):
     [
         (
             "pump,flow_lps,head_m\nA,0,6\nA,50,1\n",
-            "x.csv, pump 'A': flow_lps[1]=50 is 792.5 gpm; did you mean flow_gpm=50, or 50 "
+            "x.csv, pump 'A': flow_lps[1]=50 is 793 gpm; did you mean flow_gpm=50, or 50 "
             "L/min, which is flow_lps=0.8333?",
         ),
         (
             "pump,flow_lpm,head_m\nA,0,6\nA,5700,1\n",
-            "x.csv, pump 'A', flow_lpm turned into flow_lps: flow_lps[1]=95 is 1506 gpm, "
+            "x.csv, pump 'A', flow_lpm turned into flow_lps: flow_lps[1]=95 is 1510 gpm, "
             "unusually large for yard drainage; is it right?",
         ),
         (

@@ -306,7 +306,7 @@ def test_sheet_flow_ends_after_a_hundred_feet_by_default() -> None:
     longer = dp.inflow.time_of_concentration("sheet", length_ft=250, sheet_max_ft=300, **way)
     assert longer.tc_min == pytest.approx(found.tc_min[1] * 2.5**0.8)
     message = (
-        r"^length: sheet flow over 350 ft \(106.7 m\); it gathers within 300 ft at most \(TR-55\), "
+        r"^length: sheet flow over 350 ft \(107 m\); it gathers within 300 ft at most \(TR-55\), "
         r"take the rest as 'shallow'\.$"
     )
     with pytest.warns(dp.UnusualValueWarning, match=message):

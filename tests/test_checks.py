@@ -64,7 +64,7 @@ def test_sewer_pipe_is_no_pressure_pipe() -> None:
     riser, sewer, last = checks.of("pressure_class")
     assert (riser.verdict, sewer.verdict, last.verdict) == ("fine", "look", "fine")
     assert sewer.text == (
-        "5.63 psi (38.82 kPa) at shutoff head; SDR 35 is not pressure pipe and has no class"
+        "5.63 psi (38.8 kPa) at shutoff head; SDR 35 is not pressure pipe and has no class"
     )
     assert np.isnan(sewer.limit)
 

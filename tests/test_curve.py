@@ -105,7 +105,7 @@ def curves(draw, falling=False):
         ),
         (
             {"on_in": 5, "off_mm": 250},
-            "off level 250 mm (9.843 in) and on 5 in (127 mm): off must be below on; the "
+            "off level 250 mm (9.84 in) and on 5 in (127 mm): off must be below on; the "
             "built-in float's levels are crossed, swap them.",
         ),
         ({"note": 3}, "note=3: must be text; write the note in quotes."),
@@ -178,16 +178,16 @@ def test_rising_is_accepted_and_noted():
     droop = PumpCurve(flow_gpm=[10, 30], head_ft=[20, 5], shutoff_ft=18)
     assert (droop.droops, droop.rises) == (True, True)
     assert droop.notes == (
-        "The curve droops: its head rises from 18 ft (5.486 m) at 0 gpm (0 L/s) to 20 ft "
-        "(6.096 m) at 10 gpm (0.6309 L/s); one head may then have two flows.",
+        "The curve droops: its head rises from 18 ft (5.49 m) at 0 gpm (0 L/s) to 20 ft "
+        "(6.1 m) at 10 gpm (0.631 L/s); one head may then have two flows.",
     )
     bump = PumpCurve(flow_gpm=[5, 10, 20, 30], head_ft=[20, 10, 12, 3])
     assert (bump.droops, bump.rises) == (False, True)
     assert bump.notes == (
-        "The head rises again, from 10 ft (3.048 m) at 10 gpm (0.6309 L/s) to 12 ft (3.658 m) "
-        "at 20 gpm (1.262 L/s).",
+        "The head rises again, from 10 ft (3.05 m) at 10 gpm (0.631 L/s) to 12 ft (3.66 m) "
+        "at 20 gpm (1.26 L/s).",
         "No point at zero flow: the shutoff head is not known, and nothing is said below 5 gpm "
-        "(0.3155 L/s).",
+        "(0.315 L/s).",
     )
     assert (pump().droops, pump().rises, pump().notes) == (False, False, ())
 
@@ -209,13 +209,13 @@ def test_never_beyond_its_points():
 def test_repr_says_both_units_and_echoes():
     a = pump(price=120, best_flow_gpm=30, outlet_in=1.5, invented=True)
     assert str(a) == (
-        "PumpCurve('A': 6 points, flow 0 to 50 gpm (0 to 3.155 L/s), head 20 to 0 ft "
-        "(6.096 to 0 m), best flow 30 gpm (1.893 L/s), outlet 1.5 in (38.1 mm), price 120, "
+        "PumpCurve('A': 6 points, flow 0 to 50 gpm (0 to 3.15 L/s), head 20 to 0 ft "
+        "(6.1 to 0 m), best flow 30 gpm (1.89 L/s), outlet 1.5 in (38.1 mm), price 120, "
         "invented)"
     )
     assert str(pump().at_speed(0.9).worn(flow=[0.9, 0.8])) == (
-        "PumpCurve('A': 6 points, flow 0 to 40.5 gpm, shape (2, 6) (0 to 2.555 L/s, shape (2, 6)), "
-        "head 16.2 to 0 ft (4.938 to 0 m), head factor 0.81, flow factor 0.72 to 0.81, shape (2,))"
+        "PumpCurve('A': 6 points, flow 0 to 40.5 gpm, shape (2, 6) (0 to 2.56 L/s, shape (2, 6)), "
+        "head 16.2 to 0 ft (4.94 to 0 m), head factor 0.81, flow factor 0.72 to 0.81, shape (2,))"
     )
 
 
@@ -358,15 +358,15 @@ def test_affinity_moves_every_point_not_only_the_knots(points, ratio, share):
 def test_notes_say_what_a_reader_should_know():
     droops = PumpCurve(name="D", flow_gpm=[0, 10, 20, 30], head_ft=[20, 22, 15, 0])
     assert droops.notes == (
-        "The curve droops: its head rises from 20 ft (6.096 m) at 0 gpm (0 L/s) to 22 ft "
-        "(6.706 m) at 10 gpm (0.6309 L/s); one head may then have two flows.",
+        "The curve droops: its head rises from 20 ft (6.1 m) at 0 gpm (0 L/s) to 22 ft "
+        "(6.71 m) at 10 gpm (0.631 L/s); one head may then have two flows.",
     )
     waves = PumpCurve(name="W", flow_gpm=[5, 10, 20, 30], head_ft=[20, 12, 15, 0])
     assert waves.notes == (
-        "The head rises again, from 12 ft (3.658 m) at 10 gpm (0.6309 L/s) to 15 ft (4.572 m) at "
-        "20 gpm (1.262 L/s).",
+        "The head rises again, from 12 ft (3.66 m) at 10 gpm (0.631 L/s) to 15 ft (4.57 m) at "
+        "20 gpm (1.26 L/s).",
         "No point at zero flow: the shutoff head is not known, and nothing is said below 5 gpm "
-        "(0.3155 L/s).",
+        "(0.315 L/s).",
     )
     assert PumpCurve(name="F", flow_gpm=[0, 10], head_ft=[20, 20]).notes == ()
 

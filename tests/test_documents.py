@@ -148,7 +148,7 @@ def test_a_job_is_a_part() -> None:
     }  # fmt: skip
     assert job.replace(need_gpm=21) != job
     assert job.replace(seed=0) == dp.Job(pumps=[PLATE], lines=[line()], need_gpm=20.0, pit=PIT)
-    assert str(job) == ("Job(1 pumps × 1 lines; 20 gpm (1.262 L/s) needed, by least; pit; doubt)")
+    assert str(job) == ("Job(1 pumps × 1 lines; 20 gpm (1.26 L/s) needed, by least; pit; doubt)")
 
 
 def test_a_job_of_files_holds_their_path_until_its_pumps_change(tmp_path: Path) -> None:

@@ -161,7 +161,7 @@ def test_usual_names_a_source_for_each_value() -> None:
 
 def test_repr_says_what_is_doubted() -> None:
     assert str(dp.Doubt()) == "Doubt(none)"
-    assert str(dp.Doubt(lift_m=0.2, bore_pct=1)) == "Doubt(lift 0.2 m (0.6562 ft), bore ±1 %)"
+    assert str(dp.Doubt(lift_m=0.2, bore_pct=1)) == "Doubt(lift 0.2 m (0.656 ft), bore ±1 %)"
 
 
 @pytest.mark.parametrize(

@@ -112,8 +112,8 @@ def test_ledger_is_the_head_at_the_operating_point() -> None:
 
 def test_fixes_with_gains_and_what_they_break() -> None:
     by_name = {f.name: f for f in WHY.fixes}
-    two = by_name["2 in Sch 40 PVC (bore 2.047 in)"]
-    three = by_name["3 in Sch 40 PVC (bore 3.042 in), three sizes up"]
+    two = by_name["2 in Sch 40 PVC (bore 2.05 in)"]
+    three = by_name["3 in Sch 40 PVC (bore 3.04 in), three sizes up"]
     other = by_name["another pump, B"]
     assert two.gain_gpm == pytest.approx(8.4, abs=0.05)
     assert three.gain_gpm == pytest.approx(14.2, abs=0.05)
@@ -123,7 +123,7 @@ def test_fixes_with_gains_and_what_they_break() -> None:
     (slow,) = three.breaks
     assert (slow.code, slow.verdict, slow.limit, slow.unit) == ("velocity_low", "look", 2, "fps")
     assert str(slow) == (
-        "velocity 1.763 ft/s (0.5373 m/s) in the widest run, at least 2 ft/s (0.6096 m/s) wanted"
+        "velocity 1.76 ft/s (0.537 m/s) in the widest run, at least 2 ft/s (0.61 m/s) wanted"
     )
     assert WHY.fix is two
     assert (two.sensible, three.sensible, other.sensible) == (True, False, False)
@@ -143,9 +143,9 @@ def test_each_fix_is_what_the_engine_says_of_its_line() -> None:
 
 def test_larger_sizes_say_how_many_they_are_above() -> None:
     assert [f.name for f in WHY.fixes if f.kind == "pipe"] == [
-        "3 in Sch 40 PVC (bore 3.042 in), three sizes up",
-        "2-1/2 in Sch 40 PVC (bore 2.445 in), two sizes up",
-        "2 in Sch 40 PVC (bore 2.047 in)",
+        "3 in Sch 40 PVC (bore 3.04 in), three sizes up",
+        "2-1/2 in Sch 40 PVC (bore 2.44 in), two sizes up",
+        "2 in Sch 40 PVC (bore 2.05 in)",
     ]
 
 
@@ -165,7 +165,7 @@ def test_a_fix_may_break_what_the_line_breaks_already_but_no_more() -> None:
     why = dp.explain(A, slow)
     assert dp.operating_point(A, slow).velocity_slowest_fps < 2
     assert why.fix is not None
-    assert why.fix.name == "2 in Sch 40 PVC (bore 2.047 in) in riser"
+    assert why.fix.name == "2 in Sch 40 PVC (bore 2.05 in) in riser"
     assert [r.code for r in why.fix.breaks] == ["velocity_low"]
     # a wider buried run would be slower still
     wider = [f for f in why.fixes if "buried run" in f.name]
@@ -183,8 +183,8 @@ def test_text_in_both_systems() -> None:
     us, metric = WHY.text(), WHY.text("metric")
     assert str(WHY) == us
     assert repr(WHY) == (
-        "Explanation(A on R1: 25.68 gpm (1.62 L/s) of 50 gpm (3.155 L/s); first cause pipe; best "
-        "single step 2 in Sch 40 PVC (bore 2.047 in): 34.1 gpm (+8.38 gpm))"
+        "Explanation(A on R1: 25.7 gpm (1.62 L/s) of 50 gpm (3.15 L/s); first cause pipe; best "
+        "single step 2 in Sch 40 PVC (bore 2.05 in): 34.1 gpm (+8.38 gpm))"
     )
     assert us.splitlines()[0] == (
         "A moves 25.7 gpm through R1; with no line at all it would move 50 gpm."
@@ -195,7 +195,7 @@ def test_text_in_both_systems() -> None:
         "0.862 gpm, lid 0.278 gpm."
     )
     assert us.splitlines()[3] == (
-        "Best single step: 2 in Sch 40 PVC (bore 2.047 in): 34.1 gpm (+8.38 gpm). It asks for "
+        "Best single step: 2 in Sch 40 PVC (bore 2.05 in): 34.1 gpm (+8.38 gpm). It asks for "
         "the pipe to be laid anew."
     )
     assert metric.splitlines()[0] == (
@@ -336,7 +336,7 @@ def test_it_is_frozen_and_turns_into_plain_values() -> None:
     with pytest.raises(FrozenInstanceError):
         WHY.pump = B  # type: ignore[misc]
     known = json.loads(json.dumps(WHY.to_dict()))
-    assert known["fix"] == "2 in Sch 40 PVC (bore 2.047 in)"
+    assert known["fix"] == "2 in Sch 40 PVC (bore 2.05 in)"
     assert known["steps"][0] == {
         "cause": "pump alone",
         "flow_gpm": 50.0,
@@ -414,13 +414,13 @@ PRICES = dp.Costs(
 @pytest.mark.parametrize(
     ("pump", "line", "given", "fix"),
     [
-        (A, laid(), {}, "2 in Sch 40 PVC (bore 2.047 in)"),
+        (A, laid(), {}, "2 in Sch 40 PVC (bore 2.05 in)"),
         # nobody digs up 300 ft for a sixth more bore
-        (A, laid("1-1/4", 300), {}, "2 in Sch 40 PVC (bore 2.047 in), two sizes up"),
-        (A, risen("1-1/4", "3", 250), {}, "2 in Sch 40 PVC (bore 2.047 in) in riser"),
+        (A, laid("1-1/4", 300), {}, "2 in Sch 40 PVC (bore 2.05 in), two sizes up"),
+        (A, risen("1-1/4", "3", 250), {}, "2 in Sch 40 PVC (bore 2.05 in) in riser"),
         # a wider riser would take the pump near the end of its curve
         (B, risen("1-1/4", "3", 250), {}, "1-1/2 in Sch 40 PVC (bore 1.59 in) in riser"),
-        (B, risen("2", "1-1/4", 200), {}, "2 in Sch 40 PVC (bore 2.047 in) in buried run"),
+        (B, risen("2", "1-1/4", 200), {}, "2 in Sch 40 PVC (bore 2.05 in) in buried run"),
         (A, laid(fittings=PLAIN | {"gate_valve": dp.Fitting(k=25)}), {},
          "the gate valve wide open, or a ball valve"),
         (A, laid(fittings=PLAIN | {"globe_valve": 1}), {},
@@ -429,7 +429,7 @@ PRICES = dp.Costs(
          "a swing check valve in place of the lift check valve"),
         (A, laid(outlet=dp.FreeOutlet(lid_ft=2)), {}, "an open end without a lid"),
         # a light lid keeps animals out, and costs next to nothing
-        (A, laid(outlet=dp.FreeOutlet(lid_ft=0.1)), {}, "2 in Sch 40 PVC (bore 2.047 in)"),
+        (A, laid(outlet=dp.FreeOutlet(lid_ft=0.1)), {}, "2 in Sch 40 PVC (bore 2.05 in)"),
         (A, laid("2", outlet=dp.PopUpOutlet(opening_head_ft=0.25, gap_in=0.1, body_in=4)), {},
          "an open end without a lid"),
         # a straighter way before a wider one with as many bends
@@ -438,15 +438,15 @@ PRICES = dp.Costs(
         (A, laid("3", 30), {}, None),
         (A, laid("3", 50, 15), {}, None),
         (A, laid("3", 200, 10), {}, None),
-        (B, laid("1-1/4", 40), {}, "2 in Sch 40 PVC (bore 2.047 in), two sizes up"),
+        (B, laid("1-1/4", 40), {}, "2 in Sch 40 PVC (bore 2.05 in), two sizes up"),
         # a shorter way would do, but is laid anew as well and gains a twelfth of this
-        (A, laid(), {"need_gpm": 26.5}, "2 in Sch 40 PVC (bore 2.047 in)"),
-        (A, laid(), {"need_gpm": 33}, "2 in Sch 40 PVC (bore 2.047 in)"),
+        (A, laid(), {"need_gpm": 26.5}, "2 in Sch 40 PVC (bore 2.05 in)"),
+        (A, laid(), {"need_gpm": 33}, "2 in Sch 40 PVC (bore 2.05 in)"),
         (A, laid(fittings=PLAIN | {"globe_valve": 1}), {"need_gpm": 34},
-         "a ball valve in place of the globe valve, and 2 in Sch 40 PVC (bore 2.047 in)"),
+         "a ball valve in place of the globe valve, and 2 in Sch 40 PVC (bore 2.05 in)"),
         # the riser alone is not enough, and a wider run behind it would race in it
         (B, risen("1-1/4", "1-1/2", 250), {"need_gpm": 40, "costs": PRICES},
-         "1-1/2 in Sch 40 PVC (bore 1.59 in) and 2 in Sch 40 PVC (bore 2.047 in)"),
+         "1-1/2 in Sch 40 PVC (bore 1.59 in) and 2 in Sch 40 PVC (bore 2.05 in)"),
         (B, risen("1-1/4", "1-1/2", 250), {"need_gpm": 32.9, "costs": PRICES},
          "1-1/2 in Sch 40 PVC (bore 1.59 in) in riser"),
     ],

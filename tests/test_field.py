@@ -177,12 +177,12 @@ def test_an_unknown_error_is_bad_input() -> None:
 BAD = {
     "rising level": (
         lambda: dp.field.drawdown_test(PIT, from_in=6, to_in=13, run_s=14),
-        "drawdown_test: from 6 in (152.4 mm) to 13 in (330.2 mm) in 14 s and the inflow given make "
+        "drawdown_test: from 6 in (152 mm) to 13 in (330 mm) in 14 s and the inflow given make "
         "a pump flow of 0 or less; check which level came first, and the inflow.",
     ),
     "above the rim": (
         lambda: dp.field.drawdown_test(PIT, from_in=31, to_in=6, run_s=14),
-        "from level 31 in (787.4 mm): must not be above the pit's rim (30 in (762 mm)); measure "
+        "from level 31 in (787 mm): must not be above the pit's rim (30 in (762 mm)); measure "
         "the level from the floor.",
     ),
     "no time": (
@@ -211,12 +211,12 @@ BAD = {
     ),
     "all runs back": (
         lambda: dp.field.cycle_log(working_volume_gal=7.7, rest_s=40, run_s=20, returned_gal=8),
-        "returned 8 gal (30.28 L): must be less than the working volume (7.7 gal (29.15 L)); the "
+        "returned 8 gal (30.3 L): must be less than the working volume (7.7 gal (29.1 L)); the "
         "pump would start again at once.",
     ),
     "gauge without head": (
         lambda: dp.field.gauge_test(PUMP_A, pressure_psi=0.1, gauge_above_water_ft=-2),
-        "pressure 0.1 psi (0.6895 kPa): the pump would make no head at all; check the gauge's "
+        "pressure 0.1 psi (0.689 kPa): the pump would make no head at all; check the gauge's "
         "height, which is positive above the water.",
     ),
 }
@@ -236,7 +236,7 @@ def test_a_gauge_far_above_the_curve_is_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.field.gauge_test(PUMP_A, pressure_psi=12, gauge_above_water_ft=2)
     assert str(err.value) == (
-        "pressure 12 psi (82.74 kPa): stands for 29.71 ft (9.055 m), above the 20 ft (6.096 m) "
+        "pressure 12 psi (82.7 kPa): stands for 29.7 ft (9.05 m), above the 20 ft (6.1 m) "
         "that 'A' makes at most; check the gauge, its height and the curve."
     )
 

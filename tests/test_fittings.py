@@ -314,6 +314,6 @@ def test_fitting_keeps_what_it_was_given():
     assert fitting.equivalent_length_ft is None
     assert str(Fitting()) == "Fitting(1 piece, K from the table)"
     assert str(Fitting(2, equivalent_length_m=1.5, name="bend")) == (
-        "Fitting('bend', 2 pieces, equivalent length 1.5 m (4.921 ft) each)"
+        "Fitting('bend', 2 pieces, equivalent length 1.5 m (4.92 ft) each)"
     )
     assert Fitting(count=0).count == 0

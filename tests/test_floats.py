@@ -46,8 +46,8 @@ def test_a_choice_says_whose_float_is_in_force() -> None:
     (c,) = dp.select(PUMP, LINE, pit=given, need_gpm=20, doubt=None, limits=limits).candidates
     own = dp.cycle(PUMP, LINE, closed(PUMP), inflow_gpm=0).worst_starts_per_h
     assert c.notes[-1] == (
-        "floats: off 8 in (203.2 mm), on 20 in (508 mm), the pit's; the pump's own, off 5 in "
-        f"(127 mm), on 12 in (304.8 mm), are not used: on them {own:.4g}/h starts in the worst case"
+        "floats: off 8 in (203 mm), on 20 in (508 mm), the pit's; the pump's own, off 5 in "
+        f"(127 mm), on 12 in (305 mm), are not used: on them {own:.3g}/h starts in the worst case"
     )
     both = repr(dp.cycle([PUMP, BARE], LINE, given, inflow_gpm=10))
     assert both.splitlines()[-1] == "  note: own: " + c.notes[-1].split(": on them")[0]
@@ -60,11 +60,11 @@ def test_one_float_may_be_left_open() -> None:
     assert (found.off_in, found.on_in, found.open) == (7, pytest.approx(12), False)
     assert found.floats_of(BARE) is found
     assert half.floats_said(PUMP) == (
-        "floats: off 7 in (177.8 mm), the pit's; on 12 in (304.8 mm), the pump's own"
+        "floats: off 7 in (178 mm), the pit's; on 12 in (305 mm), the pump's own"
     )
     assert dp.Pit.from_dict(half.to_dict()) == half
     assert str(OPEN) == (
-        "Pit(diameter 18 in (457.2 mm), depth 30 in (762 mm), off left to the pump, on left to "
+        "Pit(diameter 18 in (457 mm), depth 30 in (762 mm), off left to the pump, on left to "
         "the pump)"
     )
 

@@ -211,7 +211,7 @@ def test_a_wish_that_none_serves_is_told_the_best_there_is() -> None:
     # 24 in of travel in a pit of 18 in hold 26.44 gal: 15 · 34.1 / 26.44 starts an hour
     said = (
         "none_serves; even with the on float at 30 in (762 mm), as high as it may go, it starts "
-        "19.35/h in the worst case, more than 10/h; widen the pit, or take a smaller pump"
+        "19.3/h in the worst case, more than 10/h; widen the pit, or take a smaller pump"
     )
     with pytest.raises(dp.StatusError) as err:
         found.require()
@@ -221,8 +221,8 @@ def test_a_wish_that_none_serves_is_told_the_best_there_is() -> None:
     with pytest.raises(dp.StatusError) as err:
         wide.require()
     assert str(err.value) == (
-        "PitSize at index (1,): none_serves; even in a pit 787.4 in (20000 mm) across it starts "
-        "0.7116/h in the worst case, more than 0.01/h; set the floats further apart, or take a "
+        "PitSize at index (1,): none_serves; even in a pit 787 in (20000 mm) across it starts "
+        "0.712/h in the worst case, more than 0.01/h; set the floats further apart, or take a "
         "smaller pump"
     )
 
@@ -331,7 +331,7 @@ def test_bad_questions_are_refused(ask: object, message: str) -> None:
 
 
 def test_only_what_was_typed_is_warned_of() -> None:
-    with pytest.warns(dp.UnusualValueWarning, match="^length_ft=4000 is 1219 m"):
+    with pytest.warns(dp.UnusualValueWarning, match="^length_ft=4000 is 1220 m"):
         far = dp.straight_line(pipe=dp.pvc("2"), length_ft=4000, lift_ft=6)
     # any further warning is an error
     dp.size.smallest_pipe(A, far, need_gpm=20)

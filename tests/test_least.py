@@ -137,8 +137,8 @@ def test_a_gravity_pipe_that_carries_less_rejects(site: Any) -> None:
     (c,) = dp.select(half, narrow, need_gpm=NEED).candidates
     assert [r.code for r in c.reasons] == ["hand_off_short"]
     assert c.reasons[0].text == (
-        "gives 39.67 gpm (2.503 L/s), the gravity pipe it hands over to carries 30.38 gpm "
-        "(1.917 L/s) just full"
+        "gives 39.7 gpm (2.5 L/s), the gravity pipe it hands over to carries 30.4 gpm "
+        "(1.92 L/s) just full"
     )
     assert narrow.outlet.carries(flow_gpm=c.flow_gpm).status == "full"
 

@@ -105,7 +105,7 @@ def test_narrowest_run_counts() -> None:
                        velocity_min_fps=0.1).warnings  # fmt: skip
     assert (warning.value, warning.limit, warning.unit) == pytest.approx((1.25, 1.5, "in"))
     assert warning.text == (
-        "narrowest pipe is of size 1.25 in (31.75 mm), the pump's outlet of 1.5 in (38.1 mm)"
+        "narrowest pipe is of size 1.25 in (31.8 mm), the pump's outlet of 1.5 in (38.1 mm)"
     )
 
 

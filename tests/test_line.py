@@ -515,7 +515,7 @@ def test_nothing_of_a_line_can_be_changed_behind_its_back():
 )
 def test_a_check_valve_taken_for_granted_is_said_so(changes, said):
     assert str(r1_line(**changes)).splitlines()[-1] == (
-        "  lift 6 ft (1.829 m); friction darcy; water 59.31 °F (15.17 °C); vented at high points; "
+        "  lift 6 ft (1.83 m); friction darcy; water 59.31 °F (15.2 °C); vented at high points; "
         f"a check valve is taken for granted; none among the fittings, {said}"
     )
 
@@ -568,10 +568,10 @@ def test_a_line_can_be_copied_and_pickled():
 def test_a_line_says_what_it_is():
     assert str(r1_line(1.590)).splitlines() == [
         "DischargeLine '1.59 in bore, 150 ft'",
-        "  1. Run(1.59 in bore, length 150 ft (45.72 m), rise 6 ft (1.829 m), 5 × elbow_90, "
+        "  1. Run(1.59 in bore, length 150 ft (45.7 m), rise 6 ft (1.83 m), 5 × elbow_90, "
         "1 × check_valve_swing, 1 × adapter)",
         "  outlet: FreeOutlet(lid 0.25 ft (0.0762 m))",
-        "  lift 6 ft (1.829 m); friction darcy; water 59.31 °F (15.17 °C); vented at high points; "
+        "  lift 6 ft (1.83 m); friction darcy; water 59.31 °F (15.2 °C); vented at high points; "
         "check valve holds the line",
     ]
     assert r1_line(name="to the ditch").name == "to the ditch"

@@ -151,7 +151,7 @@ def test_no_flow_is_zero_with_both_numbers():
         op.require()
     assert str(err.value) == (
         "OperatingPoint: no_flow; choose a pump with more shutoff head, or lower the line's high "
-        "point (the line asks 21.25 ft (6.477 m) before any flow, the pump makes 20 ft (6.096 m))"
+        "point (the line asks 21.2 ft (6.48 m) before any flow, the pump makes 20 ft (6.1 m))"
     )
 
 

@@ -69,13 +69,13 @@ def test_nan_stays_in_its_cell() -> None:
         (
             {"level_in": 31},
             InputError,
-            "level 31 in (787.4 mm): must be at most the overflow level 30 in (762 mm); it is "
+            "level 31 in (787 mm): must be at most the overflow level 30 in (762 mm); it is "
             "overflowing already.",
         ),
         (
             {"overflow_in": 36},
             InputError,
-            "overflow level 36 in (914.4 mm): lies above the rim and the pond's size there is not "
+            "overflow level 36 in (914 mm): lies above the rim and the pond's size there is not "
             "known; give pond_area_ft2, or a pond_storage that reaches so high.",
         ),
         (

@@ -172,7 +172,7 @@ def test_a_change_warns_of_what_it_changes_and_of_nothing_else() -> None:
         line.replace(lift_ft=70)
         line.replace(length_ft=5)
     assert [str(w.message) for w in said] == [
-        "lift_ft=70 is 21.34 m, unusually large for yard drainage; is it right?",
+        "lift_ft=70 is 21.3 m, unusually large for yard drainage; is it right?",
         "length_ft=5 is shorter than the rise, lift_ft=8; give the length measured along the pipe.",
     ]
 

@@ -152,7 +152,7 @@ def test_dwv_has_the_walls_of_schedule_40():
         ),
         (
             lambda: Pipe(bore_in=1, roughness_m=0.004),
-            "roughness of 0.01312 ft (0.004 m) in a bore of 1 in (25.4 mm): must be at most a "
+            "roughness of 0.0131 ft (0.004 m) in a bore of 1 in (25.4 mm): must be at most a "
             "twentieth of the bore; give the height of the wall's roughness.",
         ),
         (
@@ -204,7 +204,7 @@ def test_the_source_of_a_standard_bore_says_how_sure_it_is():
 
 def test_repr_echoes_what_was_typed_in_both_units():
     assert str(Pipe(bore_mm=40, roughness_m=0.000002, hazen_williams_c=140, name="hose")) == (
-        "Pipe('hose', bore 40 mm (1.575 in), roughness 2e-06 m (6.562e-06 ft), C 140)"
+        "Pipe('hose', bore 40 mm (1.57 in), roughness 2e-06 m (6.56e-06 ft), C 140)"
     )
     assert Pipe(bore_in=[1.5, 2.0]).name == "bores 1.5 to 2 in, shape (2,)"
 

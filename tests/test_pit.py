@@ -120,7 +120,7 @@ def test_a_nan_stays_in_its_cell():
         ),
         (
             {"body_volume_gal": 12, "body_height_in": 10},
-            "body_volume 12 gal (45.42 L): must be less than the pit holds over the body's "
+            "body_volume 12 gal (45.4 L): must be less than the pit holds over the body's "
             "height; check the volume and the height.",
         ),
         (
@@ -209,7 +209,7 @@ def test_a_pit_stays_as_built_and_says_what_it_is():
         pit._depth = None
     assert str(err.value) == "_depth is read-only; build a new Pit instead."
     assert str(pit) == (
-        "Pit(diameter 18 in (457.2 mm), depth 30 in (762 mm), off 6 in (152.4 mm), "
-        "on 13 in (330.2 mm), alarm 18 in (457.2 mm), body 0.5 gal (1.893 L), "
-        "body height 10 in (254 mm); working volume 7.511 gal (28.43 L))"
+        "Pit(diameter 18 in (457 mm), depth 30 in (762 mm), off 6 in (152 mm), "
+        "on 13 in (330 mm), alarm 18 in (457 mm), body 0.5 gal (1.89 L), "
+        "body height 10 in (254 mm); working volume 7.51 gal (28.4 L))"
     )

@@ -121,7 +121,7 @@ def test_a_file_of_spot_heights_is_read_or_refused_by_row(tmp_path: Path) -> Non
          "PondStorage: all spots lie on one line; give spots across it as well."),
         ({"z_ft": [10, 10, 10, 9, 9]}, "PondStorage: the survey's edge is as low as the rim, so "
          "water would run off; survey up to the ground that holds it."),
-        ({"rim_ft": 8}, "rim_ft=8: must be at the lowest spot or above it, 9 ft (2.743 m); check "
+        ({"rim_ft": 8}, "rim_ft=8: must be at the lowest spot or above it, 9 ft (2.74 m); check "
          "the heights."),
     ],
 )  # fmt: skip

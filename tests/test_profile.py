@@ -153,7 +153,7 @@ def test_dip_holds_water_up_to_its_lower_side() -> None:
     assert line.profile()["held_gal"].tolist() == pytest.approx([0, 0, gallons / 2, gallons, 0])
     assert line.dip_volume_gal == pytest.approx(1.5 * gallons)
     assert line.notes[0] == (
-        "Run 2 holds 0.8548 gal (3.236 L) in a dip when the line has drained: it may freeze and "
+        "Run 2 holds 0.855 gal (3.24 L) in a dip when the line has drained: it may freeze and "
         "burst; keep it below the frost depth of the local code, or give it a drain."
     )
     assert line.notes[-1].startswith("The check valve keeps the rising line full")

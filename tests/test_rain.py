@@ -314,38 +314,38 @@ def test_storms_as_tables_and_in_words() -> None:
     [
         (
             dp.inflow.Hyetograph(depth_in=[0.1, 0.3], block_min=5),
-            "Hyetograph(2 blocks of 5 min, 0.4 in (10.16 mm))",
+            "Hyetograph(2 blocks of 5 min, 0.4 in (10.2 mm))",
         ),
         (
             dp.inflow.Hyetograph(depth_in=[0.1, 0.3], time_min=[0, 5], note="a note"),
-            "Hyetograph(2 blocks of 5 min, 0.4 in (10.16 mm); a note)",
+            "Hyetograph(2 blocks of 5 min, 0.4 in (10.2 mm); a note)",
         ),
         (
             dp.Hydrograph(flow_gpm=[1, 2], block_min=5),
-            "Hydrograph(4 points to 10 min, peak 2 gpm (0.1262 L/s), volume 15 gal (56.78 L))",
+            "Hydrograph(4 points to 10 min, peak 2 gpm (0.126 L/s), volume 15 gal (56.8 L))",
         ),
         (
             dp.Hydrograph(flow_gpm=[0, 2], time_min=[0, 5], note="a note"),
-            "Hydrograph(2 points to 5 min, peak 2 gpm (0.1262 L/s), volume 5 gal (18.93 L); a "
+            "Hydrograph(2 points to 5 min, peak 2 gpm (0.126 L/s), volume 5 gal (18.9 L); a "
             "note)",
         ),
         (dp.inflow.RainFit(a_in_per_h=50, b_min=8, n=0.8), "RainFit(50 in/h / (t + 8 min)^0.8)"),
         (
             RAIN,
-            "RainTable(5 durations 5 to 60 min, 0.6 in (15.24 mm) to 2.2 in (55.88 mm))",
+            "RainTable(5 durations 5 to 60 min, 0.6 in (15.2 mm) to 2.2 in (55.9 mm))",
         ),
         (
             dp.PondStorage(depth_in=[4, 8], volume_gal=[900, 2500]),
-            "PondStorage(2 rows, to 8 in (203.2 mm), 2500 gal (9464 L))",
+            "PondStorage(2 rows, to 8 in (203 mm), 2500 gal (9460 L))",
         ),
         (
             dp.inflow.Trench(length_ft=60, width_ft=1, depth_ft=2, voids=0.4),
-            "Trench(length 60 ft (18.29 m), width 1 ft (0.3048 m), depth 2 ft (0.6096 m), voids "
-            "0.4; 359.1 gal (1359 L))",
+            "Trench(length 60 ft (18.3 m), width 1 ft (0.305 m), depth 2 ft (0.61 m), voids "
+            "0.4; 359 gal (1360 L))",
         ),
         (
             dp.inflow.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="shed"),
-            "Catchment('shed': area 1200 ft² (111.5 m²), runoff 0.95, tc 5 min)",
+            "Catchment('shed': area 1200 ft² (112 m²), runoff 0.95, tc 5 min)",
         ),
     ],
 )
@@ -383,6 +383,6 @@ def test_the_usual_step_is_the_most_frequent_one() -> None:
     with pytest.raises(InputError) as err:
         dp.inflow.recorded_rain(depth_in=pd.Series(0.1, index=near))
     assert str(err.value) == (
-        "depth_in: mixed steps, 5 min and 5.01667 min after 2001-05-01 00:05:00; bring th"
+        "depth_in: mixed steps, 5 min and 5.02 min after 2001-05-01 00:05:00; bring th"
         "e record to one step first (series.resample(...).sum())."
     )

@@ -31,8 +31,8 @@ def test_require_names_the_first_that_failed_with_cause_and_mend():
         op.require()
     assert str(err.value) == (
         "OperatingPoint at index (1, 0): no_flow; choose a pump with more shutoff head, or lower "
-        "the line's high point (the line asks 6.25 ft (1.905 m) before any flow, the pump makes "
-        "5 ft (1.524 m))"
+        "the line's high point (the line asks 6.25 ft (1.91 m) before any flow, the pump makes "
+        "5 ft (1.52 m))"
     )
 
 
@@ -133,10 +133,10 @@ def test_repr_and_notebook_html():
     op = dp.operating_point(PUMP_A, LINES[0])
     assert repr(op).splitlines()[:3] == [
         "OperatingPoint (ok)",
-        "  flow: 25.68 gpm (1.62 L/s)",
-        "  head: 14.72 ft (4.487 m)",
+        "  flow: 25.7 gpm (1.62 L/s)",
+        "  head: 14.7 ft (4.49 m)",
     ]
-    assert "<th style='text-align:left'>flow</th><td>25.68 gpm (1.62 L/s)</td>" in op._repr_html_()
+    assert "<th style='text-align:left'>flow</th><td>25.7 gpm (1.62 L/s)</td>" in op._repr_html_()
     many = dp.operating_point([PUMP_A, PUMP_B], LINES)
     assert repr(many).splitlines()[0] == "OperatingPoint (shape (2, 2): 4 ok)"
     assert "<td>narrow</td>" in many._repr_html_()
@@ -161,14 +161,14 @@ def test_a_result_that_is_not_ok_says_why_as_require_does():
     assert repr(dp.operating_point(short, LINES[0])).splitlines()[:3] == [
         "OperatingPoint (beyond_curve)",
         "  why: the flow is at least the curve's last point, which is used; get points further out",
-        "  flow_at_least: 20 gpm (1.262 L/s)",
+        "  flow_at_least: 20 gpm (1.26 L/s)",
     ]
     weak = dp.PumpCurve(name="weak", flow_gpm=[0, 20], head_ft=[5, 0])
     assert repr(dp.operating_point([PUMP_A, weak], LINES)).splitlines()[:2] == [
         "OperatingPoint (shape (2, 2): 2 no_flow, 2 ok)",
         "  why at index (1, 0): no_flow; choose a pump with more shutoff head, or lower the line's "
-        "high point (the line asks 6.25 ft (1.905 m) before any flow, the pump makes 5 ft "
-        "(1.524 m))",
+        "high point (the line asks 6.25 ft (1.91 m) before any flow, the pump makes 5 ft "
+        "(1.52 m))",
     ]
     assert "why" not in said(LINES[0].head(flow_gpm=np.nan))  # nothing more to say
     high = dp.size.max_lift(PUMP_A, LINES[0], need_gpm=49)

@@ -353,17 +353,17 @@ def test_a_pump_that_cannot_lift_only_ponds() -> None:
     [
         (
             {"overflow_in": 15},
-            "overflow level 15 in (381 mm): must lie above the pit's on level 16 in (406.4 mm); "
+            "overflow level 15 in (381 mm): must lie above the pit's on level 16 in (406 mm); "
             "the pump would never start.",
         ),
         (
             {"overflow_in": 36},
-            "overflow level 36 in (914.4 mm): lies above the rim and the pond's size there is not "
+            "overflow level 36 in (914 mm): lies above the rim and the pond's size there is not "
             "known; give pond_area_ft2, or a pond_storage that reaches so high.",
         ),
         (
             {"start_in": 31},
-            "start level 31 in (787.4 mm): must be at most 30 in (762 mm), the pit's rim or its "
+            "start level 31 in (787 mm): must be at most 30 in (762 mm), the pit's rim or its "
             "overflow level.",
         ),
         (

@@ -137,7 +137,7 @@ def test_rules_read_as_text_and_as_a_sequence() -> None:
     assert [r.name for r in OF_A] == OF_A.to_frame()["rule"].tolist()
     assert OF_A[0] is OF_A[LIFT]
     assert OF_A[LIFT].text() == (
-        "read the pump's table at the lift: 41.83 gpm, in truth 25.68 gpm, +63%; holds where the "
+        "read the pump's table at the lift: 41.8 gpm, in truth 25.7 gpm, +63%; holds where the "
         "line is so short and wide that it takes next to nothing"
     )
     assert str(OF_A).startswith("Rules of thumb (common practice, no source) beside the truth:")

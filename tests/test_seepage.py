@@ -84,7 +84,7 @@ def test_rise_above_the_rim_is_refused() -> None:
     with pytest.raises(InputError) as err:
         dp.field.inflow_from_rise(pit, rise_in_per_min=1, level_in=31)
     assert str(err.value) == (
-        "level 31 in (787.4 mm): must not be above the pit's rim (30 in (762 mm)); measure the "
+        "level 31 in (787 mm): must not be above the pit's rim (30 in (762 mm)); measure the "
         "level from the floor."
     )
 

@@ -69,12 +69,12 @@ def test_smallest_change_names_what_would_admit_it() -> None:
     sel = dp.select([A, B], LINES, need_gpm=30, limits=dp.Limits(velocity_max_fps=6))
     short = next(c for c in sel.rejected if c.pump.name == "A" and c.line is LINES[1])
     assert short.change == (
-        "4.315 gpm (0.2723 L/s) short; admitted by 2 in Sch 40 PVC: 34.06 gpm (2.149 L/s); the "
-        "same pump on 2.047 in bore, 150 ft gives 34.06 gpm (2.149 L/s)"
+        "4.32 gpm (0.272 L/s) short; admitted by 2 in Sch 40 PVC: 34.1 gpm (2.15 L/s); the "
+        "same pump on 2.05 in bore, 150 ft gives 34.1 gpm (2.15 L/s)"
     )
     only = dp.select([A, B], LINES[:2], need_gpm=30, limits=dp.Limits(), doubt=None)
     weak = next(c for c in only.rejected if c.pump.name == "A" and c.line is LINES[1])
-    assert weak.change.endswith("B on the same line gives 37.59 gpm (2.372 L/s)")
+    assert weak.change.endswith("B on the same line gives 37.6 gpm (2.37 L/s)")
     none = dp.select(A, LINES[:1], need_gpm=60)
     assert none.best is None
     assert none.rejected[0].change.endswith("short; no change that was tried admits it")
@@ -102,7 +102,7 @@ def test_statuses_reject_with_both_numbers() -> None:
     assert (no_flow.code, no_flow.unit) == ("no_flow", "ft")
     assert (no_flow.value, no_flow.limit) == pytest.approx((25, 20))
     assert str(no_flow) == (
-        "the line asks 25 ft (7.62 m) before any flow, the pump makes 20 ft (6.096 m) at most"
+        "the line asks 25 ft (7.62 m) before any flow, the pump makes 20 ft (6.1 m) at most"
     )
     assert [r.code for r in by_name["cut"].reasons] == ["below_curve"]
     assert [r.code for r in by_name["droop"].reasons] == ["multiple"]
@@ -115,7 +115,7 @@ def test_a_bound_is_used_and_said() -> None:
     assert (c.accepted, c.status) == (True, "beyond_curve")
     assert c.flow_gpm == pytest.approx(40)
     assert c.notes == (
-        "flow is at least 40 gpm (2.524 L/s), the end of the pump's data; that bound is used",
+        "flow is at least 40 gpm (2.52 L/s), the end of the pump's data; that bound is used",
     )
 
 
@@ -163,7 +163,7 @@ def test_print_shows_every_candidate() -> None:
     first, sure, rule, *table, note = str(sel).splitlines()
     assert first == repr(sel)
     assert sure == (
-        "carried with probability 0.9 at least, by Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore "
+        "carried with probability 0.9 at least, by Doubt(length 5 %, lift 0.5 ft (0.152 m), bore "
         "±0.63 %, friction 5 %, ln K 0.25, head 4 %, flow 5 %, rain 20 %, runoff 20 %, ln seepage "
         "0.7)"
     )
@@ -365,7 +365,7 @@ def test_arrays_and_wrong_limits_are_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.Limits(velocity_min_fps=9)
     assert str(err.value) == (
-        "velocity_min 9 ft/s (2.743 m/s) and velocity_max 8.0 ft/s (2.438 m/s): the least must "
+        "velocity_min 9 ft/s (2.74 m/s) and velocity_max 8.0 ft/s (2.44 m/s): the least must "
         "not be above the greatest; swap them."
     )
 

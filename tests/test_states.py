@@ -309,10 +309,10 @@ def test_what_a_bound_cannot_decide_is_not_known_and_not_accepted() -> None:
     )
     said = {r.code: r.text for r in found.reasons}
     assert said["velocity_high"] == (
-        "velocity at least 1.95 ft/s (0.5943 m/s) in the narrowest run, at most 8 ft/s (2.438 m/s) "
+        "velocity at least 1.95 ft/s (0.594 m/s) in the narrowest run, at most 8 ft/s (2.44 m/s) "
         "wanted"
     )
-    assert said["run_short"] == "shortest run at most 23.13 s, at least 5 s wanted"
+    assert said["run_short"] == "shortest run at most 23.1 s, at least 5 s wanted"
     # at least that much is too much
     tight = dp.Limits(velocity_max_fps=1.9, velocity_min_fps=1.9, starts_max_per_h=20, run_min_s=60)
     (found,) = dp.select([pump], [where], need_gpm=8, pit=PIT, limits=tight).candidates
@@ -330,7 +330,7 @@ def test_a_need_past_the_curve_is_not_known_to_be_carried() -> None:
     pump, where = SITES["beyond_curve"]
     (found,) = dp.select([pump], [where], need_gpm=25, limits=ADVICE).candidates
     assert _codes(found)["flow_short"] == "not_known"
-    assert found.reasons[0].text == "flow at least 20 gpm (1.262 L/s), 25 gpm (1.577 L/s) needed"
+    assert found.reasons[0].text == "flow at least 20 gpm (1.26 L/s), 25 gpm (1.58 L/s) needed"
 
 
 def test_what_is_before_the_curve_is_judged_by_its_first_point() -> None:

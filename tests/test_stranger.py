@@ -124,7 +124,7 @@ ODD: dict[str, tuple[Callable[[], Any], str]] = {
     ),
     "an end below the pit": (
         lambda: dp.straight_line(pipe=dp.pvc("2"), length_ft=50, lift_ft=-5),
-        "lift -5 ft (-1.524 m): the open end is below the pump-off level, where water runs by "
+        "lift -5 ft (-1.52 m): the open end is below the pump-off level, where water runs by "
         "itself; give the outlet's height above the water in the pit.",
     ),
 }

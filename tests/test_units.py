@@ -163,7 +163,7 @@ def test_mixing_units_is_allowed_and_each_is_echoed_as_typed():
     run = dp.Run(pipe=pipe, length_ft=60, rise_m=1.1)
     assert (run.length_ft, run.rise_m, pipe.bore_mm, pipe.roughness_ft) == (60, 1.1, 40, 5e-6)
     assert run.length_m == pytest.approx(18.288, rel=1e-15)
-    assert str(run) == "Run(40 mm bore, length 60 ft (18.29 m), rise 1.1 m (3.609 ft))"
+    assert str(run) == "Run(40 mm bore, length 60 ft (18.3 m), rise 1.1 m (3.61 ft))"
 
 
 def test_a_default_holds_only_where_nothing_is_given():
@@ -304,7 +304,7 @@ def test_metres_that_read_like_feet_are_warned_about_once_at_the_callers_line():
     [
         (
             lambda: dp.Pipe(bore_in=40),
-            "bore_in=40 is 1016 mm; did you mean bore_mm=40?",
+            "bore_in=40 is 1020 mm; did you mean bore_mm=40?",
         ),
         (
             lambda: dp.Pipe(bore_mm=1.59),
@@ -312,11 +312,11 @@ def test_metres_that_read_like_feet_are_warned_about_once_at_the_callers_line():
         ),
         (
             lambda: dp.Run(pipe=dp.pvc("2"), length_m=[10, 3000]),
-            "length_m[1]=3000 is 9843 ft; did you mean length_ft=3000?",
+            "length_m[1]=3000 is 9840 ft; did you mean length_ft=3000?",
         ),
         (
             lambda: dp.Run(pipe=dp.pvc("2"), length_ft=90_000),
-            "length_ft=90000 is 27432 m, unusually large for yard drainage; is it right?",
+            "length_ft=90000 is 27400 m, unusually large for yard drainage; is it right?",
         ),
         (
             lambda: dp.PumpCurve(flow_lps=[0, 60], head_ft=[20, 0]),
@@ -325,7 +325,7 @@ def test_metres_that_read_like_feet_are_warned_about_once_at_the_callers_line():
         ),
         (
             lambda: dp.PumpCurve(flow_gpm=[0, 3600], head_ft=[20, 0]),
-            "flow_gpm[1]=3600 is 227.1 L/s; did you mean 3600 gal/h, which is flow_gpm=60?",
+            "flow_gpm[1]=3600 is 227 L/s; did you mean 3600 gal/h, which is flow_gpm=60?",
         ),
         (
             lambda: dp.PumpCurve(flow_gpm=[0, 30, 60], head_ft=[7, 24, 31]),
@@ -334,7 +334,7 @@ def test_metres_that_read_like_feet_are_warned_about_once_at_the_callers_line():
         ),
         (
             lambda: dp.Pit(diameter_in=450, depth_in=30, off_in=6, on_in=13),
-            "diameter_in=450 is 11430 mm; did you mean diameter_mm=450?",
+            "diameter_in=450 is 11400 mm; did you mean diameter_mm=450?",
         ),
     ],
 )
@@ -438,22 +438,29 @@ def test_the_usual_is_silent():
     ("value", "printed"),
     [
         (0.0, "0"),
-        (25.678, "25.68"),
-        (1234.5, "1234"),
-        (1235.5, "1236"),
+        (25.678, "25.7"),
+        (999.6, "1000"),
+        (1234.5, "1230"),
+        (1235.5, "1240"),
         (5e-6, "5e-06"),
         (float("nan"), "nan"),
         (float("inf"), "inf"),
         (-2.5, "-2.5"),
     ],
 )
-def test_a_number_has_four_digits(value, printed):
+def test_a_number_has_three_digits(value, printed):
     assert u.number(value) == printed
+
+
+def test_a_number_to_be_kept_to_has_four_digits_and_all_before_the_point():
+    assert list(map(u.carried, (25.678, 158503.2, 0.0, -2.5, float("inf")))) == [
+        "25.68", "158503", "0", "-2.5", "inf",
+    ]  # fmt: skip
 
 
 def test_text_of_arrays():
     assert u.both(np.array([1.0, 2.0]), "m") == (
-        "1 to 2 m, shape (2,) (3.281 to 6.562 ft, shape (2,))"
+        "1 to 2 m, shape (2,) (3.28 to 6.56 ft, shape (2,))"
     )
     assert u.text(np.array([np.nan]), "m") == "no values in m, shape (1,)"
     assert u.text(np.empty((0, 3)), "m") == "no values in m, shape (0, 3)"

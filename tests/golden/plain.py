@@ -21,6 +21,9 @@ FILE = Path(__file__).with_name("frames.json")
 TOLERANCE = 1e-12
 #: a number that a text gives to its last digit
 _IN_FULL = re.compile(r"-?\d+\.\d{9,}(?:e[-+]?\d+)?")
+#: any other number in a text: they had four digits in the frames, and have three
+_SHORT = re.compile(r"\d+(?:\.\d+)?")
+_ROUNDED = 5.5e-3
 #: longest list that is kept whole; of a longer one evenly spaced items
 _LONGEST = 40
 #: what should be nothing, and is rounding: kept as whether it is nothing
@@ -146,12 +149,15 @@ def _alike(was: Any, now: Any) -> bool:
         return False
     # a balance's error is pure rounding
     was, now = (re.sub(r"balance_error: .*", "", text) for text in (was, now))
-    (words, numbers), (other_words, others) = (
-        (_IN_FULL.sub("#", text), [float(x) for x in _IN_FULL.findall(text)]) for text in (was, now)
-    )
-    return words == other_words and all(
-        math.isclose(a, b, rel_tol=TOLERANCE) for a, b in zip(numbers, others, strict=True)
-    )
+    for pattern, apart in ((_IN_FULL, TOLERANCE), (_SHORT, _ROUNDED)):
+        numbers, others = ([float(x) for x in pattern.findall(text)] for text in (was, now))
+        if len(numbers) != len(others):
+            return False
+        pairs = zip(numbers, others, strict=True)
+        if not all(math.isclose(a, b, rel_tol=apart) for a, b in pairs):
+            return False
+        was, now = (pattern.sub("#", text) for text in (was, now))
+    return bool(was == now)
 
 
 def _unlike(was: Any, now: Any) -> str:
