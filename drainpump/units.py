@@ -373,7 +373,7 @@ class Typed:
     ...     said = Typed(locals())
     ...     return said.take("length"), said.maybe("drop", "lift")
     >>> print(*fall(length_ft=150))
-    150 ft (45.72 m) None
+    150 ft (45.7 m) None
     """
 
     def __init__(self, given: Mapping[str, Any]) -> None:

@@ -345,7 +345,7 @@ def test_storms_as_tables_and_in_words() -> None:
         ),
         (
             dp.inflow.Catchment(area_ft2=1200, runoff=0.95, tc_min=5, name="shed"),
-            "Catchment('shed': area 1200 ft² (112 m²), runoff 0.95, tc 5 min)",
+            "Catchment('shed': area 1200 ft² (111 m²), runoff 0.95, tc 5 min)",
         ),
     ],
 )
@@ -383,6 +383,6 @@ def test_the_usual_step_is_the_most_frequent_one() -> None:
     with pytest.raises(InputError) as err:
         dp.inflow.recorded_rain(depth_in=pd.Series(0.1, index=near))
     assert str(err.value) == (
-        "depth_in: mixed steps, 5 min and 5.02 min after 2001-05-01 00:05:00; bring th"
+        "depth_in: mixed steps, 5 min and 5.01667 min after 2001-05-01 00:05:00; bring th"
         "e record to one step first (series.resample(...).sum())."
     )

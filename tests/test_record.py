@@ -107,8 +107,8 @@ def test_verdicts_are_those_of_the_tests() -> None:
 def test_the_sheet_says_band_measured_verdict_and_open_items() -> None:
     sheet = record(open_items=["permit"]).to_markdown()
     first = record().verdicts().iloc[0]
-    assert f"| {first['low_gpm']:.4g} to {first['high_gpm']:.4g} | 100% | 0% | 0% |" in sheet
-    assert "| 2031-05-02 | bucket | 17.96 ± 0.65 |" in sheet
+    assert f"| {first['low_gpm']:.3g} to {first['high_gpm']:.3g} | 100% | 0% | 0% |" in sheet
+    assert "| 2031-05-02 | bucket | 18 ± 0.65 |" in sheet
     assert "- [ ] permit" in sheet
     assert "licensed electrician" in sheet
     assert "L/s" in record().to_markdown("metric")

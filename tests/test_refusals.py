@@ -51,7 +51,7 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.field.inflow_from_cycles(working_volume_gal=8, returned_gal=8, rest_s=60),
-            "returned 8 gal (30.28 L): must be less than the working volume 8 gal (30.28 L); the "
+            "returned 8 gal (30.3 L): must be less than the working volume 8 gal (30.3 L); the "
             "pump would start again at once and never rest.",
         ),
         (
@@ -286,12 +286,12 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.PumpCurve(name="a", **ENDS, on_in=6, off_in=6),
-            "off level 6 in (152.4 mm) and on 6 in (152.4 mm): off must be below on; "
+            "off level 6 in (152 mm) and on 6 in (152 mm): off must be below on; "
             "the built-in float's levels are crossed, swap them.",
         ),
         (
             lambda: dp.PumpCurve(name="a", **ENDS, on_in=5, off_in=6),
-            "off level 6 in (152.4 mm) and on 5 in (127 mm): off must be below on; the "
+            "off level 6 in (152 mm) and on 5 in (127 mm): off must be below on; the "
             "built-in float's levels are crossed, swap them.",
         ),
         (
@@ -344,7 +344,7 @@ REFUSED: dict[str, list[tuple[Callable[[], Any], str]]] = {
         ),
         (
             lambda: dp.parallel([A, A], [dp.Run(pipe=PIPE, length_ft=9, rise_ft=2), None]),
-            "risers[1]: rises 0 ft (0 m), the first 2 ft (0.6096 m); all meet at the "
+            "risers[1]: rises 0 ft (0 m), the first 2 ft (0.61 m); all meet at the "
             "start of the shared line, give them one rise.",
         ),
     ],

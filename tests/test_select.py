@@ -70,7 +70,7 @@ def test_smallest_change_names_what_would_admit_it() -> None:
     short = next(c for c in sel.rejected if c.pump.name == "A" and c.line is LINES[1])
     assert short.change == (
         "4.32 gpm (0.272 L/s) short; admitted by 2 in Sch 40 PVC: 34.1 gpm (2.15 L/s); the "
-        "same pump on 2.05 in bore, 150 ft gives 34.1 gpm (2.15 L/s)"
+        "same pump on 2.047 in bore, 150 ft gives 34.1 gpm (2.15 L/s)"
     )
     only = dp.select([A, B], LINES[:2], need_gpm=30, limits=dp.Limits(), doubt=None)
     weak = next(c for c in only.rejected if c.pump.name == "A" and c.line is LINES[1])
@@ -143,7 +143,7 @@ def test_many_starts_are_noted_where_no_limit_judges_them() -> None:
     (c,) = dp.select([A], LINES[2:3], pit=pit(), need_gpm=30).candidates
     assert c.accepted
     assert c.notes == (
-        "starts 66.97/h in the worst case, more than the 20/h commonly quoted as the most (from "
+        "starts 67/h in the worst case, more than the 20/h commonly quoted as the most (from "
         "memory; no published limit found for such small motors); no limit is set, give "
         "starts_max_per_h in the limits",
     )
@@ -193,7 +193,7 @@ def test_facts_of_the_pump_warn_or_reject() -> None:
     (bare,) = dp.select(bare, LINES[1], need_gpm=20, limits=soft).candidates
     assert (bare.accepted, len(bare.warnings)) == (True, 2)
     assert by_name["fit"].warnings[0].text == (
-        "flow at 1.264 of the best-efficiency flow, 0.7 to 1.2 preferred"
+        "flow at 1.26 of the best-efficiency flow, 0.7 to 1.2 preferred"
     )
     assert by_name["fit"].warnings[0].value == pytest.approx(by_name["fit"].flow_gpm / 20)
     hard = dp.select(fit, LINES[1], need_gpm=20, limits=dp.Limits(soft=[]))

@@ -100,7 +100,7 @@ class Doubt(Part):
     >>> import drainpump as dp
     >>> doubt = dp.Doubt(lift_ft=0.75, length_pct=5, grade="up to 10 kW")
     >>> print(doubt)
-    Doubt(length 5 %, lift 0.75 ft (0.2286 m), head 4 %, flow 5 %)
+    Doubt(length 5 %, lift 0.75 ft (0.229 m), head 4 %, flow 5 %)
     """
 
     length_pct, bore_pct = View("_length"), View("_bore")
@@ -149,7 +149,7 @@ class Doubt(Part):
         """Return the doubt of a paced yard and a catalogue curve; `sources` says why each.
 
         >>> print(Doubt.usual())
-        Doubt(length 5 %, lift 0.5 ft (0.1524 m), bore ±0.63 %, friction 5 %, ln K 0.25, head 4 %,
+        Doubt(length 5 %, lift 0.5 ft (0.152 m), bore ±0.63 %, friction 5 %, ln K 0.25, head 4 %,
         flow 5 %, rain 20 %, runoff 20 %, ln seepage 0.7)
         """
         usual = {row["keyword"]: row["usual"] for row in read_table("doubts.csv") if row["usual"]}

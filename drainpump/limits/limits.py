@@ -135,7 +135,7 @@ class Limits(Part):
     >>> import drainpump as dp
     >>> limits = dp.Limits(velocity_max_fps=6)
     >>> limits.velocity_max_fps, limits.range_share_max, limits.in_words()["velocity_max"]
-    (6.0, 0.85, '6 ft/s (1.829 m/s)')
+    (6.0, 0.85, '6 ft/s (1.83 m/s)')
     """
 
     velocity_min_fps, velocity_min_mps = View("_velocity_min"), View("_velocity_min")

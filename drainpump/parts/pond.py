@@ -69,7 +69,7 @@ class PondStorage(_Ground, Part):
     >>> import drainpump as dp
     >>> pond = dp.PondStorage(depth_in=[1, 3, 6], volume_gal=[40, 300, 1400])
     >>> print(pond)
-    PondStorage(3 rows, to 6 in (152.4 mm), 1400 gal (5300 L))
+    PondStorage(3 rows, to 6 in (152 mm), 1400 gal (5300 L))
     """
 
     depth_in, depth_mm = View("_depth"), View("_depth")

@@ -347,7 +347,7 @@ def explain(
     ...                         fittings={"elbow_90": 5, "check_valve_swing": 1})
     >>> why = dp.explain(pump, line)
     >>> why.cause, why.fix.name
-    ('pipe', '2 in Sch 40 PVC (bore 2.047 in)')
+    ('pipe', '2 in Sch 40 PVC (bore 2.05 in)')
     """
     op = one_case("explain", pump, line, told=True)
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)

@@ -118,7 +118,7 @@ class SubmergedOutlet(Outlet):
     >>> import drainpump as dp
     >>> outlet = dp.SubmergedOutlet(depth_ft=1.5)
     >>> print(outlet)
-    SubmergedOutlet(depth 1.5 ft (0.4572 m))
+    SubmergedOutlet(depth 1.5 ft (0.457 m))
     """
 
     _kind = "submerged"

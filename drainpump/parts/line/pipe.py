@@ -48,7 +48,7 @@ class Pipe(Part):
     Examples
     --------
     >>> print(Pipe(bore_in=1.59))
-    Pipe('1.59 in bore', bore 1.59 in (40.39 mm), roughness 5e-06 ft (1.524e-06 m), C 150)
+    Pipe('1.59 in bore', bore 1.59 in (40.4 mm), roughness 5e-06 ft (1.52e-06 m), C 150)
     >>> round(Pipe(bore_mm=40).bore_in, 4)
     1.5748
     """
@@ -198,7 +198,7 @@ def pvc(
     Examples
     --------
     >>> print(pvc("1-1/2"))
-    Pipe('1-1/2 in Sch 40 PVC', bore 1.59 in (40.39 mm), roughness 5e-06 ft (1.524e-06 m), C 150)
+    Pipe('1-1/2 in Sch 40 PVC', bore 1.59 in (40.4 mm), roughness 5e-06 ft (1.52e-06 m), C 150)
     >>> pvc(2, bore="minimum_wall").bore_in
     2.067
     """
@@ -250,7 +250,7 @@ def pvc_metric(
     Examples
     --------
     >>> print(pvc_metric(63, 21))
-    Pipe('63 mm SDR 21 PVC-U', bore 56.5 mm (2.224 in), roughness 5e-06 ft (1.524e-06 m), C 150)
+    Pipe('63 mm SDR 21 PVC-U', bore 56.5 mm (2.22 in), roughness 5e-06 ft (1.52e-06 m), C 150)
     """
     text = str(sdr).strip()
     with spelled({"nominal": "od_mm", "schedule": "sdr"}):

@@ -90,7 +90,7 @@ class PumpCurve(SolvedCurve):
     >>> import drainpump as dp
     >>> pump = dp.PumpCurve(name="A", flow_gpm=[10, 30, 50], head_ft=[19, 13, 1], shutoff_ft=20)
     >>> print(pump)
-    PumpCurve('A': 4 points, flow 0 to 50 gpm (0 to 3.155 L/s), head 20 to 1 ft (6.096 to 0.3048 m))
+    PumpCurve('A': 4 points, flow 0 to 50 gpm (0 to 3.15 L/s), head 20 to 1 ft (6.1 to 0.305 m))
     >>> round(pump.head(flow_gpm=40).head_ft, 1)
     7.9
     >>> pump.head(flow_gpm=51).status

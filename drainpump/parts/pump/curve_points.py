@@ -197,7 +197,7 @@ def span(points: Measure | FloatArray, unit: str) -> str:
     """Print the first and last of a row of numbers in both units, as typed where typed.
 
     >>> span(Measure(np.array([0.0, 30.5]), "m", np.array([0.0, 30.5])), "m")
-    '0 to 30.5 m (0 to 100.1 ft)'
+    '0 to 30.5 m (0 to 100 ft)'
     """
     twin = u.UNITS[unit].twin
     si = points.si if isinstance(points, Measure) else points
