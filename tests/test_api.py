@@ -53,8 +53,7 @@ UNITLESS = {
         "unexplained weight"
     ),
     "money, in the user's own currency": (
-        "price cost cost_max fitting_each pump_each pit_each outlet_each lump_sums pit_price "
-        "outlet_price"
+        "price cost cost_max fitting_each pump_each pit_each outlet_each lump_sums"
     ),
     "a yes or no": (
         "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"

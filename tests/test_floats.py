@@ -34,8 +34,8 @@ def test_a_choice_says_whose_float_is_in_force() -> None:
         assert (c.pit.on_in, c.pit.off_in) == pytest.approx((c.pump.on_in, c.pump.off_in))
         own = dp.cycle(c.pump, LINE, closed(c.pump), inflow_gpm=0).worst_starts_per_h
         assert c.worst_starts_per_h == pytest.approx(own, rel=1e-9)
-        off, on = f"off {c.pump.off_in:g} in ({c.pump.off_mm:g} mm)", f"on {c.pump.on_in:g} in"
-        said = f"floats: {off}, {on} ({c.pump.on_mm:g} mm), the pump's own"
+        off, on = f"off {c.pump.off_in:g} in ({c.pump.off_mm:.3g} mm)", f"on {c.pump.on_in:g} in"
+        said = f"floats: {off}, {on} ({c.pump.on_mm:.3g} mm), the pump's own"
         assert said in c.notes
         assert said in c.explain().text()
         assert f"note: {said}" in repr(dp.cycle(c.pump, LINE, OPEN, inflow_gpm=10))

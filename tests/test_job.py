@@ -80,7 +80,7 @@ WHOLE: dict[str, Any] = {
         "collectors": [{"name": "drain", "bore_mm": 100, "slope": 0.01, "n": 0.012,
                         "catchments": [{"area_m2": 20, "curve_number": 98, "tc_min": 5}]}],
     },
-    "laying": {"stock_m": 6, "trench_depth_in": 24, "trench_width_in": 12, "pit_price": 300},
+    "laying": {"stock_m": 6, "trench_depth_in": 24, "trench_width_in": 12},
     "certainty": 0.7,
     "objective": "flow",
     "samples": 64,
@@ -438,6 +438,6 @@ def test_water_is_brought_to_the_pit_and_routed() -> None:
     again = dp.route(out.first.pump, out.first.line, job.pit, storms)
     assert out.routing.pond_min.tolist() == again.pond_min.tolist()
     assert [x.where for x in out.links] == ["drain"]
-    assert out.take_off.to_dict()["items"][1]["length_m"] > 0
+    assert any((row["length_m"] or 0) > 0 for row in out.take_off.to_dict()["items"])
     # a job without water says nothing of storms
     assert dp.Job.from_dict(without("water")).run().storms is None

@@ -77,10 +77,10 @@ def test_assumptions_tell_what_was_left_to_its_default() -> None:
     del bare["limits"], bare["doubt"], bare["certainty"]
     found = assumed(bare)
     assert found["friction"] == ("Darcy-Weisbach, factor by Colebrook-White", True)
-    assert found["water temperature"] == ("60.0 °F (15.56 °C)", True)
+    assert found["water temperature"] == ("60.0 °F (15.6 °C)", True)
     assert found["line holds its water"] == ("yes", True)
     assert found["limit velocity max"][1]
-    assert found["doubt of lift"] == ("0.5 ft (0.1524 m), one sigma", True)
+    assert found["doubt of lift"] == ("0.5 ft (0.152 m), one sigma", True)
     assert found["certainty wished"] == ("0.9", True)
     none = assumed({**bare, "doubt": {}})
     assert none["doubt"] == ("none: each result is one number, without a band", False)
@@ -318,8 +318,8 @@ def test_a_need_is_said_as_it_was_typed() -> None:
     pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0], invented=True)
     line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6, name="line")
     for need, said in (
-        ({"need_gpm": 20}, "Needed: 20 gpm (1.262 L/s) at"),
-        ({"need_lps": 1.5}, "Needed: 1.5 L/s (23.78 gpm) at"),
+        ({"need_gpm": 20}, "Needed: 20 gpm (1.26 L/s) at"),
+        ({"need_lps": 1.5}, "Needed: 1.5 L/s (23.8 gpm) at"),
     ):
         chosen = dp.select([pump], [line], **need)
         found = dp.report(chosen)

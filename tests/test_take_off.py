@@ -30,8 +30,8 @@ def counted(found: dp.TakeOff) -> dict[tuple[str, str], float]:
 def test_a_line_of_two_sizes_counted_by_hand() -> None:
     found = counted(take_off(PUMP_A, line(), r1_pit()))
     # 180 ft and a tenth: 198 ft, ten lengths of 20; 7 ft and a tenth: one
-    assert found["3 in Sch 40 PVC", "bore 3.04 in"] == 10
-    assert found["2 in Sch 40 PVC", "bore 2.05 in"] == 1
+    assert found["3 in Sch 40 PVC", "3 in"] == 10
+    assert found["2 in Sch 40 PVC", "2 in"] == 1
     assert found["90° elbow", "2 in"] == 1
     assert found["90° elbow", "3 in"] == 3
     assert found["check valve, swing", "2 in"] == 1
@@ -42,24 +42,49 @@ def test_a_line_of_two_sizes_counted_by_hand() -> None:
 
 
 def test_a_trench_is_as_long_as_the_runs_in_plan() -> None:
-    laid = dp.Laying(trench_depth_in=24, trench_width_in=12, trench_price_per_ft=10)
-    (trench,) = (x for x in take_off(PUMP_A, line(), laying=laid).items if x.kind == "trench")
+    laid = dp.Laying(trench_depth_in=24, trench_width_in=12)
+    costs = dp.Costs(pipe_per_ft=1, digging_per_ft=10)
+    items = {x.kind: x for x in take_off(PUMP_A, line(), laying=laid, costs=costs).items}
     feet = math.sqrt(100**2 - 3**2) + 80
+    trench = items["trench"]
     assert trench.length / 0.3048 == pytest.approx(feet, rel=1e-12)
     assert trench.volume / 0.3048**3 == pytest.approx(2 * feet, rel=1e-12)
     assert trench.price == pytest.approx(10 * feet, rel=1e-12)
+    # 4 in of it
+    assert items["bedding"].volume / 0.3048**3 == pytest.approx(feet / 3, rel=1e-12)
+    (bare,) = (x for x in take_off(PUMP_A, line()).items if x.kind in ("trench", "bedding"))
+    assert math.isnan(bare.volume)
 
 
-def test_prices_are_those_of_whole_lengths_and_what_has_none_is_said() -> None:
-    costs = dp.Costs(pipe_per_ft={"2": 2, "3": 4}, fitting_each=1.5, currency="crowns")
-    found = take_off(PUMP_A, line(), r1_pit(), costs=costs, laying=dp.Laying(pit_price=300))
+def test_prices_are_those_of_the_costs_and_what_has_none_is_said() -> None:
+    costs = dp.Costs(
+        pipe_per_ft={"2": 2, "3": 4}, fitting_each=1.5, pit_each=300, currency="crowns",
+        outlet_each={"free": 12}, lump_sums={"electrician": 250},
+    )  # fmt: skip
+    found = take_off(PUMP_A, line(), r1_pit(), costs=costs)
     prices = {(x.kind, x.what): x.price for x in found.items}
+    # ten whole lengths of 20 ft
     assert prices["pipe", "3 in Sch 40 PVC"] == 4 * 200
     assert prices["pit", "pit with lid"] == 300
-    assert "price of pump A" in found.not_counted[0]
-    assert "price of the trench" in found.not_counted[0]
-    assert found.price == pytest.approx(800 + 40 + 300 + 1.5 * 6)
-    assert math.isnan(take_off(PUMP_A, line()).price)
+    assert prices["outlet", "open end"] == 12
+    assert prices["lump sum", "electrician"] == 250
+    assert found.not_counted[0] == "the price of pump, fitting and trench"  # the increaser's
+    assert found.price == pytest.approx(800 + 40 + 300 + 12 + 250 + 1.5 * 6)
+    bare = take_off(PUMP_A, line(), r1_pit().replace(price=280))
+    assert bare.price == 280
+    assert bare.not_counted[0] == "the price of pump, pipe, valve, fitting, outlet and trench"
+
+
+def test_a_bank_is_counted_with_its_risers_and_what_joins_each_pump() -> None:
+    riser = dp.Run(pipe=dp.pvc("2"), length_ft=8, rise_ft=6, fittings={"elbow_90": 1})
+    pump = PUMP_A.replace(outlet_in=1.5, price=120)
+    one = dp.DischargeLine(runs=[dp.Run(pipe=dp.pvc("3"), length_ft=100)])
+    found = take_off(dp.parallel([pump, pump], [riser, riser]), one)
+    assert counted(found)["2 in Sch 40 PVC", "2 in"] == 1  # 17.6 ft with waste
+    assert counted(found)["90° elbow", "2 in"] == 2
+    rows = [(x.what, x.size) for x in found.items]
+    assert rows.count(("pump A", "")) == rows.count(("adapter at the pump", "1.5 in to 2 in")) == 2
+    assert found.price == 240
 
 
 def test_both_unit_systems_are_one_take_off() -> None:
@@ -77,9 +102,7 @@ def test_what_cannot_be_laid_is_refused() -> None:
         ({"trench_depth_in": 24},
          "trench_depth and trench_width: only one given; give both, or neither."),
         ({"trench_depth_in": 3, "trench_width_in": 12, "bedding_in": 4},
-         "bedding='4 in (101.6 mm)': must be less than the trench is deep; check both."),
-        ({"trench_price_per_ft": 1, "trench_price_per_m": 3},
-         "trench_price: give it in one of trench_price_per_ft, _per_m."),
+         "bedding='4 in (102 mm)': must be less than the trench is deep; check both."),
     ):  # fmt: skip
         with pytest.raises(dp.InputError) as err:
             dp.Laying(**given)
