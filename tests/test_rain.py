@@ -326,8 +326,7 @@ def test_storms_as_tables_and_in_words() -> None:
         ),
         (
             dp.Hydrograph(flow_gpm=[0, 2], time_min=[0, 5], note="a note"),
-            "Hydrograph(2 points to 5 min, peak 2 gpm (0.126 L/s), volume 5 gal (18.9 L); a "
-            "note)",
+            "Hydrograph(2 points to 5 min, peak 2 gpm (0.126 L/s), volume 5 gal (18.9 L); a note)",
         ),
         (dp.inflow.RainFit(a_in_per_h=50, b_min=8, n=0.8), "RainFit(50 in/h / (t + 8 min)^0.8)"),
         (

@@ -10,7 +10,7 @@ from drainpump import units as u
 from drainpump.paper.cautions import FIRST, cautions_of
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.front import install, what_it_does, why_this
-from drainpump.paper.pages.second import accepted_in_words, measure_next
+from drainpump.paper.pages.second import measure_next
 
 __all__ = ["brief"]
 
@@ -55,8 +55,7 @@ def _parts(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     yield "It does", " ".join(what_it_does(outcome, units))
     if served:
         yield "Why", " ".join(why_this(outcome, units))
-    first = next(measure_next(outcome, units))
-    yield "Measure", f"{first} {accepted_in_words(outcome, units).split('; else')[0]}."
+    yield "Measure", next(measure_next(outcome, units))
     for heard in outcome.warnings[:2]:
         yield "Look at", heard.text
     heads = (re.split(r"[:.](?: |$)", text)[0] for text in cautions_of(outcome))

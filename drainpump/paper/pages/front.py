@@ -34,7 +34,7 @@ __all__ = ["cases", "dry_up_to", "front", "install", "what_it_does", "why_this"]
 _PONDS = {"pond_depth_max": " deep", "pond_max": " long"}
 #: why the first is the first, by the objective; the least is that of cost where all have one
 _FIRST = {
-    "least": "takes the least power to the water",
+    "least": "takes the least power (flow × head)",
     "flow": "moves most",
     "cost": "costs least over the years",
     "starts": "starts least often at the worst inflow",
@@ -146,6 +146,8 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
     if outcome.band is not None:
         low, _, high = outcome.band.si.flow
         flow += f", probably {between(low, high, 'gpm', units)}"
+    if np.isfinite(first.si.head):
+        flow += f", against {two(first.si.head, 'ft', units)} of head"
     yield flow + "."
     wanted = outcome.selection.si.need
     if wanted is not None:
@@ -202,7 +204,9 @@ def dry_up_to(outcome: Outcome, units: u.System) -> str:
         "beyond": f"Dry in all storms there are, the {_year(dry.year)}-year one included",
     }[dry.status] + (dry_means if limits else "")
     if dry.status == "ok" and dry.low_year is not None and dry.high_year is not None:
-        said += f", probably between the {_year(dry.low_year)}- and the {_year(dry.high_year)}-year"
+        said += (
+            f", probably between the {_year(dry.low_year)}- and the {_year(dry.high_year)}-year one"
+        )
     bound = {"ok": "", "below": "more than ", "beyond": "less than "}[dry.status]
     chance = u.number(float(f"{100 * dry.yearly_probability:.2g}"))
     return f"{said}; it fails in {bound}{chance} years of 100."
@@ -227,12 +231,13 @@ def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
     first = _FIRST["cost" if chosen.objective == "least" and priced else chosen.objective]
     if chosen.objective == "least":
         alike = u.number(chosen.limits.alike_pct)
-        first += f", or within {alike} % of that, and there runs nearest its best-efficiency flow"
+        first += f" within {alike} %, and of those runs nearest its best-efficiency flow"
+        if share := _best_share(best):
+            first += f", at {u.number(share)} times it"
     yield (
         f"{len(chosen.accepted)} of {len(chosen.candidates)} pairs of pump and line keep every "
         f"limit; of these it {first}."
     )
-    yield f"It makes {two(best.si.head, 'ft', units)} of head{_at_best(best)}."
     for warning in best.warnings:
         yield sentence(warning, units)
     if len(chosen.accepted) > 1:
@@ -252,12 +257,10 @@ def _lacks(c: Candidate) -> str:
     )
 
 
-def _at_best(c: Candidate) -> str:
-    """Where a pump runs against its best-efficiency flow, where that is known."""
+def _best_share(c: Candidate) -> float | None:
+    """Its flow over the pump's best-efficiency flow, where that is known."""
     best = None if isinstance(c.pump, PumpBank) else c.pump.si.best_flow
-    return (
-        "" if best is None else f" at {u.number(c.si.flow / best)} times its best-efficiency flow"
-    )
+    return None if best is None else float(c.si.flow / best)
 
 
 def against(other: Candidate, best: Candidate, units: u.System) -> str:
@@ -274,9 +277,7 @@ def against(other: Candidate, best: Candidate, units: u.System) -> str:
             break
     power = other.si.flow * other.si.head / (best.si.flow * best.si.head) - 1
     if np.isfinite(power):
-        said.append(
-            f"{abs(power):.0%} {'more' if power > 0 else 'less'} power to the water".replace(
-                "%", " %"
-            )
-        )
-    return f"{other.pump.name} on {other.line.name}: {', '.join(said)}{_at_best(other)}"
+        said.append(f"{abs(power):.0%} {'more' if power > 0 else 'less'} power".replace("%", " %"))
+    if share := _best_share(other):
+        said.append(f"{u.number(share)} times its best-efficiency flow")
+    return f"{other.pump.name} on {other.line.name}: {', '.join(said)}"
