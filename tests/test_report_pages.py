@@ -93,7 +93,10 @@ def test_the_next_one_is_told_by_what_it_differs(outcome: dp.Outcome, page: str)
     assert shown(page, rf"{n} % {word} power, {n} times") == (
         round(100 * abs(more)), *three(other.flow_gpm / other.pump.best_flow_gpm),
     )  # fmt: skip
-    assert shown(page, rf"against {n} ft \({n} m\) of head") == three(best.head_ft, best.head_m)
+    op = dp.operating_point(best.pump, best.line)
+    assert shown(
+        page, rf"Head {n} ft \({n} m\): lift {n} ft, pipe {n} ft, fittings {n} ft, outlet {n} ft"
+    ) == three(op.head_ft, op.head_m, op.static_ft, op.pipe_ft, op.fittings_ft, op.outlet_ft)
     assert shown(page, rf"nearest its best-efficiency flow, at {n} times it") == three(
         best.flow_gpm / best.pump.best_flow_gpm
     )
@@ -130,6 +133,7 @@ def answered(outcome: dp.Outcome, found: dp.Report) -> set[str]:
     parts = [first.pit, first.line.outlet, outcome.outage, outcome.acceptance, outcome.cycling]
     known = list(numbers([found.to_dict(), outcome.take_off.to_dict(), *map(views, parts)]))
     known += [first.line.lift_ft, first.line.lift_m, first.line.length_ft, first.line.length_m]
+    known += numbers(views(dp.operating_point(first.pump, first.line)))
     known += [x for c in outcome.selection.candidates for x in numbers(views(c))]
     known += numbers([[str(x) for x in (*outcome.checks, *outcome.links, outcome.gravity)]])
     if outcome.routing is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -189,7 +189,7 @@ def take_off(
         *(Item(kind="lump sum", what=name, pieces=1, price=price)
           for name, price in ({} if costs is None else costs.lump_sums).items()),
     ]  # fmt: skip
-    items = [item for item in items if item.pieces > 0 or item.length > 0 or item.volume > 0]
+    items = _together(x for x in items if x.pieces > 0 or x.length > 0 or x.volume > 0)
     bare = list(dict.fromkeys(x.kind for x in items if math.isnan(x.price) and x.kind != "bedding"))
     said = [f"the price of {list_of(bare)}"] if bare else []
     if laid.si.depth is None:
@@ -199,6 +199,17 @@ def take_off(
             "the check valve: none is among the fittings, and the line is to hold its water"
         )
     return TakeOff(tuple(items), (*said, *_NEVER), "" if costs is None else costs.currency)
+
+
+def _together(items: Iterable[Item]) -> list[Item]:
+    """The items, those that are alike as one with their pieces."""
+    found: dict[tuple[str, ...], Item] = {}
+    for item in items:
+        key = (item.kind, item.what, item.size, item.note)
+        if (one := found.get(key)) is not None:
+            item = replace(one, pieces=one.pieces + item.pieces, price=one.price + item.price)
+        found[key] = item
+    return list(found.values())
 
 
 def _known(costs: Costs | None, keyword: str, price: Callable[..., float], *of: Any) -> float:

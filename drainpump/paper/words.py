@@ -73,6 +73,8 @@ def span(low: Any, high: Any, unit: str, units: u.System = "us") -> str:
     '36.5 to 42.8 gpm (2.3 to 2.7 L/s)'
     """
     first = u.spelled(unit, units)
+    if u.text(low, first) == u.text(high, first):
+        return two(low, unit, units)
     said, twin = (
         f"{u.number(u.from_si(low, x))} to {u.text(high, x)}" for x in (first, u.UNITS[first].twin)
     )

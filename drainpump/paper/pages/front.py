@@ -20,6 +20,7 @@ from drainpump.paper.words import (
     named_fitting,
     one,
     sentence,
+    span,
     turned,
     two,
 )
@@ -27,6 +28,8 @@ from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet, SubmergedOutlet
 from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.pump.curve import PumpCurve
+from drainpump.solve.operating_point import operating_point
 
 __all__ = ["cases", "dry_up_to", "front", "install", "what_it_does", "why_this"]
 
@@ -62,7 +65,7 @@ def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
     ]  # fmt: skip
 
 
-def shortened(story: str, most: int = 420) -> str:
+def shortened(story: str, most: int = 700) -> str:
     """A story of a few lines; the whole of it stands among the inputs."""
     line = " ".join(story.split())
     return line if len(line) <= most else line[: line.rfind(" ", 0, most)] + " ..."
@@ -76,6 +79,9 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     if price is not None and isinstance(job.costs, Costs):
         pump += f", {u.carried(price)} {job.costs.currency}".rstrip()
     yield "Pump", pump + (" (invented curve)" if first.pump.invented else "")
+    curves = first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,)
+    if supply := list(dict.fromkeys(filter(None, map(_supply, curves)))):
+        yield "Supply", "; ".join(supply)
     yield "Pipe", pipes_in_words(first.line, units)
     yield "Fittings", fittings_in_words(first.line)
     yield "Outlet", outlet_in_words(first.line, units)
@@ -100,15 +106,25 @@ def pipes_in_words(line: DischargeLine, units: u.System) -> str:
     return f"{'; then '.join(parts)}; lift {two(line.si.lift, 'ft', units)}"
 
 
+def _supply(curve: PumpCurve) -> str:
+    """What a pump asks of the circuit, and its own note."""
+    facts = (("voltage", "v"), ("current", "a"))
+    said = [one(x, unit) for name, unit in facts if (x := getattr(curve.si, name)) is not None]
+    return ", ".join([*said, *filter(None, [curve.note])])
+
+
 def fittings_in_words(line: DischargeLine) -> str:
-    """The fittings of a line, counted."""
-    counts: dict[str, float] = {}
-    for run in line.runs:
-        for loss in run.losses:
-            name = named_fitting(loss.name)
-            counts[name] = counts.get(name, 0.0) + float(loss.count)
-    said = [f"{u.number(count)} × {name}" for name, count in counts.items()] or ["none told"]
-    return list_of(said)
+    """The fittings of a line, counted run by run."""
+    runs = [
+        list_of([f"{u.number(loss.count)} × {named_fitting(loss.name)}" for loss in run.losses])
+        for run in line.runs
+    ]
+    told = [
+        said if len(line.runs) == 1 else f"{run.name or f'run {i}'}: {said}"
+        for i, (run, said) in enumerate(zip(line.runs, runs, strict=True), 1)
+        if said
+    ]
+    return "; ".join(told) or "none told"
 
 
 def outlet_in_words(line: DischargeLine, units: u.System) -> str:
@@ -146,9 +162,14 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
     if outcome.band is not None:
         low, _, high = outcome.band.si.flow
         flow += f", probably {between(low, high, 'gpm', units)}"
-    if np.isfinite(first.si.head):
-        flow += f", against {two(first.si.head, 'ft', units)} of head"
     yield flow + "."
+    parts = operating_point(first.pump, first.line).si
+    if np.isfinite(parts.head):
+        asked = {"lift": parts.static, "pipe": parts.pipe, "fittings": parts.fittings}
+        asked["outlet"] = parts.outlet
+        eaten = ", ".join(f"{name} {one(x, 'ft', units)}" for name, x in asked.items())
+        fast = span(first.si.slowest, first.si.fastest, "fps", units)
+        yield f"Head {two(parts.head, 'ft', units)}: {eaten}; {fast} in the pipe."
     wanted = outcome.selection.si.need
     if wanted is not None:
         need = f"{two(wanted, 'gpm', units)} needed"
