@@ -50,7 +50,7 @@ def test_demo_ranks_chooses_cautions_and_draws(
         "(invented curve)",
         "Next: ",
         "probably between",
-        "Dry up to the 14.8-year storm",
+        "Dry up to the 15-year storm",
         "starts an hour",
         "Measure    ",
         "Local codes and licensed practice come first.",

@@ -118,7 +118,7 @@ def clock(seconds: float) -> str:
     if not np.isfinite(seconds):
         return "not known" if np.isnan(seconds) else "without end"
     if seconds < 90:
-        return f"{seconds:.0f} s" if seconds >= 10 else f"{seconds:.1f} s"
+        return f"{seconds:.1f} s" if 0 < seconds < 10 else f"{seconds:.0f} s"
     if seconds < 2 * 3600:
         return f"{seconds / 60:.0f} min" if seconds >= 600 else f"{seconds / 60:.1f} min"
     hours = seconds / 3600
