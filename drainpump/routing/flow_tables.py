@@ -367,6 +367,6 @@ def _check_power(sets: list[PumpSet], stages: Index, charge: FloatArray) -> None
         if np.any(lost := runs & np.isnan(found.power).any(axis=-1)):
             some = np.broadcast_to(charge, lost.shape)[lost][0]
             raise InputError(
-                f"battery_wh={u.number(some / 3600)}: the pump's power is not known over its "
+                f"battery_wh={u.carried(some / 3600)}: the pump's power is not known over its "
                 "flows; give power_w with the curve's points."
             )
