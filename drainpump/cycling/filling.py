@@ -119,9 +119,10 @@ class Filling:
 
     def _at(self, node: int, level: FloatArray) -> FloatArray:
         """Flow at a node, straight between the table's levels."""
-        place = np.clip(level / self.top[:, None], 0.0, 1.0) * (_LEVELS - 1)
-        low = np.minimum(np.nan_to_num(place), _LEVELS - 2).astype(np.intp)
-        a, b = (np.take_along_axis(self.flow[:, node], low + k, axis=-1) for k in (0, 1))
+        place = np.minimum(np.maximum(level / self.top[:, None], 0.0), 1.0) * (_LEVELS - 1)
+        low = np.fmin(place, _LEVELS - 2).astype(np.intp)  # NaN shows in what is made of it
+        table, row = self.flow[:, node], np.arange(len(low))[:, None]
+        a, b = table[row, low], table[row, low + 1]
         flow = a + (place - low) * (b - a)
         # a stalled pump takes for ever; a flow of nothing would only warn
         return np.where(flow > 0, flow, np.where(np.isnan(flow), np.nan, 1e-300))

@@ -147,8 +147,11 @@ def _rain(above: Axes, routed: Any, clock: Scale, units: System, twin: bool) -> 
         above.set_yticks([])
         return
     frame = frame_on(above, units, twin=twin, y="rain_in_per_h")
+    # a record is mostly dry: neighbours alike are one block
+    intensity, edges = rain.si.intensity, rain.si.edges
+    begins = np.append(True, np.diff(intensity) != 0)
     above.stairs(
-        frame.y.shown(rain.si.intensity), clock.shown(rain.si.edges), fill=True, facecolor="0.6",
+        frame.y.shown(intensity[begins]), clock.shown(edges[np.append(begins, True)]), fill=True, facecolor="0.6",
         edgecolor="0.2",
     )  # fmt: skip
     above.set_ylim(0, None)

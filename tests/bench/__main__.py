@@ -19,7 +19,7 @@ def main() -> None:
     """Run each bench module's ``main``."""
     if hasattr(os, "sched_setaffinity"):
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
-    skip = {"__main__", "timing"}
+    skip = {"__main__", "timing", "compiled"}
     names = [m.name for m in pkgutil.iter_modules(here.__path__) if m.name not in skip]
     for name in sys.argv[1:] or names:
         print(f"-- {name}")

@@ -2,7 +2,8 @@
 
 The reference is what one would write by hand: scipy's ``solve_ivp`` from float to float,
 the pump's flow interpolated over the level from the same operating points, the inflow
-linear between the hydrograph's points, restarted at each of them.
+linear between the hydrograph's points, restarted at each of them. Beside it Euler's steps of a
+second, plain and by numba where that is installed.
 """
 
 from __future__ import annotations
@@ -13,7 +14,11 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 import drainpump as dp
+from tests.bench.compiled import compiled, euler
 from tests.bench.timing import best, say
+
+#: levels (in) above off at which the rivals read the pump's flow, up to the rim
+_LEVELS = np.linspace(0, 24, 65)
 
 
 def site() -> tuple[dp.PumpCurve, dp.DischargeLine, dp.Pit]:
@@ -55,10 +60,9 @@ def by_hand(
     pump: dp.PumpCurve, line: dp.DischargeLine, pit: dp.Pit, inflow: dp.Hydrograph
 ) -> tuple[int, float]:
     """Step through the storm with solve_ivp; return starts and the highest volume (m³)."""
-    levels = np.linspace(0, pit.depth_in - pit.off_in, 65)
-    flows = dp.operating_point(pump, line, level_above_off_ft=levels / 12).flow_lps * 1e-3
+    flows = dp.operating_point(pump, line, level_above_off_ft=_LEVELS / 12).flow_lps * 1e-3
     area = pit.area_m2
-    volumes, on_volume = levels * 0.0254 * area, (pit.on_in - pit.off_in) * 0.0254 * area
+    volumes, on_volume = _LEVELS * 0.0254 * area, (pit.on_in - pit.off_in) * 0.0254 * area
     times, rates = inflow._time, inflow._flow.si
     volume, runs, starts, highest = 0.0, False, 0, 0.0
 
@@ -100,6 +104,17 @@ def main() -> None:
         f"{took * 1e3:.1f} ms, {hand / took:.0f} times",
         "wanted below 20 ms, 50 times",
     )
+    flows = dp.operating_point(pump, line, level_above_off_ft=_LEVELS / 12).flow_lps * 1e-3
+    volumes = _LEVELS * 0.0254 * pit.area_m2
+    given = (inflow.si.time, inflow.si.flow, volumes, flows,
+             (pit.on_in - pit.off_in) * 0.0254 * pit.area_m2, 1.0)  # fmt: skip
+    rivals = {"plain": euler, "by numba": compiled(euler)}
+    for name, rival in rivals.items():
+        if rival is not None:
+            rival(*given)
+            stepped, (starts, _) = best(lambda rival=rival: rival(*given))
+            say(f"24-h storm by Euler's steps of 1 s, {name}, {starts} starts",
+                f"{stepped * 1e3:.1f} ms", f"{stepped / took:.2f} times ours")  # fmt: skip
     long = year()
     took, ours = best(lambda: dp.route(pump, line, pit, long), 3)
     say(

@@ -152,7 +152,7 @@ ROWS: dict[str, Row] = {
     ),
     "float_travel of 200 pumps": Row(
         lambda n: lambda: dp.size.float_travel(
-            _PUMPS[:n], _line(), _PIT, starts_max_per_h=15
+            _PUMPS[:n], _line(), _PIT, starts_max_per_h=60
         ), 200, "500 ms",
     ),
     "cycle with 1e5 inflows": Row(
@@ -225,11 +225,6 @@ ROWS: dict[str, Row] = {
         lambda n: (lambda found: _draw(lambda: dp.plots.pareto(found)))(
             dp.select([p.replace(price=100 + i) for i, p in enumerate(_PUMPS[:n])], _lines(3),
                       need_gpm=20, costs=dp.Costs(pipe_per_ft=2))
-        ), 100, "500 ms",
-    ),
-    "band of 100 pumps drawn": Row(
-        lambda n: (lambda found: _draw(lambda: dp.plots.band(found)))(
-            dp.band(_PUMPS[:n], _line(), dp.Doubt.usual(), samples=256)
         ), 100, "500 ms",
     ),
     "a storm of a year drawn": Row(_storm_of_a_year, 1, "1 s"),
