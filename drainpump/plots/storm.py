@@ -150,10 +150,10 @@ def _rain(above: Axes, routed: Any, clock: Scale, units: System, twin: bool) -> 
     # a record is mostly dry: neighbours alike are one block
     intensity, edges = rain.si.intensity, rain.si.edges
     begins = np.append(True, np.diff(intensity) != 0)
+    intensity, edges = intensity[begins], edges[np.append(begins, True)]
     above.stairs(
-        frame.y.shown(intensity[begins]), clock.shown(edges[np.append(begins, True)]), fill=True, facecolor="0.6",
-        edgecolor="0.2",
-    )  # fmt: skip
+        frame.y.shown(intensity), clock.shown(edges), fill=True, facecolor="0.6", edgecolor="0.2"
+    )
     above.set_ylim(0, None)
     above.invert_yaxis()
     frame.done((0.0, 0.0))
