@@ -40,6 +40,7 @@ from drainpump.parts.line.fitting import Fitting as Fitting
 from drainpump.parts.line.hand_off import GravityHandOff as GravityHandOff
 from drainpump.parts.line.line import DischargeLine as DischargeLine
 from drainpump.parts.line.line import LineHead as LineHead
+from drainpump.parts.line.line import straight_line as straight_line
 from drainpump.parts.line.outlet import FreeOutlet as FreeOutlet
 from drainpump.parts.line.outlet import PopUpOutlet as PopUpOutlet
 from drainpump.parts.line.outlet import SubmergedOutlet as SubmergedOutlet
@@ -47,7 +48,6 @@ from drainpump.parts.line.pipe import Pipe as Pipe
 from drainpump.parts.line.pipe import pvc as pvc
 from drainpump.parts.line.pipe import pvc_metric as pvc_metric
 from drainpump.parts.line.run import Run as Run
-from drainpump.parts.line.straight import straight_line as straight_line
 from drainpump.parts.pit import Pit as Pit
 from drainpump.parts.pit import PitWarning as PitWarning
 from drainpump.parts.pond import PondStorage as PondStorage

@@ -196,7 +196,6 @@ def frozen(array: npt.ArrayLike) -> Any:
     return a
 
 
-@lru_cache(4096)
 def suffix_of(name: str) -> str | None:
     """Return the unit a public name ends in, or None.
 
@@ -366,6 +365,16 @@ def maybe(name: str, *, guard: str = "", **given: Any) -> Measure | None:
     return measure(_joined(name, unit), value, unit, typed_name(guard or name))
 
 
+@lru_cache(1024)
+def _by_quantity(keys: tuple[str, ...]) -> dict[str, dict[str, str]]:
+    """Keywords by quantity and unit; a function's own are the same at each call."""
+    found: dict[str, dict[str, str]] = {}
+    for key in keys:
+        if (unit := suffix_of(key)) is not None:
+            found.setdefault(key.removesuffix(f"_{unit}"), {})[unit] = key
+    return found
+
+
 class Typed:
     """The keywords of a call, told apart by quantity, each taken by its name alone.
 
@@ -378,14 +387,11 @@ class Typed:
 
     def __init__(self, given: Mapping[str, Any]) -> None:
         self.given = dict(given)
-        self._units: dict[str, dict[str, Any]] = {}
-        for name, value in given.items():
-            if (unit := suffix_of(name)) is not None:
-                self._units.setdefault(name.removesuffix(f"_{unit}"), {})[unit] = value
+        self._keys = _by_quantity(tuple(given))
 
     def __getitem__(self, name: str) -> dict[str, Any]:
         """The spellings of a quantity by their unit, as `take` asks for them."""
-        return self._units[name]
+        return {unit: self.given[key] for unit, key in self._keys[name].items()}
 
     def take(self, name: str, guard: str = "", default: tuple[str, float] | None = None) -> Measure:
         """Take one of a quantity's spellings, as `take` does."""

@@ -8,9 +8,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from drainpump import units as u
-from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.line import DischargeLine, straight_line
 from drainpump.parts.line.pipe import Pipe, pvc
-from drainpump.parts.line.straight import straight_line
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import water

@@ -8,10 +8,9 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.parts.line.fitting import Fitting
-from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.line.line import DischargeLine, straight_line
 from drainpump.parts.line.pipe import pvc
 from drainpump.parts.line.run import Run
-from drainpump.parts.line.straight import straight_line
 from drainpump.physics import friction, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point

@@ -6,8 +6,8 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.field.bucket_and_drawdown import bucket_test
+from drainpump.parts.line.line import straight_line
 from drainpump.parts.line.pipe import pvc
-from drainpump.parts.line.straight import straight_line
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.solve.operating_point import operating_point
 from drainpump.teach.lesson import EITHER, POINTS, TOLERANCE, Draft, Draw, with_ruler

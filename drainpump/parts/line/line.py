@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Any, ClassVar, Literal, TypeAlias, get_args
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError, UnitError, wrong
+from drainpump.parts.all_faults import all_at_once
 from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
+from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import FreeOutlet, Junction, Outlet, SubmergedOutlet
+from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.line.run import Run, granted_valve
 from drainpump.parts.part import Part, each
 from drainpump.parts.scalars import check_name, yes_or_no
@@ -22,7 +25,7 @@ from drainpump.units import FloatArray, View
 Friction: TypeAlias = Literal["darcy", "hazen_williams"]
 _FRICTION = get_args(Friction)
 #: what a line of one run takes in `DischargeLine.replace` for its run
-OF_RUN = (
+_OF_RUN = (
     "pipe", "length_ft", "length_m", "lift_ft", "lift_m", "fittings", "k",
     "equivalent_length_ft", "equivalent_length_m",
 )  # fmt: skip
@@ -178,7 +181,7 @@ class DischargeLine(Part):
             )  # fmt: skip
 
     def _replaced(self, changes: dict[str, Any]) -> Any:
-        of_run = {name: changes.pop(name) for name in OF_RUN if name in changes}
+        of_run = {name: changes.pop(name) for name in _OF_RUN if name in changes}
         if not of_run:
             return super()._replaced(changes)
         if len(self.runs) > 1 or "runs" in changes:
@@ -325,3 +328,61 @@ def head_of(line: DischargeLine, flow: FloatArray, level: FloatArray) -> LineHea
         q, parts.static - level, parts.pipe, parts.fittings, parts.outlet, velocity,
         parts.point, status,
     )  # fmt: skip
+
+
+@all_at_once
+def straight_line(
+    *,
+    pipe: Pipe,
+    length_ft: u.Quantity | None = None,
+    length_m: u.Quantity | None = None,
+    lift_ft: u.Quantity | None = None,
+    lift_m: u.Quantity | None = None,
+    fittings: Mapping[str, Fitting | u.Quantity] | None = None,
+    k: u.Quantity | None = None,
+    equivalent_length_ft: u.Quantity | None = None,
+    equivalent_length_m: u.Quantity | None = None,
+    outlet: Outlet | None = None,
+    friction: Friction | None = None,
+    water_f: u.Quantity | None = None,
+    water_c: u.Quantity | None = None,
+    siphon: bool | None = None,
+    check_valve: bool | None = None,
+    name: str | None = None,
+) -> DischargeLine:
+    """Return a line of one run, rising all the way by the lift.
+
+    Parameters
+    ----------
+    pipe, length_ft, length_m, fittings, k, equivalent_length_ft, equivalent_length_m
+        As in `Run`.
+    lift_ft, lift_m : float or array_like
+        Height of the outlet above the pump-off water level. Exactly one.
+    outlet, friction, water_f, water_c, siphon, check_valve, name
+        As in `DischargeLine`.
+
+    Returns
+    -------
+    DischargeLine
+
+    Raises
+    ------
+    UnitError, InputError
+        Bad units or values.
+
+    Examples
+    --------
+    >>> import drainpump as dp
+    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=200, lift_ft=8, k=6.0)
+    >>> round(line.head(flow_gpm=40).head_ft, 1)
+    15.4
+    """
+    given: dict[str, Any] = locals()
+    if lift_ft is None and lift_m is None:
+        raise UnitError("lift: no value given; give exactly one of lift_ft, lift_m.")
+    # what is left out stays left out: no default is passed on as if it had been typed
+    given = {name: value for name, value in given.items() if value is not None}
+    of_run = {name.replace("lift", "rise"): given.pop(name) for name in _OF_RUN if name in given}
+    with u.called(rise="lift"):
+        run = Run(**of_run)
+    return DischargeLine(runs=[run], **given)

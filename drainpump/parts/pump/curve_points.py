@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -75,9 +76,15 @@ def _order_problems(flow: FloatArray, before: str) -> list[PointProblem]:
     return found
 
 
+@lru_cache(1024)
+def _spelled(name: str, keys: tuple[str, ...]) -> dict[str, str]:
+    """The keywords of a quantity by unit, those in printed units too."""
+    return {key.removeprefix(f"{name}_"): key for key in keys if stem_of(key) == name}
+
+
 def taken(name: str, guard: str, keywords: Mapping[str, Any]) -> Measure:
     """Take a quantity as printed: in a unit of ours, or in one that is turned into it."""
-    given = {k.removeprefix(f"{name}_"): v for k, v in keywords.items() if stem_of(k) == name}
+    given = {unit: keywords[key] for unit, key in _spelled(name, tuple(keywords)).items()}
     units = [unit for unit, value in given.items() if value is not None]
     if len(units) == 1:
         (unit,) = units
