@@ -56,7 +56,7 @@ def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> li
         part["rim"][:] = np.where(sites.known, sites.rim, np.nan)
         known = sites.known & ~np.isnan(yard.start)
         work += _work(storms, sites.working, known.sum(axis=(0, 1)))
-        spend("route", starts_and_steps=work, points_each=10 if known.size < FEW else 2)
+        spend("route", starts_and_steps=work, points_each=10 if known.size < FEW else 1)
         # those of one storm and pit stand side by side, as they share its pieces of time
         wide = np.broadcast_to(known, (len(storms), *known.shape))
         place = np.nonzero(wide.transpose(0, 3, 1, 2))
