@@ -9,6 +9,7 @@ for rounding.
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -27,45 +28,15 @@ FEW = 80
 _KEPT = 16
 
 
-class _State:
-    """How the cases stand: an array each, by the names of a `March` and of its `Tally`."""
+class _State(SimpleNamespace):
+    """How the cases stand: an array each, by the names of a `March` and of its `Tally`.
 
-    case: Index
-    over: Mask  # walked to the end
-    piece: Index
-    till: FloatArray  # when the piece of time ends, s
-    q: FloatArray
-    supply: Index
-    time: FloatArray
-    volume: FloatArray
-    up: Index  # floats up
-    mark: FloatArray  # m³ at which the next float goes up
-    working: FloatArray
-    full: FloatArray  # m³ at the top node
-    rim: FloatArray
-    brim: FloatArray  # m³ at the overflow level
-    runs: Mask
-    lag_runs: Mask
-    since: FloatArray  # when the run began
-    charge: FloatArray
-    line: FloatArray
-    step: FloatArray  # (5, n) drive, inflow, node, flow and watts of a step of filling
-    stopped: FloatArray  # (.., n) volume, time and what adds up, at the last stop
-    starts: FloatArray
-    lag_starts: FloatArray
-    pumped: FloatArray
-    overflow: FloatArray
-    energy: FloatArray
-    ponded: FloatArray
-    overflowing: FloatArray
-    running: FloatArray
-    longest: FloatArray
-    peak: FloatArray
-    peak_at: FloatArray
-    end: FloatArray
-
-    def __init__(self, **arrays: Any) -> None:
-        vars(self).update(arrays)
+    Besides: ``over`` where the walk is; ``till`` when the piece of time ends; ``mark`` at what
+    volume the next float goes up; volumes ``working`` at the lead's float, ``full`` at the top
+    node, ``rim``, ``brim`` at the overflow level; ``since`` when the run began; ``step`` drive,
+    inflow, node, flow and watts of a step of filling; ``stopped`` volume, time and what adds up
+    at the last stop.
+    """
 
     def take(self, index: Index) -> _State:
         """Those cases alone."""
