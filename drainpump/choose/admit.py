@@ -28,8 +28,6 @@ from drainpump.physics.pipes import sizes
 from drainpump.solve.changed_line import in_pipes
 from drainpump.why.pipe_sizes import around
 
-__all__ = ["Change", "changes", "said_change"]
-
 _NOTHING = "no change that was tried admits it"
 #: what the floats and the pit decide
 _TURNS = {"starts_high", "starts_uncertain", "run_short"}

@@ -2,40 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.admit import said_change
-from drainpump.choose.objectives import energy
 from drainpump.choose.question import Case, Question
 from drainpump.choose.storms import WET, Dry
 from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.band import percentiles
 from drainpump.findings import Finding
-from drainpump.limits.costs import CostGrid
-from drainpump.limits.judged import Judged
-from drainpump.limits.limit_tests import velocities
 from drainpump.limits.limits import unjudged_starts
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump
 from drainpump.results import html_lines
 from drainpump.states import BEYOND
 from drainpump.units import View
 from drainpump.why.explanation import Explanation, explain
 
-if TYPE_CHECKING:
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pit import Pit
-    from drainpump.parts.pump.bank import Pump
-
-__all__ = ["Candidate", "candidates"]
-
 #: draws of pump, line and water for the band of a return period: each routes some ten storms
 _DRY_SAMPLES = 64
+#: a return period so near the table's end is its end
+_END = 1 + 1e-6
 _AT_LEAST = "flow is at least {}, the end of the pump's data; that bound is used"
+
+
+class _Told:
+    """A number of the candidate's case, at its place; None where it was not asked."""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, candidate: Any, owner: type | None = None) -> Any:
+        if candidate is None:
+            return self
+        column = candidate._case.columns[self.name.strip("_")]
+        return None if column is None else float(column[candidate._at])
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,37 +97,16 @@ class Candidate:
         For each cubic metre moved; NaN where the power is not known.
     """
 
-    pump: Pump
-    line: DischargeLine
     rank: int
-    status: str
     _case: Case
     _at: tuple[int, int]
-    _flow: float
-    _low: float | None
-    _high: float | None
-    _head: float
-    _slowest: float
-    _fastest: float
-    _worst_rate: float | None
-    _shortest_run: float | None
-    probability: float | None
-    cost: float | None
-    _energy: float
-    pit: Pit | None = None
-    number: int = 1
-    _asked: Question | None = None
     _listed: Callable[[], str] = str
     _solves: bool = False
-    _margin: Any = None
-    _peak_depth: float | None = None
-    _peak_pond: float | None = None
-    _ponded: float | None = None
-    _overflow: float | None = None
-    _starts: float | None = None
-    _longest: float | None = None
-    _joules: float | None = None
-    _to_overflow: float | None = None
+
+    probability, cost = _Told(), _Told()
+    _flow, _low, _high, _head, _slowest, _fastest, _energy = (_Told() for _ in range(7))
+    _worst_rate, _shortest_run, _peak_depth, _peak_pond = (_Told() for _ in range(4))
+    _ponded, _overflow, _starts, _longest, _joules, _to_overflow = (_Told() for _ in range(6))
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     flow_low_gpm, flow_low_lps = View("_low", maybe=True), View("_low", maybe=True)
@@ -141,13 +127,58 @@ class Candidate:
     to_overflow_min = View("_to_overflow", maybe=True)
     dry_up_to_year = View("_dry_up_to", maybe=True)
 
+    @property
+    def _asked(self) -> Question:
+        return self._case.asked
+
+    @property
+    def pump(self) -> Pump:
+        """The pump or bank."""
+        return self._case.judged.op.si.grid.pumps[self._at[0]]  # type: ignore[no-any-return]
+
+    @property
+    def line(self) -> DischargeLine:
+        """The line."""
+        return self._case.judged.op.si.grid.lines[self._at[1]]  # type: ignore[no-any-return]
+
+    @property
+    def pit(self) -> Pit | None:
+        """The pit in which it was judged."""
+        return self._case.pit
+
+    @property
+    def number(self) -> int:
+        """The pit's place among those given, from 1."""
+        return self._case.number
+
+    @property
+    def status(self) -> str:
+        """That of the operating point at the off level."""
+        return str(np.asarray(self._case.judged.op.status)[self._at])
+
+    # words are found when first asked for: of most candidates nobody does
+
+    @cached_property
+    def reasons(self) -> tuple[Finding, ...]:
+        """Hard limits not kept; empty where accepted."""
+        return self._case.judged.findings(self._at, hard=True)
+
+    @cached_property
+    def warnings(self) -> tuple[Finding, ...]:
+        """Soft limits not kept, which never reject."""
+        return self._case.judged.findings(self._at, hard=False)
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """What to know though it does not reject."""
+        return (*_notes(self._case, self._at), *_floats(self._case, self._at))
+
     @cached_property
     def _dry(self) -> Dry | None:
-        asked = self._asked
-        if asked is None or asked.storms is None or asked.storms.period is None:
+        storms, suffered = self._asked.storms, self._case.suffered
+        if storms is None or storms.period is None or suffered is None or self.pit is None:
             return None
-        assert self.pit is not None
-        return asked.storms.dry(self.pump, self.line, self.pit, self._margin)
+        return storms.dry(self.pump, self.line, self.pit, suffered.margin[self._at])
 
     @property
     def _dry_up_to(self) -> float | None:
@@ -161,24 +192,21 @@ class Candidate:
     @property
     def yearly_probability(self) -> float | None:
         """Of a storm in any year in which the limits fail."""
-        if self._dry is None:
+        if self._dry is None or self._asked.storms is None:
             return None
-        assert self._asked is not None
-        assert self._asked.storms is not None
         return self._asked.storms.chance(self._dry.period)
 
     @cached_property
     def _dry_band(self) -> tuple[float, float] | None:
-        """P10 and P90 of the return period (s), over draws of pump, line and water."""
-        asked = self._asked
-        if asked is None or asked.storms is None or asked.doubt is None or self._dry is None:
+        """P10 and P90 of the return period (years), over draws of pump, line and water."""
+        storms, doubt = self._asked.storms, self._asked.doubt
+        if storms is None or doubt is None or self._dry is None or self.pit is None:
             return None
-        assert self.pit is not None
-        drawn = asked.storms.dry_drawn(
-            self.pump, self.line, self.pit, asked.doubt, _DRY_SAMPLES, asked.seed
+        drawn = storms.dry_drawn(
+            self.pump, self.line, self.pit, doubt, _DRY_SAMPLES, self._asked.seed
         )
-        found = percentiles(drawn)
-        return float(found[0]), float(found[-1])
+        low, high = (float(u.from_si(x, "year")) for x in percentiles(drawn)[[0, -1]])
+        return low, high
 
     @property
     def dry_up_to_low_year(self) -> float | None:
@@ -187,30 +215,37 @@ class Candidate:
         Found when first asked for. Where the table of storms ends it is its end; None
         without a doubt.
         """
-        return None if self._dry_band is None else float(u.from_si(self._dry_band[0], "year"))
+        return None if self._dry_band is None else self._dry_band[0]
 
     @property
     def dry_up_to_high_year(self) -> float | None:
         """P90 of that return period, as the low one."""
-        return None if self._dry_band is None else float(u.from_si(self._dry_band[1], "year"))
+        return None if self._dry_band is None else self._dry_band[1]
 
     @property
     def dry(self) -> str:
         """How rare a storm it keeps, in words: "" without return periods."""
-        if self._dry is None:
+        storms = self._asked.storms
+        if self._dry is None or storms is None or storms.period is None:
             return ""
-        years = f"{float(u.from_si(self._dry.period, 'year')):.3g}"
-        words = {
-            "ok": f"dry up to the {years}-year storm",
-            "below": f"not dry in the {years}-year storm, the most frequent given",
-            "beyond": f"dry beyond the {years}-year storm, the rarest given",
+        first, last, years = (
+            float(u.from_si(x, "year"))
+            for x in (storms.period[0], storms.period[-1], self._dry.period)
+        )
+        words, bound = {
+            "ok": ("dry up to the {}-year storm", ""),
+            "below": ("not dry in the {}-year storm, the most frequent given", "more than "),
+            "beyond": ("dry beyond the {}-year storm, the rarest given", "less than "),
         }[self._dry.status]
-        chance = self.yearly_probability
-        assert chance is not None
-        bound = {"ok": "", "below": "more than ", "beyond": "less than "}[self._dry.status]
-        low, high = self.dry_up_to_low_year, self.dry_up_to_high_year
-        band = "" if low is None else f" ({low:.3g} to {high:.3g} in eight cases of ten)"
-        return f"{words}{band}; it fails in any year with probability {bound}{chance:.3g}"
+        band = ""
+        if self._dry_band is not None:
+            low, high = self._dry_band
+            less = "less than " if low <= first * _END else ""
+            more = "more than " if high * _END >= last else ""
+            band = f" ({less}{low:.3g} to {more}{high:.3g} in eight cases of ten)"
+        chance = f"{bound}{storms.chance(self._dry.period):.3g}"
+        said = words.format(f"{years:.3g}")
+        return f"{said}{band}; it fails in any year with probability {chance}"
 
     @property
     def si(self) -> u.SI:
@@ -234,31 +269,11 @@ class Candidate:
             As `explain` with this candidate's need, limits, pit, costs and doubt.
         """
         asked = self._asked
-        if asked is None:
-            return explain(self.pump, self.line, pit=self.pit)
         need = {} if asked.need is None else asked.need.spelled("need")
         return explain(
             self.pump, self.line, limits=asked.limits, pit=self.pit, doubt=asked.doubt,
             costs=asked.costs, **need,
         )  # fmt: skip
-
-    # words are found when first asked for: of most candidates nobody does
-
-    @cached_property
-    def reasons(self) -> tuple[Finding, ...]:
-        """Hard limits not kept; empty where accepted."""
-        return self._case.judged.findings(self._at, hard=True)
-
-    @cached_property
-    def warnings(self) -> tuple[Finding, ...]:
-        """Soft limits not kept, which never reject."""
-        return self._case.judged.findings(self._at, hard=False)
-
-    @cached_property
-    def notes(self) -> tuple[str, ...]:
-        """What to know of it besides."""
-        case = self._case
-        return (*_notes(case.judged, case.prices, self._at), *_floats(case, self._at))
 
     @property
     def accepted(self) -> bool:
@@ -290,68 +305,6 @@ class Candidate:
         )
 
 
-def candidates(
-    cases: Sequence[Case], order: Sequence[tuple[int, int, int]], asked: Question
-) -> Iterator[Candidate]:
-    """Turn the grids into candidates, in the order of their ranks."""
-    told = [(_columns(case, asked), np.asarray(case.judged.op.status)) for case in cases]
-    for rank, (j, p, k) in enumerate(order, 1):
-        case, at = cases[j], (p, k)
-        columns, status = told[j]
-        numbers: dict[str, Any] = {
-            name: None if column is None else float(column[at]) for name, column in columns.items()
-        }
-        grid = case.judged.op.si.grid
-        yield Candidate(
-            pump=grid.pumps[at[0]],
-            line=grid.lines[at[1]],
-            rank=rank,
-            status=str(status[at]),
-            _case=case,
-            _at=at,
-            pit=case.pit,
-            number=case.number,
-            _asked=asked,
-            _margin=None if case.suffered is None else case.suffered.margin[at],
-            **numbers,
-        )
-
-
-def _columns(case: Case, asked: Question) -> dict[str, Any]:
-    """The numbers of a case's candidates, by the candidate's field."""
-    judged = case.judged
-    op, still, sure = judged.op, judged.still, judged.sure
-    slowest, fastest = velocities(op)
-    columns = {
-        "_flow": op.si.counted,
-        "_low": None if sure is None else sure.band.si.flow[0],
-        "_high": None if sure is None else sure.band.si.flow[-1],
-        "_head": op.si.head,
-        "_slowest": slowest,
-        "_fastest": fastest,
-        "_worst_rate": None if still is None else still.si.worst_rate,
-        "_shortest_run": None if still is None else still.si.run,
-        "probability": None if sure is None or asked.need is None else sure.probability,
-        "cost": None if case.prices is None else case.prices.total,
-        "_energy": energy(op),
-    }
-    if case.suffered is None:
-        return columns
-    assert asked.storms is not None
-    assert case.pit is not None
-    without = asked.storms.to_overflow(case.pit)
-    return columns | {
-        "_peak_depth": case.suffered.worst("peak_depth"),
-        "_peak_pond": case.suffered.worst("peak_pond"),
-        "_ponded": case.suffered.worst("ponded"),
-        "_overflow": case.suffered.worst("overflow"),
-        "_starts": case.suffered.worst("starts"),
-        "_longest": case.suffered.worst("longest"),
-        "_joules": case.suffered.worst("energy"),
-        "_to_overflow": np.full(op.si.code.shape, without),
-    }
-
-
 def _floats(case: Case, at: tuple[int, int]) -> Iterator[str]:
     """Whose float is in force, and what the other would do."""
     pit, grid = case.pit, case.judged.op.si.grid
@@ -367,15 +320,14 @@ def _floats(case: Case, at: tuple[int, int]) -> Iterator[str]:
     yield said
 
 
-def _notes(judged: Judged, costs: CostGrid | None, at: tuple[int, int]) -> Iterator[str]:
+def _notes(case: Case, at: tuple[int, int]) -> Iterator[str]:
     """What to know of one pair though it does not reject it."""
-    op = judged.op
+    op, still = case.judged.op, case.judged.still
     if op.si.code[at] == BEYOND:
         yield _AT_LEAST.format(u.both(op.si.counted[at], "gpm"))
     yield from op.si.grid.pumps[at[0]].notes
-    if costs is not None and (matters := costs.note(at)):
+    if case.prices is not None and (matters := case.prices.note(at)):
         yield matters
-    if judged.still is not None:
-        often = unjudged_starts(judged.limits, float(judged.still.si.worst_rate[at]))
-        if often:
-            yield often
+    often = "" if still is None else unjudged_starts(case.judged.limits, still.si.worst_rate[at])
+    if often:
+        yield often

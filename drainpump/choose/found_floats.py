@@ -13,8 +13,6 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit, with_floats
 from drainpump.parts.pump.bank import Pump
 
-__all__ = ["with_found_floats"]
-
 #: starts an hour that are kept where no limit says: what NEMA MG 10 table 2-3 allows a 1-hp
 #: two-pole polyphase motor (second-hand); no table found for smaller single-phase motors
 _STARTS = 15.0

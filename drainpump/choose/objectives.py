@@ -9,15 +9,13 @@ import numpy as np
 
 from drainpump.choose.question import Case
 from drainpump.errors import InputError
-from drainpump.limits.costs import CostGrid
+from drainpump.limits.costs import CostGrid, energy
 from drainpump.limits.judged import Judged
 from drainpump.limits.limit_tests import best_shares
 from drainpump.limits.limits import Limits
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, number
-
-__all__ = ["OBJECTIVES", "Objective", "RankedBy", "energy", "priced", "ranked", "said"]
 
 
 class Objective(NamedTuple):
@@ -26,12 +24,6 @@ class Objective(NamedTuple):
     words: str
     score: Callable[[Judged, CostGrid | None], FloatArray]
     needs: str = ""
-
-
-def energy(op: OperatingPoint) -> FloatArray:
-    """Energy for each cubic metre moved (J), NaN where the power is not known."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(op.si.reckoned > 0, op.si.power / op.si.reckoned, np.nan)
 
 
 def power(op: OperatingPoint) -> FloatArray:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -11,9 +13,9 @@ from drainpump import units as u
 from drainpump.choose.storms import Storms, Suffered
 from drainpump.doubt.band import band
 from drainpump.doubt.doubt import Doubt
-from drainpump.limits.costs import CostGrid, Costs, cost_grid
+from drainpump.limits.costs import CostGrid, Costs, cost_grid, energy
 from drainpump.limits.judged import Judged, judge
-from drainpump.limits.limit_tests import Rule, Sure
+from drainpump.limits.limit_tests import Rule, Sure, velocities
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -21,18 +23,49 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import FloatArray
 
-__all__ = ["Case", "Question"]
+#: what a candidate says of storms, each the worst of all: by their names in a routing
+_WORST = {
+    "peak_depth": "peak_depth", "peak_pond": "peak_pond", "ponded": "ponded",
+    "overflow": "overflow", "starts": "starts", "longest": "longest", "joules": "energy",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class Case:
     """Pumps on lines over one pit, judged: with what they cost and what storms do to them."""
 
+    asked: Question
     judged: Judged
     pit: Pit | None
     prices: CostGrid | None
     suffered: Suffered | None
     number: int  # the pit's place among those given, from 1
+
+    @cached_property
+    def columns(self) -> dict[str, Any]:
+        """The numbers of the candidates (P, L) in SI; None where one was not asked."""
+        op, still, sure = self.judged.op, self.judged.still, self.judged.sure
+        slowest, fastest = velocities(op)
+        needed = sure is not None and self.asked.need is not None
+        found = {
+            "flow": op.si.counted,
+            "low": None if sure is None else sure.band.si.flow[0],
+            "high": None if sure is None else sure.band.si.flow[-1],
+            "head": op.si.head,
+            "slowest": slowest,
+            "fastest": fastest,
+            "worst_rate": None if still is None else still.si.worst_rate,
+            "shortest_run": None if still is None else still.si.run,
+            "probability": sure.probability if sure is not None and needed else None,
+            "cost": None if self.prices is None else self.prices.total,
+            "energy": energy(op),
+        }
+        suffered, storms = self.suffered, self.asked.storms
+        if suffered is None or storms is None or self.pit is None:
+            return found | dict.fromkeys([*_WORST, "to_overflow"])
+        alike = np.full(op.si.code.shape, storms.to_overflow(self.pit))
+        worst = {name: suffered.worst(of) for name, of in _WORST.items()}
+        return found | worst | {"to_overflow": alike}
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +106,7 @@ class Question:
             suffered = self.storms.suffered(pumps, lines, pit)
             more += self.storms.rules(suffered)
         judged = judge(pumps, lines, pit, self.flow, self.limits, sure, more)
-        return Case(judged, pit, prices, suffered, number)
+        return Case(self, judged, pit, prices, suffered, number)
 
     def serves(self, pump: Pump, line: DischargeLine, pit: Pit | None) -> bool:
         """Whether one pump on one line is accepted."""

@@ -11,8 +11,6 @@ from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.findings import Finding
 
-__all__ = ["needs_table", "ranked_table"]
-
 
 def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str:
     """Lay the candidates out as a plain table, units in its head.

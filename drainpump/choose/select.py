@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from drainpump import units as u
-from drainpump.choose.candidate import candidates
+from drainpump.choose.candidate import Candidate
 from drainpump.choose.found_floats import with_found_floats
 from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, said
 from drainpump.choose.question import Question
@@ -32,8 +32,6 @@ from drainpump.work_budget import spend
 if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
-
-__all__ = ["select"]
 
 #: the doubt of a paced yard and a catalogue curve, where no other is given
 USUAL = Doubt.usual()
@@ -186,12 +184,13 @@ class _Choice:
             for number, one in enumerate(self.pits, 1)
             for some, laid, own in self._by_float(asked, one)
         ]
-        found = candidates(cases, ranked(self.objective, cases), asked)
+        order = enumerate(ranked(self.objective, cases), 1)
+        found = [Candidate(rank, cases[j], (p, k)) for rank, (j, p, k) in order]
         judged = cases[0].judged
         if len(cases) > 1:  # of all pumps, whatever the pit
             judged = asked.case(self.pumps, self.lines, None).judged
         return Selection(
-            candidates=tuple(listed_changes(tuple(found))),
+            candidates=tuple(listed_changes(found)),
             objective=self.objective,
             rule=said(self.objective, asked.limits, priced(cases)),
             operating=judged.op,

@@ -25,8 +25,6 @@ from drainpump.units import View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Needs", "Selection", "check_one_need"]
-
 
 @dataclass(frozen=True, eq=False)
 class Selection:

@@ -10,8 +10,6 @@ from functools import partial
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 
-__all__ = ["listed_changes"]
-
 #: so many of the nearest misses are asked what would admit them beyond the list; the rest
 #: only what on the list does
 _ASKED = 40

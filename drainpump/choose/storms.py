@@ -20,8 +20,6 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.routing.route import Routing, routed
 from drainpump.units import FloatArray
 
-__all__ = ["Dry", "Storms", "Suffered", "asked_storms"]
-
 #: codes of the limits that storms alone break
 WET = frozenset({"pond_deep", "pond_long", "overflows"})
 #: water (m³) that is no overflow but rounding, and what of ln N is close enough

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
     from drainpump.solve.operating_point import OperatingPoint
 
-__all__ = ["CostGrid", "Costs", "cost_grid"]
-
 #: share below which energy is said to hardly matter: our own choice of words
 _HARDLY = 0.1
 _NO_LESS = "give 0 or more"
@@ -279,6 +277,12 @@ def power(op: OperatingPoint, efficiency: float) -> tuple[FloatArray, Any]:
     guess = density * GRAVITY * op.si.reckoned * _own_head(at_bound) / efficiency
     missing = np.isnan(known)
     return np.where(missing, guess, known), missing
+
+
+def energy(op: OperatingPoint) -> FloatArray:
+    """Energy for each cubic metre moved (J), NaN where the power is not known."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(op.si.reckoned > 0, op.si.power / op.si.reckoned, np.nan)
 
 
 def _own_head(op: OperatingPoint) -> FloatArray:

@@ -20,8 +20,6 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import FloatArray
 
-__all__ = ["Judged", "judge"]
-
 
 @dataclass(frozen=True, eq=False)
 class Judged:

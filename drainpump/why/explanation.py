@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Explanation", "explain"]
-
 _FIRST = "pump alone"
 
 

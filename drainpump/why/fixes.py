@@ -22,8 +22,6 @@ from drainpump.results import check_units, html_lines
 from drainpump.units import View
 from drainpump.why.ideas import Idea, other_lines, other_pumps, together
 
-__all__ = ["Fix", "best_fix", "brief", "list_fixes"]
-
 #: a gain worth having, as a share of the flow: our judgement, no source
 _WORTH = 0.02
 #: a step of less than this share of the greatest gain is not the best one, however easy: our

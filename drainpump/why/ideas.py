@@ -18,8 +18,6 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.solve.changed_line import in_pipes
 from drainpump.why.pipe_sizes import above
 
-__all__ = ["Idea", "other_lines", "other_pumps", "together"]
-
 #: what is said of the sizes above the present one
 _STEPS = ("", ", two sizes up", ", three sizes up")
 #: so much wider is a step at least that one lays a pipe anew for; a size between may do too

@@ -25,17 +25,6 @@ from drainpump.solve.grid import make_grid
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
 
-__all__ = [
-    "LossCause",
-    "by_subset",
-    "flow_at_head",
-    "head_by_cause",
-    "loss_causes",
-    "riser_by_cause",
-    "shapley",
-    "switched",
-]
-
 #: causes at most: all 2ⁿ subsets are solved, and a picture of more cannot be read
 MOST = 12
 

@@ -7,8 +7,6 @@ from typing import Any
 from drainpump.parts.line.pipe import Pipe, pvc, pvc_metric
 from drainpump.physics.pipes import BORES, Convention, PipeSize, sizes
 
-__all__ = ["above", "around"]
-
 #: bores closer than this (m) are the same size
 _SAME_BORE = 1.5e-5
 

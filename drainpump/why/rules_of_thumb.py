@@ -32,8 +32,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.pipe import Pipe
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["RuleOfThumb", "RulesOfThumb", "rules_of_thumb"]
-
 _SOURCE = "common practice, no source"
 _FOOT, _INCH = 0.3048, 0.0254
 

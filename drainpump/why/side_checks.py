@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.run import Run
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["SideChecks", "side_checks"]
-
 #: a column that comes to rest within this time (s) may slam the check valve; common
 #: practice, no source
 _SLAM = 1.0

@@ -20,8 +20,6 @@ from drainpump.results import Result
 from drainpump.solve.grid import listed
 from drainpump.units import FloatArray, View
 
-__all__ = ["LeastPump", "least_pump"]
-
 #: halvings of the flow: to a ten-thousandth of the greatest inflow
 _HALVINGS = 14
 #: how steep the pump is that is tried: it gives its flow to this share at any head

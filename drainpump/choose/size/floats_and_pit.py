@@ -23,8 +23,6 @@ from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BAD, MENDS, NO_FLOW, codes
 from drainpump.units import FloatArray, View
 
-__all__ = ["FloatTravel", "PitSize", "float_travel", "pit_size"]
-
 #: the least travel and the widest pit that are looked at, m
 _LEAST_TRAVEL, _LEAST_WIDTH, _WIDEST = 1e-4, 1e-3, 20.0
 

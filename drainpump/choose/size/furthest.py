@@ -24,8 +24,6 @@ from drainpump.solve.operating_point import solve
 from drainpump.states import BAD, BELOW, BEYOND, Codes, counted_on
 from drainpump.units import FloatArray, View
 
-__all__ = ["MaxLength", "MaxLift", "max_length", "max_lift", "take_need"]
-
 #: the longest run and the greatest lift that are looked at, m
 _LONGEST, _HIGHEST = 1e5, 1e3
 

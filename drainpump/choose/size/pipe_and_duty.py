@@ -23,8 +23,6 @@ from drainpump.units import FloatArray, Quantity, View
 
 _AT_OFF = np.zeros(())
 
-__all__ = ["Duty", "SmallestPipe", "duty_to_buy", "smallest_pipe"]
-
 
 class SmallestPipe(Result):
     """The smallest pipe that carries a need; arrays of shape (pumps, lines, *quantities).
