@@ -15,6 +15,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.question import Question
+from drainpump.choose.size.floats_and_pit import highest_on
 from drainpump.choose.storms import WET
 from drainpump.findings import Finding
 from drainpump.parts.line.hand_off import GravityHandOff
@@ -79,8 +80,7 @@ def _floats(case: _Case) -> Iterator[Change]:
     pit = case.pit
     if pit is None or not case.codes <= _TURNS:
         return
-    tops = (pit.si.depth, pit.si.alarm, pit.si.inlet)
-    top = float(min(level for level in tops if level is not None))
+    top = highest_on(pit)
 
     def at(level: float) -> Pit:
         return pit.variant(on_mm=level * 1000)

@@ -7,7 +7,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.admit import changes
 from drainpump.choose.question import Question
-from drainpump.choose.size.floats_and_pit import float_travel
+from drainpump.choose.size.floats_and_pit import float_travel, highest_on
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit, with_floats
@@ -26,8 +26,7 @@ def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit
     even that is too often, it is the highest.
     """
     off, whose = _submerged(pump, pit)
-    tops = (pit.si.depth, pit.si.alarm, pit.si.inlet)
-    top = float(min(level for level in tops if level is not None))
+    top = highest_on(pit)
     if not off < top:
         raise InputError(
             f"floats='find': off level {u.both(off, 'in')} leaves no room below the inlet, the "

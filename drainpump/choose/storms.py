@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -20,10 +20,19 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.routing.route import Routing, routed
 from drainpump.units import FloatArray
 
-#: codes of the limits that storms alone break
-WET = frozenset({"pond_deep", "pond_long", "overflows"})
-#: water (m³) that is no overflow but rounding, and what of ln N is close enough
+#: water (m³), or a time (s), that is no more than rounding, and what of ln N is close enough
 _NOTHING, _FINE = 1e-9, 2e-3
+#: limits that storms may break: name, code, unit, words, what a routing calls it, and the
+#: status by which it may be more
+_RULES = (
+    ("pond_depth_max", "pond_deep", "in", "pond {value} deep, at most {limit} wanted",
+     "peak_depth", "beyond_pond"),
+    ("pond_max", "pond_long", "min", "water above the rim for {value}, at most {limit} wanted",
+     "ponded", "still_ponded"),
+    ("overflow", "overflows", "gal", "{value} runs over", "overflow", ""),
+)  # fmt: skip
+#: codes of the limits that storms alone break
+WET = frozenset(rule[1] for rule in _RULES)
 #: halvings of ln N for each draw: a two-hundredth of a table from 2 to 100 years
 _HALVINGS = 10
 
@@ -80,42 +89,36 @@ class Storms:
     def _routed(self, pumps: Any, lines: Any, pit: Pit, inflow: Hydrograph) -> Routing:
         return routed(pumps, lines, pit, inflow, pond=self.pond, overflow=self.overflow)
 
+    @property
+    def _rules(self) -> Iterator[tuple[Any, ...]]:
+        """The limits that are asked, each with what it allows."""
+        most = {
+            "pond_depth_max": self.limits.si.pond_depth_max,
+            "pond_max": self.limits.si.pond_max,
+            "overflow": np.zeros(()),
+        }
+        return ((*rule, most[rule[0]]) for rule in _RULES if self.limits.applies(rule[0]))
+
     def margin(self, found: Routing) -> FloatArray:
         """How far each storm is past its limits: above 0 where one is not kept, or not known."""
-        limits, status = self.limits, np.asarray(found.status)
-        parts: list[FloatArray] = []
-        if limits.applies("pond_depth_max"):
-            past = _past(found.si.peak_depth, limits.si.pond_depth_max)
-            # a depth that is at least so much, or stands on ground not known, is not kept
-            parts.append(np.where(status == "beyond_pond", np.maximum(past, 1e-3), past))
-        if limits.applies("pond_max"):
-            past = _past(found.si.ponded, limits.si.pond_max)
-            parts.append(np.where(status == "still_ponded", np.maximum(past, 1e-3), past))
-        if limits.applies("overflow"):
-            parts.append(np.where(found.si.overflow > _NOTHING, 1.0, -1.0))
+        status, parts = np.asarray(found.status), []
+        for *_, what, bound, most in self._rules:
+            past = _past(getattr(found.si, what), most)
+            # what is at least so much, or stands on ground not known, is not kept
+            parts.append(np.where(status == bound, np.maximum(past, 1e-3), past))
         if not parts:  # dry is what has no pond
             parts.append(_past(found.si.ponded, np.zeros(())))
         return np.asarray(np.max(parts, axis=0))
 
     def rules(self, suffered: Suffered) -> list[Rule]:
         """The tests of a choice that the storms bring."""
-        rows = (
-            ("pond_depth_max", "pond_deep", "peak_depth", "in", "pond {value} deep, at most "
-             "{limit} wanted", self.limits.si.pond_depth_max, "beyond_pond"),
-            ("pond_max", "pond_long", "ponded", "min", "water above the rim for {value}, at most "
-             "{limit} wanted", self.limits.si.pond_max, "still_ponded"),
-            ("overflow", "overflows", "overflow", "gal", "{value} runs over", _NOTHING, ""),
-        )  # fmt: skip
         found = []
         status = np.asarray(suffered.routing.status)[..., suffered.asked]
-        for name, code, what, unit, words, limit, bound in rows:
-            if limit is None or not self.limits.applies(name):
-                continue
-            value = suffered.worst_asked(what)
-            more = (status == bound).any(axis=-1) if bound else np.zeros(value.shape, dtype=bool)
-            kept = value <= limit
+        for name, code, unit, words, what, bound, most in self._rules:
+            value, more = suffered.worst_asked(what), (status == bound).any(axis=-1)
+            kept = value <= np.maximum(most, _NOTHING)
             found.append(
-                Rule(name, code, ~kept | more, value, np.asarray(limit), unit, words, more=more,
+                Rule(name, code, ~kept | more, value, most, unit, words, more=more,
                      open=kept & more)
             )  # fmt: skip
         return found
@@ -189,7 +192,7 @@ def _past(value: FloatArray, most: FloatArray) -> FloatArray:
     """How far above its limit, as a share of it; of no limit at all, whether there is any."""
     if most > 0:
         return np.nan_to_num(value / most - 1, nan=1.0)
-    return np.where(value > 0, 1.0, -1.0)
+    return np.where(value > _NOTHING, 1.0, -1.0)
 
 
 def _hydrograph(flow: FloatArray, time: FloatArray, year: Any = None) -> Hydrograph:

@@ -61,10 +61,9 @@ class RuleOfThumb:
     holds: str
     bound: str
     source: str
-    _guess_flow: float | None
-    _truth_flow: float | None
-    _guess_length: float | None
-    _truth_length: float | None
+    _guess: float
+    _truth: float
+    _length: bool = False  # of pipe, m; else a flow, m³/s
 
     guess_gpm, guess_lps = View("_guess_flow", maybe=True), View("_guess_flow", maybe=True)
     truth_gpm, truth_lps = View("_truth_flow", maybe=True), View("_truth_flow", maybe=True)
@@ -72,33 +71,36 @@ class RuleOfThumb:
     truth_ft, truth_m = View("_truth_length", maybe=True), View("_truth_length", maybe=True)
 
     @property
+    def _guess_flow(self) -> float | None:
+        return None if self._length else self._guess
+
+    @property
+    def _truth_flow(self) -> float | None:
+        return None if self._length else self._truth
+
+    @property
+    def _guess_length(self) -> float | None:
+        return self._guess if self._length else None
+
+    @property
+    def _truth_length(self) -> float | None:
+        return self._truth if self._length else None
+
+    @property
     def error(self) -> float:
         """Guess over truth, less 1."""
-        guess, truth = (
-            length if flow is None else flow
-            for flow, length in (
-                (self._guess_flow, self._guess_length),
-                (self._truth_flow, self._truth_length),
-            )
-        )
-        return guess / truth - 1 if guess is not None and truth else float("nan")
+        return self._guess / self._truth - 1 if self._truth else float("nan")
 
     def text(self, units: u.System = "us") -> str:
         """Say the rule in one line."""
-        if self._guess_flow is None:
-            unit = "ft" if check_units(units) == "us" else "m"
-            guess, truth = self._guess_length, self._truth_length
-        else:
-            unit = "gpm" if check_units(units) == "us" else "lps"
-            guess, truth = self._guess_flow, self._truth_flow
+        us = check_units(units) == "us"
+        unit = ("ft" if us else "m") if self._length else ("gpm" if us else "lps")
+        guess, truth = (u.text(x, unit) for x in (self._guess, self._truth))
         bound = f" ({self.bound})" if self.bound else ""
         off = "" if np.isnan(self.error) else f", {self.error:+.0%}"
         if self.error > 2:
             off = f", {self.error + 1:.0f} times as much"
-        return (
-            f"{self.name}: {u.text(np.asarray(guess), unit)}{bound}, in truth "
-            f"{u.text(np.asarray(truth), unit)}{off}; holds {self.holds}"
-        )
+        return f"{self.name}: {guess}{bound}, in truth {truth}{off}; holds {self.holds}"
 
     def __repr__(self) -> str:
         return f"RuleOfThumb({self.text()})"
@@ -213,7 +215,7 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
 def _flow_rule(name: str, holds: str, guess: Any, truth: Any, *status: Any) -> RuleOfThumb:
     """A rule about a flow, with the statuses of the flows it rests on."""
     bound = next((b for b in map(states.bound, status) if b), "")
-    return RuleOfThumb(name, holds, bound, _SOURCE, float(guess), float(truth), None, None)
+    return RuleOfThumb(name, holds, bound, _SOURCE, float(guess), float(truth))
 
 
 def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
@@ -254,9 +256,7 @@ def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfT
         return []
     holds = f"where an elbow is worth 8 ft of its pipe; here it is {u.both(worth / count, 'ft')}"
     guess = 8 * _FOOT * count
-    return [
-        RuleOfThumb("eight feet of pipe an elbow", holds, "", _SOURCE, None, None, guess, worth)
-    ]
+    return [RuleOfThumb("eight feet of pipe an elbow", holds, "", _SOURCE, guess, worth, True)]
 
 
 def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
