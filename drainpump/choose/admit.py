@@ -15,7 +15,6 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.question import Question
-from drainpump.choose.size.floats_and_pit import highest_on
 from drainpump.choose.storms import WET
 from drainpump.findings import Finding
 from drainpump.parts.line.hand_off import GravityHandOff
@@ -80,7 +79,7 @@ def _floats(case: _Case) -> Iterator[Change]:
     pit = case.pit
     if pit is None or not case.codes <= _TURNS:
         return
-    top = highest_on(pit)
+    top = float(pit.si.highest_on)
 
     def at(level: float) -> Pit:
         return pit.variant(on_mm=level * 1000)

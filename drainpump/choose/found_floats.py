@@ -7,7 +7,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.admit import changes
 from drainpump.choose.question import Question
-from drainpump.choose.size.floats_and_pit import float_travel, highest_on
+from drainpump.choose.size.floats_and_pit import float_travel
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit, with_floats
@@ -26,7 +26,7 @@ def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit
     even that is too often, it is the highest.
     """
     off, whose = _submerged(pump, pit)
-    top = highest_on(pit)
+    top = float(pit.si.highest_on)
     if not off < top:
         raise InputError(
             f"floats='find': off level {u.both(off, 'in')} leaves no room below the inlet, the "

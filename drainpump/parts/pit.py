@@ -257,6 +257,12 @@ class Pit(Part):
         return level
 
     @property
+    def _highest_on(self) -> FloatArray:
+        """How high (m) the on float may rise: to the lowest of inlet, alarm and rim."""
+        tops = (self._depth, self._alarm, self._inlet)
+        return np.min([level.si for level in tops if level is not None], axis=0)  # type: ignore[no-any-return]
+
+    @property
     def _area(self) -> FloatArray:
         """Plan area of the empty pit, m²."""
         if self._diameter is not None:

@@ -181,7 +181,7 @@ def float_travel(
     """
     if not isinstance(pit, Pit) or pit.shape:
         raise wrong("pit", pit, "must be a Pit of scalars", "make one with Pit(...)")
-    off, top = float(pit.si.off), highest_on(pit)
+    off, top = float(pit.si.off), float(pit.si.highest_on)
     # no level is in the way of the search, by rounding either
     bare = pit.variant(alarm_in=None, inlet_in=None, depth_mm=top * 1001)
 
@@ -199,12 +199,6 @@ def float_travel(
     known = np.isfinite(travel)
     working = np.where(known, pit.si.volume_between(np.asarray(off), off + travel), np.nan)
     return FloatTravel(grid, at, status, wish, top, travel, off + travel, working)
-
-
-def highest_on(pit: Pit) -> float:
-    """How high (m) the on float may rise: below inlet, alarm and rim."""
-    tops = (pit.si.depth, pit.si.alarm, pit.si.inlet)
-    return float(min(level for level in tops if level is not None))
 
 
 def pit_size(
