@@ -103,7 +103,7 @@ class Candidate:
     _listed: Callable[[], str] = str
     _solves: bool = False
 
-    probability, cost = _Told(), _Told()
+    _probability, _cost = _Told(), _Told()
     _flow, _low, _high, _head, _slowest, _fastest, _energy = (_Told() for _ in range(7))
     _worst_rate, _shortest_run, _peak_depth, _peak_pond = (_Told() for _ in range(4))
     _ponded, _overflow, _starts, _longest, _joules, _to_overflow = (_Told() for _ in range(6))
@@ -130,6 +130,16 @@ class Candidate:
     @property
     def _asked(self) -> Question:
         return self._case.asked
+
+    @property
+    def probability(self) -> float | None:
+        """Of carrying the need; None without a doubt."""
+        return self._probability  # type: ignore[no-any-return]
+
+    @property
+    def cost(self) -> float | None:
+        """Over the years, in the user's currency; None without costs."""
+        return self._cost  # type: ignore[no-any-return]
 
     @property
     def pump(self) -> Pump:
