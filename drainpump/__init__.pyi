@@ -29,6 +29,7 @@ from drainpump.findings import Finding as Finding
 from drainpump.inflow.storm import Hydrograph as Hydrograph
 from drainpump.limits.costs import Costs as Costs
 from drainpump.limits.limits import Limits as Limits
+from drainpump.paper.document.backup import Backup as Backup
 from drainpump.paper.job import Job as Job
 from drainpump.paper.job import read_job as read_job
 from drainpump.paper.laying import Laying as Laying

@@ -156,8 +156,8 @@ def broken(path: list[Any], value: Any) -> str:
     ("text", "message"),
     [
         (
-            broken(["record_version"], 2),
-            "record.record_version=2: must be 1; read it with the version of the library that "
+            broken(["record_version"], 3),
+            "record.record_version=3: must be 1 or 2; read it with the version of the library that "
             "wrote it.",
         ),
         (
@@ -250,8 +250,11 @@ def every_place(plain: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]
 
 
 def test_any_one_value_changed_ends_in_a_record_or_a_refusal() -> None:
-    small = dp.field.as_built_record(PUMP_A, r1_line(), name="x", built_on="2026-04-30", samples=8)
+    small = dp.field.as_built_record(PUMP_A, r1_line(), name="x", built_on="2026-04-30", samples=8,
+                                     plate=dp.field.Plate(voltage_v=115), cover_in=18)  # fmt: skip
     small = small.with_test(dp.field.bucket_test(volume_gal=5, fill_s=16.7), on="2031-05-02")
+    check = dp.field.FloatCheck(on="2031-05-02", start_in=13, alarm_sounded=True)
+    small = small.with_float_check(check)
     plain = json.loads(small.to_json())
     # of the pump's 200 points a few stand for all
     places = [p for p in every_place(plain)[1:] if p[0] != "pump" or p[-1] in (0, 1, "head_ft")]
@@ -269,6 +272,56 @@ def test_any_one_value_changed_ends_in_a_record_or_a_refusal() -> None:
             except dp.InputError as error:
                 said = [problem.path for problem in error.problems]
                 assert all(one.startswith("record") for one in said), (path, value, said)
+
+
+def test_the_sheet_says_what_to_expect_in_year_five() -> None:
+    made = dp.field.as_built_record(
+        PUMP_A, r1_line(), name="yard", built_on="2026-04-30", need_gpm=22, pit=PIT, cover_in=18,
+        plate=dp.field.Plate(model="P 50", voltage_v=115, note="made in spring"),
+    ).with_float_check(
+        dp.field.FloatCheck(on="2026-04-30", start_in=13, stop_in=6, alarm_sounded=False,
+                            note="hung once")
+    )  # fmt: skip
+    sheet = " ".join(made.to_markdown().replace("\\", "").split())
+    still = dp.cycle(PUMP_A, r1_line(), PIT, inflow_gpm=0).run_s
+    flow = dp.operating_point(PUMP_A, r1_line()).flow_gpm
+    fast, slow = (still * flow / made.predicted_gpm[p] for p in ("p90", "p10"))
+    assert (
+        f"inflow stopped, 13 to 6 in (330 to 152 mm): {still:.0f} s, {fast:.0f} s to {slow:.0f} s "
+        "in eight cases of ten"
+    ) in sheet
+    # the need is lost before the watch is a seventh slower than the slowest expected
+    assert still * flow / 22 < 1.15 * slow
+    assert f"Worry from {still * flow / 22:.0f} s on: it no longer carries the need." in sheet
+    assert "plate: model P 50, 115 V, made in spring" in sheet
+    assert "cover over the pipe 18 in (457.2 mm), at least" in sheet
+    assert "2026-04-30: started at 13 in (330.2 mm), stopped at 6 in (152.4 mm), alarm did" in sheet
+    bare = record(need_gpm=None).to_markdown("metric")
+    assert "a bucket of 18.9 L (5 gal) at the outlet fills in" in bare
+    assert "much slower than as new" in bare
+    assert "not tested yet" in bare
+
+
+@pytest.mark.parametrize(
+    ("make", "message"),
+    [
+        (lambda: dp.field.FloatCheck(on="2026-04-30"),
+         "FloatCheck: nothing seen; give a level, or alarm_sounded."),
+        (lambda: dp.field.FloatCheck(on="May", alarm_sounded=True),
+         "on='May': must be a day as YYYY-MM-DD; such as 2026-04-30."),
+        (lambda: dp.field.FloatCheck(on="2026-04-30", alarm_sounded=1),
+         "alarm_sounded=1: must be True or False; or leave it out."),
+        (lambda: dp.field.Plate(model=3), "model=3: must be text; write it in quotes."),
+        (lambda: dp.field.Record.from_json(broken(["cover_in"], -1)),
+         "record.cover_in=-1: must be from 0 in to 3937 in; give the height of the water."),
+        (lambda: dp.field.Record.from_json(broken(["float_checks"], [{"on": "x", "stop_in": 3}])),
+         "record.float_checks[0].on='x': must be a day as YYYY-MM-DD; such as 2026-04-30."),
+    ],
+)  # fmt: skip
+def test_what_was_not_read_on_site_is_refused(make: Any, message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        make()
+    assert str(err.value) == message
 
 
 def test_a_job_rides_along_word_for_word() -> None:

@@ -24,3 +24,5 @@ from drainpump.inflow.measured import MeasuredInflow as MeasuredInflow
 from drainpump.inflow.measured import inflow_from_rise as inflow_from_rise
 from drainpump.paper.as_built_record import Record as Record
 from drainpump.paper.as_built_record import as_built_record as as_built_record
+from drainpump.paper.document.on_site import FloatCheck as FloatCheck
+from drainpump.paper.document.on_site import Plate as Plate

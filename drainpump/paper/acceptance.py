@@ -9,8 +9,6 @@ from drainpump import units as u
 from drainpump.units import View
 
 if TYPE_CHECKING:
-    from drainpump.choose.candidate import Candidate
-    from drainpump.doubt.band import Band
     from drainpump.parts.pit import Pit
 
 __all__ = ["Acceptance", "acceptance"]
@@ -56,26 +54,29 @@ class Acceptance:
         return u.SI(self)
 
 
-def acceptance(first: Candidate, pit: Pit | None, band: Band | None) -> Acceptance | None:
+def acceptance(
+    flow: float, run: float | None, pit: Pit | None, spread: tuple[float, float] | None
+) -> Acceptance | None:
     """Return what to look for when the pump is first run; None where it moves no water.
 
     Parameters
     ----------
-    first : Candidate
-        With the pit's shortest run, where there is one.
+    flow : float
+        That may be counted on, m³/s.
+    run : float or None
+        Pump-down time without inflow, s; None without a pit.
     pit : Pit, optional
-    band : Band, optional
-        Of the same pump on the same line.
+    spread : two floats, optional
+        P10 and P90 of the flow, m³/s.
     """
-    flow = float(first.si.flow)
     if not flow > 0:
         return None
-    low, high = (flow, flow) if band is None else (float(band.si.flow[0]), float(band.si.flow[2]))
+    low, high = (flow, flow) if spread is None else spread
     levels: tuple[float | None, float | None] = (None, None)
-    if pit is None or first.si.shortest_run is None:
+    if pit is None or run is None:
         volume, time = _BUCKET, _BUCKET / flow
     else:
         levels = (float(pit.si.on), float(pit.si.off))
-        volume, time = float(pit.si.working_volume), float(first.si.shortest_run)
+        volume, time = float(pit.si.working_volume), run
     slow = time * flow / low if low > 0 else float("inf")
     return Acceptance(*levels, volume, time, time * flow / high, slow)

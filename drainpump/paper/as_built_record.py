@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import json
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -10,35 +9,29 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
+from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, inside, wrong
 from drainpump.field.against_prediction import verdict
 from drainpump.field.reading import FieldTest, check_tests
+from drainpump.paper.acceptance import acceptance
 from drainpump.paper.blocks import Block, fragment, to_markdown
 from drainpump.paper.cautions import OPEN_ITEMS
-from drainpump.paper.commissioning import Entry, sheet
-from drainpump.paper.document import part_shapes as shapes
-from drainpump.paper.document.field_tests import FIELD_TEST, field_test_from, field_test_of
+from drainpump.paper.commissioning import Entry, sheet, years_ahead
+from drainpump.paper.document.field_tests import field_test_from, field_test_of
 from drainpump.paper.document.json_text import load
-from drainpump.paper.document.shapes import Key, Object
-from drainpump.paper.document.values import (
-    ANYTHING,
-    Either,
-    Listed,
-    Named,
-    Number,
-    Shape,
-    Text,
-    Whole,
-)
+from drainpump.paper.document.on_site import FloatCheck, Plate, day
+from drainpump.paper.document.record_shape import POINTS, RECORD, VERSION, checked
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.part import Part
+from drainpump.parts.part import Part, each
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import fact
 from drainpump.results import check_units
 from drainpump.solve.one_case import one_case
+from drainpump.solve.operating_point import operating_point
+from drainpump.units import View
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,34 +40,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Record", "as_built_record", "library_version"]
 
-#: of the JSON; one that differs is refused
-VERSION = 1
-_POINTS = ("p10", "p50", "p90")
 _PARTS: dict[str, type[Part]] = {
-    "pump": PumpCurve, "line": DischargeLine, "doubt": Doubt, "pit": Pit,
+    "pump": PumpCurve, "line": DischargeLine, "doubt": Doubt, "pit": Pit, "plate": Plate,
 }  # fmt: skip
-
-
-def _all_of(title: str, whole: str, **members: Shape) -> Object:
-    """The shape of an object that lacks none of its keys, but perhaps the pit."""
-    keys = (Key(name, shape, required=name != "pit") for name, shape in members.items())
-    return Object(title, tuple(keys), whole=whole)
-
-
-_PREDICTION = _all_of(
-    "prediction", "give it", **{f"{p}_lps": Number() for p in _POINTS},
-    samples=Whole(1, 65_536), seed=Whole(0, 2**32 - 1),
-)  # fmt: skip
-_ENTRY = _all_of("test", "give it", on=ANYTHING, note=shapes.LONG, test=FIELD_TEST)
-_RECORD = _all_of(
-    "as-built record", "give the whole record", record_version=Whole(VERSION, VERSION),
-    drainpump_version=Text(), name=shapes.LONG, built_on=ANYTHING, pump=shapes.POINTS,
-    line=shapes.LINE, doubt=shapes.DOUBT, prediction=_PREDICTION,
-    need_lps=Either((type(None),), ANYTHING, Number()), tests=Listed(_ENTRY, 0, 10_000),
-    open_items=Listed(shapes.LONG, 0, 1000),
-    job=Either((type(None), dict), ANYTHING, Named(ANYTHING, 100)),
-    pit=shapes.PIT,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -98,6 +66,12 @@ class Record:
     job : dict or None
         The job this was built from, kept as it was given.
     pit : Pit or None
+    plate : Plate or None
+        What stands on the pump's plate.
+    cover_in, cover_mm : float or None
+        Earth above the pipe, where it is least.
+    float_checks : tuple of FloatCheck
+        At which levels floats and alarm acted.
     """
 
     name: str
@@ -114,6 +88,12 @@ class Record:
     made_by: str
     job: dict[str, Any] | None
     pit: Pit | None = None
+    plate: Plate | None = None
+    _cover: u.Measure | None = None
+    float_checks: tuple[FloatCheck, ...] = ()
+
+    need_gpm, need_lps = View("_need", maybe=True), View("_need", maybe=True)
+    cover_in, cover_mm = View("_cover", maybe=True), View("_cover", maybe=True)
 
     @property
     def predicted_gpm(self) -> dict[str, float]:
@@ -124,16 +104,6 @@ class Record:
     def predicted_lps(self) -> dict[str, float]:
         """Predicted flow in L/s."""
         return {p: float(u.from_si(q, "lps")) for p, q in self._predicted.items()}
-
-    @property
-    def need_gpm(self) -> float | None:
-        """Flow needed, gpm."""
-        return None if self._need is None else float(u.from_si(self._need, "gpm"))
-
-    @property
-    def need_lps(self) -> float | None:
-        """Flow needed, L/s."""
-        return None if self._need is None else float(u.from_si(self._need, "lps"))
 
     def with_test(self, test: FieldTest, *, on: str, note: str = "") -> Record:
         """Return the record with one more test.
@@ -147,7 +117,13 @@ class Record:
         note : str, optional
         """
         (one,) = check_tests([test])
-        return replace(self, tests=(*self.tests, Entry(_day("on", on), one, str(note))))
+        return replace(self, tests=(*self.tests, Entry(day("on", on), one, str(note))))
+
+    def with_float_check(self, check: FloatCheck) -> Record:
+        """Return the record with one more test of floats and alarm."""
+        if not isinstance(check, FloatCheck):
+            raise wrong("check", check, "must be a FloatCheck", "make one with FloatCheck(...)")
+        return replace(self, float_checks=(*self.float_checks, check))
 
     def recompute(self) -> Band:
         """Return the prediction as this version of the library makes it now."""
@@ -160,7 +136,7 @@ class Record:
         unit = "gpm" if check_units(units) == "us" else "lps"
         then = getattr(self, f"predicted_{unit}")
         now = getattr(self.recompute(), f"flow_{unit}")
-        rows = [(p, then[p], now[p], _change(then[p], now[p])) for p in _POINTS]
+        rows = [(p, then[p], now[p], _change(then[p], now[p])) for p in POINTS]
         columns = ["point", f"then_{unit}", f"now_{unit}", "change_pct"]
         return pd.DataFrame(rows, columns=columns)
 
@@ -205,10 +181,13 @@ class Record:
             "open_items": list(self.open_items),
             "job": self.job,
         }
-        if self.pit is not None:
-            plain["pit"] = self.pit.to_dict()
+        for key, part in (("pit", self.pit), ("plate", self.plate)):
+            plain |= {} if part is None else {key: part.to_dict()}
+        plain |= {} if self._cover is None else self._cover.spelled("cover")
+        if self.float_checks:
+            plain["float_checks"] = [check.to_dict() for check in self.float_checks]
         # what is written can be read
-        _RECORD.check(plain, "record")
+        RECORD.check(plain, "record")
         return json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False)
 
     @classmethod
@@ -225,19 +204,18 @@ class Record:
             plain = load(text, "record", "a record needs fewer than ten")
         except json.JSONDecodeError as error:
             raise InputError(f"record: is no JSON ({error}); give the text of to_json().") from None
-        if isinstance(plain, dict) and plain.get("record_version", VERSION) != VERSION:
-            raise wrong(
-                "record.record_version", plain["record_version"], f"must be {VERSION}",
-                "read it with the version of the library that wrote it",
-            )  # fmt: skip
-        given = _RECORD.check(plain, "record")
+        given = checked(plain)
         parts: dict[str, Any] = {}
         for key, cls_ in _PARTS.items():
             with inside(f"record.{key}"):
                 parts[key] = cls_.from_dict(given[key]) if key in given else None
+        with inside("record.float_checks"):
+            floats = each(FloatCheck.from_dict)(given.get("float_checks", []))
+        with inside("record"):
+            cover = _cover(**{k: v for k, v in given.items() if k.startswith("cover_")})
         entries = tuple(
             Entry(
-                _day(f"record.tests[{i}].on", entry["on"]),
+                day(f"record.tests[{i}].on", entry["on"]),
                 field_test_from(entry["test"], f"record.tests[{i}].test"),
                 entry["note"],
             )
@@ -246,12 +224,12 @@ class Record:
         made = given["prediction"]
         need = given["need_lps"]
         return cls(
-            given["name"], _day("record.built_on", given["built_on"]),
+            given["name"], day("record.built_on", given["built_on"]),
             parts["pump"], parts["line"], parts["doubt"], made["samples"], made["seed"],
             _foreseen(made),
             None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
             entries, tuple(given["open_items"]), given["drainpump_version"], given["job"],
-            parts["pit"],
+            parts["pit"], parts["plate"], cover, tuple(floats),
         )  # fmt: skip
 
     def to_markdown(self, units: u.System = "us") -> str:
@@ -267,7 +245,8 @@ class Record:
             f"built on {self.built_on}; prediction by drainpump {self.made_by}",
             str(self.pump),
             *(text.strip() for text in str(self.line).splitlines()),
-            *([] if self.pit is None else [str(self.pit)]),
+            *map(str, filter(None, (self.pit, self.plate))),
+            *([] if self._cover is None else [f"cover over the pipe {self._cover}, at least"]),
             f"doubt of the prediction: {self.doubt}",
         ]
         need = "no need stated"
@@ -278,7 +257,18 @@ class Record:
         return sheet(
             self.name, built, need, compared=self.compare(units), tests=self.tests,
             verdicts=self.verdicts(units), open_items=self.open_items, units=units,
+            floats=self.float_checks, ahead=self._ahead(units),
         )  # fmt: skip
+
+    def _ahead(self, units: u.System) -> list[str]:
+        """What a watch shows as new, when to worry, and what then."""
+        flow = float(operating_point(self.pump, self.line).si.counted)
+        run = None
+        if self.pit is not None:
+            pit = self.pit.floats_of(self.pump) if self.pit.open else self.pit
+            run = float(cycles_of(self.pump, self.line, pit, np.zeros(())).si.run)
+        new = acceptance(flow, run, self.pit, (self._predicted["p10"], self._predicted["p90"]))
+        return years_ahead(new, flow, self._need, units)
 
     def _repr_html_(self) -> str:
         return self.to_html()
@@ -305,6 +295,9 @@ def as_built_record(
     seed: int = 0,
     job: dict[str, Any] | None = None,
     pit: Pit | None = None,
+    plate: Plate | None = None,
+    cover_in: float | None = None,
+    cover_mm: float | None = None,
 ) -> Record:
     """Start the record of a site as it was built, with its prediction.
 
@@ -327,6 +320,10 @@ def as_built_record(
         The job it was built from, kept word for word.
     pit : Pit, optional
         As built, with its floats.
+    plate : Plate, optional
+        What stands on the pump's plate.
+    cover_in, cover_mm : float, optional
+        Earth above the pipe, where it is least, >= 0.
 
     Returns
     -------
@@ -354,16 +351,16 @@ def as_built_record(
     need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     found = band(pump, line, doubt, samples, seed)
     return Record(
-        str(name), _day("built_on", built_on), pump, line, doubt, samples, seed,
+        str(name), day("built_on", built_on), pump, line, doubt, samples, seed,
         {p: float(u.to_si(q, "lps")) for p, q in found.flow_lps.items()},
         None if need is None else float(need.si), (), tuple(map(str, open_items)),
-        library_version(), job, pit,
+        library_version(), job, pit, plate, fact("cover", "level", **u.inches(cover_in, cover_mm)),
     )  # fmt: skip
 
 
 def _foreseen(made: dict[str, Any]) -> dict[str, float]:
     """Predicted flows (m³/s) of a record that is read, in order."""
-    keys = [f"{p}_lps" for p in _POINTS]
+    keys = [f"{p}_lps" for p in POINTS]
     with u.speaking_of(()):  # numbers that the library wrote
         flows = [u.measure(f"record.prediction.{k}", made[k], "lps", "flow") for k in keys]
     for key, low, high in zip(keys, flows, flows[1:], strict=False):
@@ -372,14 +369,12 @@ def _foreseen(made: dict[str, Any]) -> dict[str, float]:
                 f"record.prediction.{key}", low.typed, f"must not be above {high}",
                 "a lower percentile is a lower flow",
             )  # fmt: skip
-    return {p: float(flow.si) for p, flow in zip(_POINTS, flows, strict=True)}
+    return {p: float(flow.si) for p, flow in zip(POINTS, flows, strict=True)}
 
 
-def _day(name: str, text: Any) -> str:
-    try:
-        return datetime.date.fromisoformat(text).isoformat()
-    except (TypeError, ValueError):
-        raise wrong(name, text, "must be a day as YYYY-MM-DD", "such as 2026-04-30") from None
+def _cover(**given: Any) -> u.Measure | None:
+    """The earth above the pipe."""
+    return fact("cover", "level", **{k.removeprefix("cover_"): v for k, v in given.items()})
 
 
 def _change(then: float, now: float) -> float:

@@ -12,9 +12,13 @@ from drainpump import units as u
 from drainpump.field.reading import FieldTest
 from drainpump.paper.blocks import Block, Bullets, Checklist, Heading, Table
 from drainpump.paper.cautions import CAUTIONS
+from drainpump.paper.words import clock, span, two
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from drainpump.paper.acceptance import Acceptance
+    from drainpump.paper.document.on_site import FloatCheck
 
 __all__ = ["Entry", "sheet"]
 
@@ -38,6 +42,8 @@ def sheet(
     verdicts: pd.DataFrame,
     open_items: Sequence[str],
     units: u.System,
+    floats: Sequence[FloatCheck] = (),
+    ahead: Sequence[str] = (),
 ) -> list[Block]:
     """Lay out what was built, what was expected and measured, and what is open.
 
@@ -51,6 +57,9 @@ def sheet(
         One for each row of ``verdicts``.
     open_items : sequence of str
     units : {"us", "metric"}
+    floats : sequence of FloatCheck
+    ahead : sequence of str
+        What to expect in year five.
     """
     unit = "gpm" if units == "us" else "lps"
     label = u.UNITS[unit].label
@@ -67,11 +76,61 @@ def sheet(
         Bullets([need]),
         Heading("Measured"),
         *_tests(tests, verdicts, units, unit, label),
+        Heading("Floats and alarm"),
+        Bullets(
+            [": ".join(filter(None, (one.on, str(one), one.note))) for one in floats]
+            or ["not tested yet"]
+        ),
+        Heading("In year five"),
+        Bullets(ahead),
         Heading("Open items"),
         Checklist(open_items) if open_items else Bullets(["none"]),
         Heading("Cautions"),
         Bullets(CAUTIONS),
     ]
+
+
+#: how much slower than the slowest expected is a matter for worry: our judgement, no source
+_WORRY = 1.15
+
+
+def years_ahead(
+    new: Acceptance | None, flow: float, need: float | None, units: u.System
+) -> list[str]:
+    """Say what a watch shows as new, when to worry, and what then.
+
+    Parameters
+    ----------
+    new : Acceptance or None
+        Its times as reckoned, with their range.
+    flow, need : float
+        As reckoned and as needed, m³/s.
+    units : {"us", "metric"}
+    """
+    if new is None:
+        return ["It moves no water as it was reckoned: there is nothing to hold a watch against."]
+    si = new.si
+    what = f"a bucket of {two(si.volume, 'gal', units)} at the outlet fills in"
+    if si.start is not None:
+        what = f"inflow stopped, {span(si.start, si.end, 'in', units)}:"
+    said = [f"As new, {what} {clock(si.time)}, {clock(si.fast)} to {clock(si.slow)} in eight cases "
+            "of ten. Time it twice a year, in the wet season."]  # fmt: skip
+    worry, why = si.slow * _WORRY, "much slower than as new"
+    if need is not None and 0 < need < flow:
+        lost = si.time * flow / need
+        if lost < worry:
+            worry, why = lost, "it no longer carries the need"
+    said.append(f"Worry from {clock(worry)} on: {why}.")
+    said.append(
+        "Then write the time into this record, and look in this order: a float that hangs, leaves "
+        "or grit at the inlet, the check valve, air in the pump, a leak, a deposit in the pipe, a "
+        "worn pump. What a bucket, a drawdown and a gauge blame together is told by diagnose."
+    )
+    said.append(
+        "How fast a pump wears and a pipe silts up no published rate tells for every water: the "
+        "watch does."
+    )
+    return said
 
 
 def _tests(

@@ -182,7 +182,10 @@ def _work(job: Asked) -> Outcome:
         dark=dark, outage=out,
         checks=side_checks(first.pump, first.line, ground=job.ground).checks,
         take_off=take_off(first.pump, first.line, pit, laying=job.laying, costs=job.costs),
-        acceptance=acceptance(first, pit, spread),
+        acceptance=acceptance(
+            float(first.si.flow), first.si.shortest_run, pit,
+            None if spread is None else (float(spread.si.flow[0]), float(spread.si.flow[2])),
+        ),
     )  # fmt: skip
 
 

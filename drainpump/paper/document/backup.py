@@ -38,8 +38,8 @@ class Backup(Part):
 
     Examples
     --------
-    >>> from drainpump.paper.document.backup import Backup
-    >>> Backup(outage_min=90, battery_wh=600).battery_wh
+    >>> import drainpump as dp
+    >>> dp.Backup(outage_min=90, battery_wh=600).battery_wh
     600.0
     """
 
