@@ -80,6 +80,10 @@ CHANGED: dict[str, str] = {
     "records/json": _TYPED,
     "refusals/record": "what a record lacks is named at once, its version included",
     "records/record/pit": "a record may keep the pit that was built",
+    **{
+        f"records/record/{x}": "a record keeps plate, cover and tests of the floats"
+        for x in ("plate", "cover_in", "cover_mm", "float_checks")
+    },
     "command/*": "the answer in at most thirty lines; the report is two pages",
     "selections/*/reasons/*": _RECORD,
     "selections/*/warnings/*": _RECORD,

@@ -39,8 +39,9 @@ class Backup(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> dp.Backup(outage_min=90, battery_wh=600).battery_wh
-    600.0
+    >>> backup = dp.Backup(outage_min=90, battery_wh=600)
+    >>> print(backup)
+    Backup(600 Wh, power out for 90 min)
     """
 
     outage_min = View("_outage")

@@ -24,7 +24,8 @@ class Plate(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> print(dp.field.Plate(model="P 50", voltage_v=115, current_a=6.8))
+    >>> plate = dp.field.Plate(model="P 50", voltage_v=115, current_a=6.8)
+    >>> print(plate)
     plate: model P 50, 115 V, 6.8 A
     """
 
@@ -74,7 +75,8 @@ class FloatCheck(Part):
     Examples
     --------
     >>> import drainpump as dp
-    >>> print(dp.field.FloatCheck(on="2026-04-30", start_in=20, stop_in=8, alarm_sounded=True))
+    >>> check = dp.field.FloatCheck(on="2026-04-30", start_in=20, stop_in=8, alarm_sounded=True)
+    >>> print(check)
     started at 20 in (508 mm), stopped at 8 in (203.2 mm), alarm sounded
     """
 
