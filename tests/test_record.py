@@ -294,8 +294,8 @@ def test_the_sheet_says_what_to_expect_in_year_five() -> None:
     assert still * flow / 22 < 1.15 * slow
     assert f"Worry from {still * flow / 22:.0f} s on: it no longer carries the need." in sheet
     assert "plate: model P 50, 115 V, made in spring" in sheet
-    assert "cover over the pipe 18 in (457.2 mm), at least" in sheet
-    assert "2026-04-30: started at 13 in (330.2 mm), stopped at 6 in (152.4 mm), alarm did" in sheet
+    assert "cover over the pipe 18 in (457 mm), at least" in sheet
+    assert "2026-04-30: started at 13 in (330 mm), stopped at 6 in (152 mm), alarm did" in sheet
     bare = record(need_gpm=None).to_markdown("metric")
     assert "a bucket of 18.9 L (5 gal) at the outlet fills in" in bare
     assert "much slower than as new" in bare

@@ -77,7 +77,7 @@ class FloatCheck(Part):
     >>> import drainpump as dp
     >>> check = dp.field.FloatCheck(on="2026-04-30", start_in=20, stop_in=8, alarm_sounded=True)
     >>> print(check)
-    started at 20 in (508 mm), stopped at 8 in (203.2 mm), alarm sounded
+    started at 20 in (508 mm), stopped at 8 in (203 mm), alarm sounded
     """
 
     start_in, start_mm = View("_start", maybe=True), View("_start", maybe=True)
