@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq, elementwise
-from scipy.special import logsumexp
 
 from drainpump.field.faults import Cause, Plant
 from drainpump.parts.pump.curve import PumpCurve
@@ -105,5 +104,6 @@ def likelihood(plant: Plant, flow: FloatArray, sigma: float) -> float:
     (times sigma √2π). The flow between the solved sizes is taken as linear.
     """
     off = (plant.flow - np.interp(_FINE, _COARSE, flow)) / sigma
-    step = _FINE[1] - _FINE[0]
-    return float(logsumexp(-0.5 * (off**2 + _FINE**2)) + np.log(step / np.sqrt(2 * np.pi)))
+    logs = -0.5 * (off * off + _FINE * _FINE)
+    most, step = logs.max(), _FINE[1] - _FINE[0]
+    return float(most + np.log(np.exp(logs - most).sum() * step / np.sqrt(2 * np.pi)))

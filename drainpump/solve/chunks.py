@@ -3,21 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from drainpump import units as u
+from drainpump.results import html_lines
 from drainpump.solve.banks import FlatParallel
 from drainpump.solve.crossing import Crossing
 from drainpump.solve.flat_curve import FlatCurve, FlatPump
 from drainpump.solve.grid import Grid, Where
-from drainpump.units import FloatArray
+from drainpump.units import FloatArray, View
 
 #: elements solved at a time, pumps times lines: so that memory stays bounded whatever the grid,
 #: and near the processor
 _CHUNK = 1 << 14
+
+
+@dataclass(frozen=True, eq=False)
+class PossibleFlow:
+    """One of several crossings of a drooping curve.
+
+    Attributes
+    ----------
+    index : tuple of int
+        The element of the result it belongs to; empty for a scalar.
+    flow_gpm, flow_lps : float
+        Flow at the crossing.
+    """
+
+    index: tuple[int, ...]
+    _flow: float
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+
+    def __repr__(self) -> str:
+        return f"PossibleFlow({u.both(self._flow, 'gpm')})"
+
+    def _repr_html_(self) -> str:
+        return html_lines(repr(self))
 
 
 class Solved(NamedTuple):
@@ -26,7 +51,7 @@ class Solved(NamedTuple):
     flow: FloatArray
     code: npt.NDArray[np.int8]
     reckoned: FloatArray
-    several: list[tuple[tuple[int, ...], float]]  # index in the answer, one of its crossings
+    several: list[PossibleFlow]
 
 
 def solve_grid(grid: Grid) -> Solved:
@@ -34,7 +59,7 @@ def solve_grid(grid: Grid) -> Solved:
     size = grid.level.size
     flow, reckoned = (np.empty((len(grid.pumps), size)) for _ in range(2))
     code = np.empty(flow.shape, dtype=np.int8)
-    several: list[tuple[tuple[int, ...], float]] = []
+    several: list[PossibleFlow] = []
     some_alone = grid.where is not None
     full = (len(grid.pumps), *((1, size) if some_alone else (grid.count, *grid.inner)))
     for where, part in _parts(grid):
@@ -51,7 +76,7 @@ def solve_grid(grid: Grid) -> Solved:
                 its_own = tuple(
                     int(i) for axis, i in enumerate(index) if axis > 1 or grid.listed[axis]
                 )
-                several += [(its_own, float(r)) for r in roots]
+                several += [PossibleFlow(its_own, float(r)) for r in roots]
     return Solved(u.frozen(flow), u.frozen(code), u.frozen(reckoned), several)
 
 

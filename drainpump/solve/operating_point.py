@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, ClassVar
 
@@ -15,9 +15,9 @@ from drainpump import units as u
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.physics import system
-from drainpump.results import Result, html_lines, shown_rows
+from drainpump.results import Result, shown_rows
 from drainpump.solve import members
-from drainpump.solve.chunks import solve_grid
+from drainpump.solve.chunks import PossibleFlow, solve_grid
 from drainpump.solve.flat_curve import Share
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND, MENDS, NAMES, NO_FLOW, OK
@@ -27,29 +27,6 @@ _MAY_NOT_START = (
     "whether the siphon starts is not known: the curve has no point at no flow, and over the high "
     "point it would run before its first; give shutoff_ft"
 )
-
-
-@dataclass(frozen=True, eq=False)
-class PossibleFlow:
-    """One of several crossings of a drooping curve.
-
-    Attributes
-    ----------
-    index : tuple of int
-        The element of the result it belongs to; empty for a scalar.
-    flow_gpm, flow_lps : float
-        Flow at the crossing.
-    """
-
-    index: tuple[int, ...]
-    _flow: float
-    flow_gpm, flow_lps = View("_flow"), View("_flow")
-
-    def __repr__(self) -> str:
-        return f"PossibleFlow({u.both(self._flow, 'gpm')})"
-
-    def _repr_html_(self) -> str:
-        return html_lines(repr(self))
 
 
 class OperatingPoint(Result):
@@ -103,7 +80,7 @@ class OperatingPoint(Result):
     _flow: FloatArray
     _code: npt.NDArray[np.int8]
     _reckoned: FloatArray
-    _several: tuple[tuple[tuple[int, ...], float], ...]
+    _several: tuple[PossibleFlow, ...]
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     head_ft, head_m = View("_head"), View("_head")
@@ -139,7 +116,7 @@ class OperatingPoint(Result):
     @property
     def crossings(self) -> tuple[PossibleFlow, ...]:
         """Every crossing of the elements that are ``multiple``."""
-        return tuple(PossibleFlow(index, flow) for index, flow in self._several)
+        return self._several
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return self._grid.axes()
@@ -198,9 +175,13 @@ class OperatingPoint(Result):
 
     @cached_property
     def _static(self) -> FloatArray:
+        return self._above_water(self._parts["static"])
+
+    def _above_water(self, heads: Any) -> FloatArray:
+        """Heads at the lines' starts, counted from the water in the pit."""
         grid = self._grid
-        above = self._shaped([grid.starts(pump) - grid.level for pump in grid.pumps])
-        return self._known(self._parts["static"] + above)
+        lower = self._shaped([grid.starts(pump) - grid.level for pump in grid.pumps])
+        return self._known(self._shaped(heads) + lower)
 
     @cached_property
     def _shares(self) -> tuple[Share, ...]:
@@ -241,7 +222,8 @@ class OperatingPoint(Result):
 
     @cached_property
     def _head(self) -> FloatArray:
-        return self._static + self._pipe + self._fittings + self._outlet
+        # the sum of the parts, without parting them
+        return self._above_water([self._grid.line.curve.head(q) for q in self._flat])
 
     def _known(self, values: FloatArray) -> FloatArray:
         return np.where(np.isnan(self._flow), np.nan, values)
