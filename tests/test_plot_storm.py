@@ -38,7 +38,7 @@ def test_storm_shows_rain_flows_and_level_as_routed() -> None:
     came, pumped = heights(ax)
     assert came.max() == pytest.approx(inflow().peak_gpm, rel=0.01)
     assert pumped.max() == pytest.approx(36.52, abs=0.01)
-    level, off, on, rim = heights(below)
+    level, rim, on, off = heights(below)
     assert level.max() == pytest.approx(result.peak_level_in, abs=0.01)
     assert [off[0], on[0], rim[0]] == pytest.approx([6, 16, 30])
     (pond,) = below.collections

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drainpump.plots.frame import extent, wrapped
-from drainpump.plots.page import PAPER, letters, scripts
+from drainpump.plots.frame import extent, leader, wrapped
+from drainpump.plots.page import letters, scripts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,13 +83,9 @@ def _led(frame: Frame, labels: Sequence[Label], end: float) -> tuple[list[Any], 
     ax = frame.ax
     ends = [(float(frame.x.shown(a.x)), float(frame.y.shown(a.y))) for a in labels]
     notes: list[Any] = [
-        ax.annotate(
-            wrapped(label.text), point, xytext=(1.0, 0.5), textcoords="axes fraction",
-            fontsize=letters(), color=label.color, va="center", ha="right", parse_math=False,
-            fontfamily=scripts(label.text),
-            arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2,
-                        "relpos": (end, 0.5)},
-            bbox=PAPER, zorder=6,
+        frame.write(
+            wrapped(label.text), point, xytext=(1.0, 0.5), textcoords="axes fraction", ha="right",
+            color=label.color, **leader(label.color, relpos=(end, 0.5)),
         )
         for label, point in zip(labels, ends, strict=True)
     ]  # fmt: skip
@@ -100,13 +96,11 @@ def _led(frame: Frame, labels: Sequence[Label], end: float) -> tuple[list[Any], 
 def key_column(frame: Frame, labels: Sequence[Label]) -> None:
     """Write the labels' texts in a column at the right, numbered on from those there before."""
     frame.key += [
-        frame.ax.text(
-            1, 1, wrapped(f"{i}  {label.text}"), transform=frame.ax.transAxes, fontsize=letters(),
-            color=label.color, va="center", parse_math=False, bbox=PAPER,
-            fontfamily=scripts(label.text),
+        frame.write(
+            wrapped(f"{i}  {label.text}"), (1, 1), xycoords="axes fraction", color=label.color
         )
         for i, label in enumerate(labels, len(frame.key) + 1)
-    ]  # fmt: skip
+    ]
     _in_column(frame, frame.key, [1.0 - 1e-3 * i for i in range(len(frame.key))], gap=6)
 
 

@@ -11,10 +11,10 @@ from drainpump import units as u
 from drainpump.cycling.switching import PATTERNS, Cycle, cycles_of
 from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
-from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.scalars import whole
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import STYLES, Frame, Label, frame_on, said
+from drainpump.plots.frame import frame_on, said
+from drainpump.plots.levels import draw_levels, heights
 from drainpump.routing.route import routed
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def cycle(
     frame.area(trace.time, 0.0, trace.level, where=trace.running, facecolor="#c9d6e6",
                hatch="////", edgecolor="#7a8fa8", lw=0.0)  # fmt: skip
     end = float(trace.time[-1])
-    labels = _floats(frame, pump, pit, end)
+    labels = draw_levels(frame, heights(pit, pump), end)
     top = max(float(np.max(trace.level)), *(label.y for label in labels))
     frame.limits(x=(0.0, end), y=(0.0, 1.12 * top))
     hatched = "; hatched: pump runs" if trace.running.any() else ""
@@ -123,26 +123,6 @@ def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int)
     # a full pit stands at its rim: how deep it ponds nobody asked
     level = np.where(np.isnan(rows["level"]), pit.si.depth, rows["level"])
     return _Trace(rows["time"], level, rows["pump_flow"] > 0)
-
-
-def _floats(frame: Frame, pump: Pump, pit: Pit, end: float) -> list[Label]:
-    """Draw the levels of pit and floats across; return their labels."""
-    lag = pump.si.lag_on if isinstance(pump, PumpBank) else None
-    marks = {
-        "rim": (pit.si.depth, STYLES[0]),
-        "inlet": (pit.si.inlet, STYLES[3]),
-        "alarm": (pit.si.alarm, STYLES[4]),
-        "lag on": (lag, STYLES[6]),
-        "on": (pit.si.on, STYLES[1]),
-        "off": (pit.si.off, STYLES[2]),
-    }
-    labels = []
-    for word, (height, look) in marks.items():
-        if height is not None:
-            level = float(height)
-            frame.across(level, color="0.35", lw=1.0, ls=look.dash)
-            labels.append(Label(end, level, f"{word} {frame.y.said(level)}", "0.2"))
-    return labels
 
 
 def _title(pump: Pump, known: Cycle, units: u.System) -> str:

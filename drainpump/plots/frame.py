@@ -15,7 +15,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, warn, wrong
-from drainpump.plots.page import fresh_figure, letters, scripts, suit, tint
+from drainpump.plots.page import PAPER, fresh_figure, letters, scripts, suit, tint
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ __all__ = [
     "extent",
     "frame_on",
     "grid_behind",
+    "leader",
     "said",
     "scale",
     "style",
@@ -199,6 +200,14 @@ class Frame:
         """Draw a line at one place, right up."""
         return self.ax.axvline(float(self.x.shown(x)), **look)
 
+    def write(self, words: str, at: tuple[float, float], **more: Any) -> Any:
+        """Write words at a point of what the axes show; with ``arrowprops``, led to it."""
+        look: dict[str, Any] = {
+            "fontsize": letters(), "va": "center", "parse_math": False, "bbox": PAPER, "zorder": 6,
+            "fontfamily": scripts(words),
+        }  # fmt: skip
+        return self.ax.annotate(words, at, **look | more)
+
     def need(self, flow: Any) -> Line2D:
         """Draw the flow needed, named for a key."""
         look: dict[str, Any] = {"color": "black", "lw": 1.2, "ls": (0, (1, 1.5))}
@@ -321,6 +330,11 @@ def wrapped(text: str, width: int = 34) -> str:
     """
     kept = (re.sub(r"(?<=\d) (?=[^\d\s])", "\xa0", line) for line in text.split("\n"))
     return "\n".join(fill(x, width, break_on_hyphens=False).replace("\xa0", " ") for x in kept)
+
+
+def leader(color: str, **more: Any) -> dict[str, Any]:
+    """Return keywords of the thin line that leads from a text to its point."""
+    return {"arrowprops": {"arrowstyle": "-", "lw": 0.5, "color": color, "shrinkB": 2, **more}}
 
 
 def extent(text: Any) -> Any:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.plots.column import key_column
-from drainpump.plots.frame import extent, wrapped
-from drainpump.plots.page import PAPER, letters, scripts
+from drainpump.plots.frame import extent, leader, wrapped
+from drainpump.plots.page import PAPER, letters
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,11 +51,9 @@ def label_points(frame: Frame, labels: Sequence[Label]) -> None:
     step = size * 1.45 * dot
     for label in labels:
         at = float(frame.x.shown(label.x)), float(frame.y.shown(label.y))
-        note: Any = ax.annotate(
+        note = frame.write(
             wrapped(label.text), at, xytext=(0, 0), textcoords="offset points", fontsize=size,
-            color=label.color, va="center", zorder=6, parse_math=False,
-            fontfamily=scripts(label.text), bbox=PAPER | {"alpha": 0.75},
-            arrowprops={"arrowstyle": "-", "lw": 0.5, "color": label.color, "shrinkB": 2},
+            color=label.color, bbox=PAPER | {"alpha": 0.75}, **leader(label.color),
         )  # fmt: skip
         note.set_in_layout(False)
         box = _text_box(note)
@@ -89,10 +87,7 @@ def name_curves(
         first = len(frame.key) + 1
         key_column(frame, names)
         for i, (curve, name) in enumerate(zip(curves, names, strict=True), first):
-            note: Any = frame.ax.text(
-                0, 0, str(i), color=name.color, fontsize=letters(), ha="center", va="center",
-                zorder=6, bbox=PAPER,
-            )  # fmt: skip
+            note = frame.write(str(i), (0, 0), color=name.color, ha="center", annotation_clip=False)
             note.set_in_layout(False)
             frame.numbers.append((curve, note))
         _place_numbers(frame)

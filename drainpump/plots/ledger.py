@@ -12,7 +12,6 @@ from drainpump import units as u
 from drainpump.plots.causes import cause_of
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, said, wrapped
-from drainpump.plots.page import PAPER, letters
 from drainpump.plots.waterfall import called, same_causes
 from drainpump.units import System
 
@@ -94,7 +93,5 @@ def _write(frame: Frame, heads: np.ndarray, feet: np.ndarray, top: float) -> Non
     """Write a part's head into its segments where they are tall enough."""
     for x, (head, foot) in enumerate(zip(heads, feet, strict=True)):
         if head > 0.06 * top:
-            frame.ax.text(
-                x, frame.y.shown(foot + head / 2), u.number(frame.y.shown(head)), ha="center",
-                va="center", fontsize=letters(), bbox=PAPER,
-            )  # fmt: skip
+            at = x, float(frame.y.shown(foot + head / 2))
+            frame.write(u.number(frame.y.shown(head)), at, ha="center")

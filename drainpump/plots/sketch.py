@@ -15,6 +15,7 @@ from drainpump.parts.line.outlet import SubmergedOutlet
 from drainpump.plots.column import label_left
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said
 from drainpump.plots.labels import label_points
+from drainpump.plots.levels import LEVELS, heights
 from drainpump.solve.one_case import one_case
 from drainpump.units import System
 
@@ -30,8 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = ["sketch"]
 
-_PIPE, _WATER, _GROUND = Style("0.15"), "#88aacc", "#7a5f00"
-_LEVELS = {"alarm": "#aa3344", "on": "#004488", "off": "#004488"}
+_PIPE, _WATER = Style("0.15"), "#88aacc"
 #: share of the picture's width that the pit takes, whatever it measures
 _PIT = 0.2
 
@@ -98,7 +98,7 @@ def sketch(
     low, high = float(min(z.min(), 0.0)), float(max(z.max(), 0.0))
     if pit is not None:
         low, high = -float(pit.si.off), max(high, float(pit.si.depth - pit.si.off))
-        levels = _pit(frame, pit, half, say)
+        levels = _pit(frame, pump, pit, half, say)
     labels.append(_end(frame, line, way, lift))
     tall, beside = max(high - low, 0.1), 1.13 * way
     frame.curve([beside, beside], [0.0, lift], Style("0.45"), lw=0.8, marker="_", ms=9)
@@ -122,21 +122,22 @@ def _way(line: DischargeLine, distance: Any, z: Any, say: Say) -> list[Label]:
     return labels + [Label(x, y, f"{kind}, {say(y, 'ft')}", "0.25") for x, y, kind in turns]
 
 
-def _pit(frame: Frame, pit: Pit, half: float, say: Say) -> list[Label]:
+def _pit(frame: Frame, pump: Pump, pit: Pit, half: float, say: Say) -> list[Label]:
     """Draw the pit with its water and floats; return the names of its levels."""
     off = float(pit.si.off)
     floor, rim, on = -off, float(pit.si.depth) - off, float(pit.si.on) - off
     frame.area([-half, half], floor, 0.0, facecolor=_WATER, alpha=0.6)
     frame.area([-half, half], 0.0, on, facecolor=_WATER, alpha=0.25)
     frame.curve([-half, -half, half, half], [rim, floor, floor, rim], Style("0.35"), lw=1.8)
+    ground = Style(LEVELS["rim"].color)
     for side in (-1, 1):
-        frame.curve([side * half, side * 2.2 * half], [rim, rim], Style(_GROUND), lw=1.4)
-    labels = [Label(-half, rim, f"rim {say(pit.si.depth, 'in')}", _GROUND)]
-    for name, level in (("alarm", pit.si.alarm), ("on", pit.si.on), ("off", pit.si.off)):
-        if level is not None:
-            at, look = float(level) - off, Style(_LEVELS[name], (0, (4, 2)))
+        frame.curve([side * half, side * 2.2 * half], [rim, rim], ground, lw=1.4)
+    labels = []
+    for name, height in heights(pit, pump).items():
+        at, look = height - off, LEVELS[name]
+        if name != "rim":
             frame.curve([-half, half], [at, at], look, lw=1.0)
-            labels.append(Label(-half, at, f"{name} {say(level, 'in')}", look.color))
+        labels.append(Label(-half, at, f"{name} {say(height, 'in')}", look.color))
     return labels
 
 

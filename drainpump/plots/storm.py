@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.errors import InputError, wrong
-from drainpump.parts.pump.bank import PumpBank
 from drainpump.plots.frame import Frame, Label, Scale, Style, frame_on, said, scale, style
 from drainpump.plots.labels import label_points
+from drainpump.plots.levels import draw_levels, heights
 from drainpump.plots.page import PAPER, fresh_figure, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System
@@ -167,15 +167,8 @@ def _levels(frame: Frame, routed: Any, rows: dict[str, Any], time: Any) -> list[
     frame.curve(time, stage, Style("0.1"), lw=1.2, gid="level")
     dots: dict[str, Any] = {"facecolor": "0.75", "hatch": "....", "edgecolor": "0.4", "lw": 0}
     frame.area(time, pit.depth, stage, where=over > 0, **dots)
-    bank = routed.yard.grid.pumps[0]
-    lag = bank.si.lag_on if isinstance(bank, PumpBank) else None
-    marks = {"off": pit.off, "on": pit.on, "lag on": lag, "alarm": pit.alarm, "rim": pit.depth,
-             "overflow": routed.asked.overflow}  # fmt: skip
-    labels = []
-    for i, (words, level) in enumerate((w, x) for w, x in marks.items() if x is not None):
-        look = style(i)
-        frame.across(level, color=look.color, ls=look.dash, lw=1.0)
-        labels.append(Label(0.9 * frame.ax.get_xlim()[1], float(level), words, look.color))
+    there = heights(routed.pit, routed.yard.grid.pumps[0], routed.asked.overflow)
+    labels = draw_levels(frame, there, 0.9 * frame.ax.get_xlim()[1])
     # room for what is said above the curve
     top = 1.25 * max(float(np.max(stage)), *(label.y for label in labels))
     frame.limits(y=(0.0, top))

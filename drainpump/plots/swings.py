@@ -12,7 +12,6 @@ from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.plots.causes import dress
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import frame_on
-from drainpump.plots.page import PAPER, letters
 from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
@@ -84,12 +83,9 @@ def swings(
         dress(ax.barh(rows, reach - start, 0.6, left=start), table.input, hatch=hatch)
         key.append(Patch(facecolor="0.75", edgecolor="black", hatch=hatch,
                          label=f"input one sigma {word}"))  # fmt: skip
-    for row, share in zip(rows, table.variance_share, strict=True):
-        ax.annotate(
-            f"{share:.0%}", (ends[row].max(), row), xytext=(5, 0), textcoords="offset points",
-            va="center", fontsize=letters(),
-            bbox=PAPER,
-        )  # fmt: skip
+    for row, share in enumerate(table.variance_share):
+        beside = {"xytext": (5, 0), "textcoords": "offset points"}
+        frame.write(f"{share:.0%}", (float(ends[row].max()), row), **beside)
     frame.upright(centre, color="black", lw=1.0)
     if need is not None:
         key.append(frame.need(need.si))

@@ -58,15 +58,23 @@ class Draft:
     ``page`` is the story on its first line, and on each further line a thing that is given.
     """
 
-    def __init__(self, draw: Draw, page: str, *, pump: PumpCurve | None = None) -> None:
+    def __init__(self, draw: Draw, page: str) -> None:
         self.draw = draw
         self.story, *self.given = _lines(page)
         #: rows, their heads first
-        self.table = draw.curve_table(pump) if pump else []
+        self.table: list[tuple[str, ...]] = []
         self.questions: list[str] = []
         self.steps: list[Step] = []
         self.answers: dict[str, float | str] = {}
         self.accepted: dict[str, tuple[float, float]] = {}
+
+    def show(self, pump: PumpCurve) -> None:
+        """Give a pump's points as the table."""
+        units = [self.draw.unit(us) for us in ("gpm", "ft")]
+        flow, head = self.draw.bare("gpm", "ft")
+        names = (f"{w} ({u.UNITS[x].label})" for w, x in zip(("flow", "head"), units, strict=True))
+        points = zip(pump.si.flow, pump.si.head, strict=True)
+        self.table = [tuple(names), *((flow(q), head(h)) for q, h in points)]
 
     def ask(self, page: str) -> None:
         """Ask what stands on a page's first line; below it, three lines each, the steps."""
@@ -143,6 +151,10 @@ class Draw:
         #: the water, round in the unit system in use
         self.cold: dict[str, Any] = {"water_f": 60} if self.us else {"water_c": 15}
 
+    def draft(self, page: str) -> Draft:
+        """Begin a problem, see `Draft`."""
+        return Draft(self, page)
+
     def place(self) -> str:
         """Return a place of our own invention."""
         return str(self.rng.choice(_PLACES))
@@ -189,17 +201,6 @@ class Draw:
         given = {f"flow_{most.unit}": flow, f"head_{head.unit}": heads}
         return PumpCurve(name=name, invented=True, **given)
 
-    def curve_table(self, pump: PumpCurve) -> list[tuple[str, ...]]:
-        """Return the pump's points as rows, units in the head."""
-        flow, head = self.unit("gpm"), self.unit("ft")
-        rows = zip(
-            np.asarray(u.from_si(pump.si.flow, flow)),
-            np.asarray(u.from_si(pump.si.head, head)),
-            strict=True,
-        )
-        title = (f"flow ({u.UNITS[flow].label})", f"head ({u.UNITS[head].label})")
-        return [title, *((u.carried(float(a)), u.carried(float(b))) for a, b in rows)]
-
     def lift(self) -> Measure:
         """Draw a static lift."""
         return self.measure(("ft", 4, 11, 0.5), ("m", 1.2, 3.4, 0.1))
@@ -221,15 +222,11 @@ class Draw:
     def pit(self) -> Pit:
         """Draw a round pit with its floats."""
         diameter = self.measure(("in", 18, 36, 6), ("mm", 450, 900, 150))
-        off = self.measure(("in", 4, 8, 1), ("mm", 100, 200, 25))
-        travel = self.measure(("in", 6, 14, 1), ("mm", 150, 350, 25))
-        on = Measure(u.frozen(off.si + travel.si), off.unit, off.typed + travel.typed)
-        depth = Measure(u.frozen(on.si * 2), on.unit, on.typed * 2)
-        sizes = {"diameter": diameter, "off": off, "on": on, "depth": depth}
-        given: dict[str, Any] = {}
-        for name, size in sizes.items():
-            given |= size.spelled(name)
-        return Pit(**given)
+        off = self.measure(("in", 4, 8, 1), ("mm", 100, 200, 25)).typed
+        on = off + self.measure(("in", 6, 14, 1), ("mm", 150, 350, 25)).typed
+        levels = {"off": off, "on": on, "depth": 2 * on}
+        given = {f"{name}_{diameter.unit}": level for name, level in levels.items()}
+        return Pit(**diameter.spelled("diameter"), **given)
 
     def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, str]:
         """Draw a pump and a line that agree well inside the pump's data, and what is given."""

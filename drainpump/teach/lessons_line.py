@@ -32,14 +32,11 @@ def height(draw: Draw) -> Draft:
     lift, shutoff = float(outlet - off), pump.si.head[0]
     line = straight_line(pipe=pipe, length_m=60, lift_m=lift, **draw.cold)
     say, (ft, inch) = draw.say, draw.bare("ft", "in")
-    draft = Draft(
-        draw,
-        f"""At {draw.place()} a pit drains to a higher ditch.
+    draft = draw.draft(f"""At {draw.place()} a pit drains to a higher ditch.
         outlet {say(outlet, "ft")} above the pit's floor
         pump-off level {say(off, "in")} above the floor
         shutoff head of the pump {say(shutoff, "ft")}
-        {draw.wet(line)}""",
-    )
+        {draw.wet(line)}""")
     draft.ask(f"""What is the static lift?
 
         Bring the off level to the outlet's unit.
@@ -72,12 +69,9 @@ def line_head(draw: Draw) -> Draft:
     unit = draw.unit("gpm")
     drawn = u.from_si(operating_point(pump, line).si.flow, unit)
     flow = float(u.to_si(np.round(drawn, 0 if draw.us else 1), unit))
-    draft = Draft(
-        draw,
-        f"""A line leads from the pit of {draw.place()}.
+    draft = draw.draft(f"""A line leads from the pit of {draw.place()}.
         {words}
-        flow {draw.say(flow, "gpm")}""",
-    )
+        flow {draw.say(flow, "gpm")}""")
     run, plain, lift = line.runs[0], line.si.arrays, float(line.si.lift)
     bore, rough, k = float(plain.diameter[0]), float(plain.roughness[0]), float(run.si.k)
     speed, worked = draft.velocity(flow, bore)
@@ -148,14 +142,11 @@ def fittings(draw: Draw) -> Draft:
     )
     flow = draw.measure(("gpm", 20, 45, 5), ("lps", 1.2, 3.0, 0.2)).si
     say, (ft, fps) = draw.say, draw.bare("ft", "fps")
-    draft = Draft(
-        draw,
-        f"""The line of {draw.place()} has more bends than the drawing shows.
+    draft = draw.draft(f"""The line of {draw.place()} has more bends than the drawing shows.
         {elbows} elbows of K {k_elbow:g} and a check valve of K {k_valve:g}
         {draw.wall(pipe)}, {say(length.si, "ft")} long
         flow {say(flow, "gpm")}
-        {draw.wet(line)}""",
-    )
+        {draw.wet(line)}""")
     plain, each, answer = line.si.arrays, _PER_ELBOW[draw.units], draft.answer
     bore, total = float(plain.diameter[0]), elbows * k_elbow + k_valve
     k, (speed, worked) = answer("k", total, ""), draft.velocity(flow, bore)
@@ -216,17 +207,14 @@ def high_points(draw: Draw) -> Draft:
             break
     vented, siphoning = operating_point(with_ruler(pump), lines).si.flow.T
     say, (ft,) = draw.say, draw.bare("ft")
-    draft = Draft(
-        draw,
-        f"""The line of {draw.place()} climbs a bank and falls to a ditch beyond it. Air can get \
-        in at the top.
+    draft = draw.draft(f"""The line of {draw.place()} climbs a bank and falls to a ditch beyond \
+        it. Air can get in at the top.
         up: {say(up.si, "ft")} of {draw.wall(pipe)}, rising {say(crest.si, "ft")}, K 3
         down: {say(down.si, "ft")} of the same, falling {say(fall, "ft")}, K 2
         open outlet (its exit takes K 1 more, as does an open top)
         {POINTS}
-        {draw.wet(lines[0])}""",
-        pump=pump,
-    )
+        {draw.wet(lines[0])}""")
+    draft.show(pump)
     draft.ask(f"""Which lift counts where air gets in at the top?
 
         A vented top gives nothing back for the fall beyond it.

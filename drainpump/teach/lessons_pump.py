@@ -34,12 +34,10 @@ def curve(draw: Draw) -> Draft:
     typed = u.from_si(flows[i] + share * (flows[i + 1] - flows[i]), draw.unit("gpm"))
     flow = u.to_si(np.round(typed, 2), draw.unit("gpm"))
     say, (gpm, ft) = draw.say, draw.bare("gpm", "ft")
-    draft = Draft(
-        draw,
-        f"""A pump is offered for {draw.place()}. Its box says {say(flows[-1], "gpm")}.
-        {POINTS}""",
-        pump=pump,
-    )
+    draft = draw.draft(f"""A pump is offered for {draw.place()}. Its box says \
+        {say(flows[-1], "gpm")}.
+        {POINTS}""")
+    draft.show(pump)
     made = [p.si.head_at(flow) for p in with_ruler(pump)]
     draft.ask(f"""What head does it make at {say(flow, "gpm")}?
 
@@ -73,13 +71,10 @@ def _at_head(pump: PumpCurve, head: FloatArray) -> FloatArray:
 def crossing(draw: Draw) -> Draft:
     """Where they cross: pump and line in one table, and the flow between two of its rows."""
     pump, line, words = draw.working()
-    draft = Draft(
-        draw,
-        f"""A pump and a line stand ready at {draw.place()}.
+    draft = draw.draft(f"""A pump and a line stand ready at {draw.place()}.
         {words}
-        {POINTS}""",
-        pump=pump,
-    )
+        {POINTS}""")
+    draft.show(pump)
     say, answer, (gpm,) = draw.say, draft.answer, draw.bare("gpm")
     flows, made = pump.si.flow, pump.si.head
     asked = np.asarray(line.head(flow_lps=flows * 1e3).si.head)
@@ -133,14 +128,11 @@ def pipe_or_pump(draw: Draw) -> Draft:
         # the same winner, by more than two readings differ, whichever way the curve is read
         if np.abs(gap).min() > 2 * TOLERANCE and gap[0] * gap[1] > 0:
             break
-    draft = Draft(
-        draw,
-        f"""The drain of {draw.place()} gives too little water. Money is there for one change: \
-        {draw.wall(wider)}, or the same pump a tenth faster.
+    draft = draw.draft(f"""The drain of {draw.place()} gives too little water. Money is there for \
+        one change: {draw.wall(wider)}, or the same pump a tenth faster.
         {words}
-        {POINTS}""",
-        pump=pump,
-    )
+        {POINTS}""")
+    draft.show(pump)
     answer, (gpm, inch) = draft.answer, draw.bare("gpm", "in")
     before, after = (float(one.runs[0].pipe.si.bore) for one in lines)
     draft.ask(f"""What flows now?
@@ -192,17 +184,14 @@ def trust(draw: Draw) -> Draft:
         if np.isfinite(flows).all() and (off > np.maximum(_CLEAR * sigma, TOLERANCE * true)).all():
             break
     unit, (gpm, gal) = draw.unit("gpm"), draw.bare("gpm", "gal")
-    draft = Draft(
-        draw,
-        f"""The drain of {draw.place()} has run for some years. At the outlet a barrel of \
-        {draw.say(barrel.si, "gal")} fills in {u.carried(seconds)} s.
+    draft = draw.draft(f"""The drain of {draw.place()} has run for some years. At the outlet a \
+        barrel of {draw.say(barrel.si, "gal")} fills in {u.carried(seconds)} s.
         {words}
         {POINTS}; its maker's tolerance on head {100 * _HEAD_TOLERANCE:g} % either way (ISO 9906 \
         and HI 14.6, second-hand source)
         the measured flow is sure (one standard deviation) to about \
-        {u.from_si(sigma, unit):.2g} {u.UNITS[unit].label}: barrel and stopwatch""",
-        pump=pump,
-    )
+        {u.from_si(sigma, unit):.2g} {u.UNITS[unit].label}: barrel and stopwatch""")
+    draft.show(pump)
     answer, (low, middle, high, worn) = draft.answer, flows.T
     per, times = (" * 60 s/min", " × 60") if draw.us else ("", "")
     draft.ask(f"""What flow was measured?

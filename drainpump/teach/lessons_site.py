@@ -36,13 +36,10 @@ def pits(draw: Draw) -> Draft:
     inflow = draw.measure(("gpm", 4, 15, 1), ("lps", 0.2, 1.0, 0.1))
     cyc = cycle(pit=pit, **flow.spelled("flow"), **inflow.spelled("inflow")).si
     say, (gal, gpm, s) = draw.say, draw.bare("gal", "gpm", "s")
-    draft = Draft(
-        draw,
-        f"""Water runs steadily into the round pit of {draw.place()}.
+    draft = draw.draft(f"""Water runs steadily into the round pit of {draw.place()}.
         pit {say(pit.si.diameter, "in")} across, off level {say(pit.si.off, "in")}, on level \
         {say(pit.si.on, "in")}
-        inflow {say(inflow.si, "gpm")}, pump {say(flow.si, "gpm")}, taken as constant""",
-    )
+        inflow {say(inflow.si, "gpm")}, pump {say(flow.si, "gpm")}, taken as constant""")
     answer, (per, sixty) = draft.answer, (" * 60 s/min", " × 60") if draw.us else ("", "")
     volume, q, most = gal(cyc.working), gpm(inflow.si), gpm(flow.si)
     draft.keep("volume", cyc.working, "gal")
@@ -106,16 +103,13 @@ def storms(draw: Draw) -> Draft:
         if np.all(rim.ok) and inflow > 1.2 * rim.si.flow.max():
             break
     say, (ft, inch) = draw.say, draw.bare("ft", "in")
-    draft = Draft(
-        draw,
-        f"""A burst of rain falls on {draw.place()}; the pit starts at its off level.
+    draft = draw.draft(f"""A burst of rain falls on {draw.place()}; the pit starts at its off level.
         area {say(area.si, "ft2")}, of whose rain {share:.0%} runs off at once
         rain {say(rain.si, "in_per_h")} for {minutes} min
         {words}
         pit {say(pit.si.diameter, "in")} across, {say(pit.si.depth, "in")} deep, off level \
-        {say(pit.si.off, "in")}, on level {say(pit.si.on, "in")}; {POINTS}""",
-        pump=pump,
-    )
+        {say(pit.si.off, "in")}, on level {say(pit.si.on, "in")}; {POINTS}""")
+    draft.show(pump)
     rainfall(draft, share, rain, area)
     draft.ask(f"""What does the pump move with the water at the rim?
 

@@ -50,18 +50,15 @@ def reaches(draw: Draw) -> Draft:
         if links[next_one] > (1 + _CLEAR) * links[weakest]:
             break
     say = draw.say
-    draft = Draft(
-        draw,
-        f"""Rain on {draw.place()} runs to one grate in a low spot, from there through a drain to \
-        the pit, and the pump lifts it out.
+    draft = draw.draft(f"""Rain on {draw.place()} runs to one grate in a low spot, from there \
+        through a drain to the pit, and the pump lifts it out.
         area {say(area.si, "ft2")}, of whose rain {share:.0%} runs off at once; rain \
         {say(rain.si, "in_per_h")}
         square grate of {say(side, "in")} a side, {_OPEN:.0%} of its area open; leaves leave \
         {CLOGGING:.0%} of its edge and of its opening clear; water may stand {say(deep, "in")} deep
         drain of {say(bore, "in")} true bore, slope {slope:g}, Manning's n {n:g}
         the pump moves {say(pump, "gpm")} through its line
-        {draw.falls()}""",
-    )
+        {draw.falls()}""")
     rainfall(draft, share, rain, area)
     _grate(draft, (side, deep), (weir, hole))
     _drain(draft, bore, slope, n)
@@ -148,10 +145,8 @@ def floods(draw: Draw) -> Draft:
             if (damage > spared).all() or (damage < spared).all():
                 break
     say, (rate,) = draw.say, draw.bare("in_per_h")
-    draft = Draft(
-        draw,
-        f"""A pump keeps {draw.place()} dry in most years. In a burst of rain the yard may hold \
-        some water; what is more floods the door.
+    draft = draw.draft(f"""A pump keeps {draw.place()} dry in most years. In a burst of rain the \
+        yard may hold some water; what is more floods the door.
         area {say(area, "ft2")}, of whose rain {share:.0%} runs off at once; the burst lasts \
         {minutes} min
         the pump moves {say(small, "gpm")} all the while; pit and yard hold {say(room, "gal")} \
@@ -160,8 +155,7 @@ def floods(draw: Draw) -> Draft:
         heavy rains, not of each year's heaviest alone); between two rows N is read by its \
         logarithm
         a larger pump would move {say(large, "gpm")} and cost {dearer} a year more; a flood costs \
-        {damage}""",
-    )
+        {damage}""")
     draft.table = [("once in (years)", f"rain ({u.UNITS[least.unit].label})")]
     draft.table += [(str(n), u.carried(x)) for n, x in zip(_YEARS, rates, strict=True)]
     _borne(draft, (small, room, minutes), (share, area), now)
