@@ -107,9 +107,12 @@ def system_family(
     _scalars("system_family", line)
     ((what, values),) = given.items()
     family = _varied(line, what, np.atleast_1d(values.si))
-    names = _called(what, values)
-    most = _most(flow_max_gpm, flow_max_lps, pump)
-    curves = _system_curves(family, most)
+    label = f" {u.UNITS[values.unit].label}" if values.unit else ""
+    names = [f"{what} {x:g}{label}" for x in np.atleast_1d(values.typed)]
+    usual = "gpm", 60.0 if pump is None else float(pump.run_out_gpm)
+    last = u.take("flow_max", guard="flow", default=usual, gpm=flow_max_gpm, lps=flow_max_lps)
+    flow = np.linspace(0.0, most := float(last.si), 201)
+    curves = [Curve(flow, head) for head in system.head(flow[:, None], family.aligned(2)).T]
     crossed = None if pump is None else made(pump)
     # without a pump the middle curve sets the height: the steepest would flatten the rest
     top = (
@@ -217,12 +220,6 @@ def _constants(value: Any) -> Measure | None:
     return Measure(u.plain("hazen_williams_c", value, low=10.0, high=200.0, mend=mend), "", value)
 
 
-def _called(what: str, values: Measure) -> list[str]:
-    """Say each value of the varied quantity as it was typed."""
-    label = f" {u.UNITS[values.unit].label}" if values.unit else ""
-    return [f"{what} {x:g}{label}" for x in np.atleast_1d(values.typed)]
-
-
 def _varied(line: DischargeLine, what: str, values: FloatArray) -> system.LineArrays:
     """The line's arrays with an axis of the varied quantity behind the runs."""
     plain: system.LineArrays = line.si.arrays.aligned(1)
@@ -237,18 +234,6 @@ def _varied(line: DischargeLine, what: str, values: FloatArray) -> system.LineAr
     elif what == "C":
         changed = {"hazen_c": every + values, "darcy": np.asarray(False)}
     return plain.map(changed.get)
-
-
-def _most(gpm: Any, lps: Any, pump: PumpCurve | None) -> float:
-    default = 60.0 if pump is None else float(pump.run_out_gpm)
-    most = u.take("flow_max", guard="flow", default=("gpm", default), gpm=gpm, lps=lps)
-    return float(most.si)
-
-
-def _system_curves(family: system.LineArrays, most: float) -> list[Curve]:
-    flow = np.linspace(0.0, most, 201)
-    heads = system.head(flow[:, None], family.aligned(2))
-    return [Curve(flow, head) for head in heads.T]
 
 
 def _named(curve: Curve, top: float, name: str, look: Style, what: str) -> Label:
