@@ -234,6 +234,19 @@ def test_a_bound_is_said_as_a_bound() -> None:
     assert (alone, left) == ("≥ 28", "≥ 28")
 
 
+def test_a_band_that_ends_at_a_bound_says_so() -> None:
+    short = dp.PumpCurve(name="Short", flow_gpm=[0, 15, 28], head_ft=[45, 42, 38])
+    doubt = dp.Doubt(lift_ft=0.75, length_pct=5, head_pct=4)
+    for lift, words in (
+        (28, r"at least 28 gpm \(P10 [\d.]+ gpm, P90 at least 28 gpm\)"),
+        (31, r"[\d.]+ gpm \(P10 [\d.]+ gpm, P90 at least 28 gpm\)"),
+        (46, r"no flow \(P10 no flow, P90 [\d.]+ gpm\)"),
+    ):
+        line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=lift)
+        said = " ".join(plots.band(short, line, doubt, 256).texts[0].get_text().split())
+        assert re.fullmatch(words, said), said
+
+
 def test_pipe_sizes_marks_flows_beyond_the_curve() -> None:
     ax = plots.pipe_sizes([THREE[0], SHORT], LINE, sizes=["1-1/4", "2"])
     # of each pump its curve, marks within the limits and outside, and an arrow where it is a bound

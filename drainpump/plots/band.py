@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drainpump import states
 from drainpump import units as u
 from drainpump.doubt.band import Band, percentiles
 from drainpump.doubt.band import band as find_band
@@ -97,15 +98,16 @@ def band(
     asked = Curve(flow, percentiles(system.head(every, lines.aligned(2))))
     frame = heads(ax, units, twin)
     (look,) = frame.styles(1)
+    drawn_points = solve_arrays(drawn, lines)
     labels = [
-        _centre(frame, found),
+        _centre(frame, found, drawn_points),
         # a quarter along, where the curves stand apart
         _curve(frame, made, Style(look.color), 0.3).label(30, pump.name, look.color),
         _curve(frame, asked, Style(_GREY), 0.25, "////").label(
             last_inside(asked.head[1], top), line.name, _GREY
         ),
     ]
-    _spread(frame, found, solve_arrays(drawn, lines))
+    _spread(frame, found, drawn_points)
     if need is not None:
         share = found.probability(need_lps=need.si * 1000)
         words = f"{frame.need(need.si).get_label()}:\ncarried in {share:.0%}"
@@ -125,8 +127,12 @@ def _curve(frame: Frame, band: Curve, look: Style, alpha: float, hatch: str | No
     return Curve(band.flow, middle)
 
 
-def _centre(frame: Frame, found: Band) -> Label:
-    low, middle, high = (frame.x.said(x) for x in found.si.flow)
+def _centre(frame: Frame, found: Band, op: OperatingPoint) -> Label:
+    """Say the flow and its band; each is one of the draws, and may be a bound as that is."""
+    flows, status = op.si.reckoned, np.asarray(op.status)
+    low, middle, high = (
+        states.said(frame.x.said(x), status[np.argmin(np.abs(flows - x))]) for x in found.si.flow
+    )
     return Label(found.si.flow[1], found.si.head[1], f"{middle}\n(P10 {low}, P90 {high})")
 
 
