@@ -376,6 +376,10 @@ def test_a_pump_that_cannot_lift_only_ponds() -> None:
             "outages=[3]: must be pairs of (start, end); e.g. [(30, 90)].",
         ),
         ({"soaks_back": 1}, "soaks_back=1: must be below 1; nothing would ever leave."),
+        (
+            {"progress": 5},
+            "progress=5: must be callable; give print, or a function like it.",
+        ),
     ],
 )
 def test_bad_input_is_refused(given: dict[str, Any], message: str) -> None:

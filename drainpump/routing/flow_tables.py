@@ -353,9 +353,9 @@ def _rim(setting: Setting, volume: FloatArray, inner: tuple[int, ...]) -> dict[s
 
 def _returning(grid: Grid, pumps: PumpSet) -> FloatArray:
     """Water that runs back at each stop (lines, M), m³."""
-    back = returned(grid).reshape(grid.count, -1)
     if pumps.filling is None:
-        return np.zeros(back.shape)
+        return np.zeros((grid.count, _size(grid.inner)))
+    back = returned(grid).reshape(grid.count, -1)
     # the filling's own end, so that a line that is filled is full
     return np.where(back > 0, pumps.filling.line[..., -1], 0.0)
 

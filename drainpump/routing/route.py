@@ -306,6 +306,8 @@ def route(
     >>> int(storm.starts), round(storm.peak_pond_gal), round(storm.pond_min, 1)
     (7, 510, 32.7)
     """
+    if progress is not None and not callable(progress):
+        raise wrong("progress", progress, "must be callable", "give print, or a function like it")
     pits, many_pits = listed("pit", pit, Pit)
     storms, many_storms = listed("inflow", inflow, Hydrograph)
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
