@@ -84,7 +84,7 @@ OBJECTIVES: dict[RankedBy, Objective] = {
 }
 
 
-def said(objective: RankedBy, limits: Limits, by_cost: bool) -> str:
+def in_words(objective: RankedBy, limits: Limits, by_cost: bool) -> str:
     """How a ranking goes, in words."""
     words = OBJECTIVES[objective].words
     if objective != "least":

@@ -13,7 +13,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.found_floats import with_found_floats
-from drainpump.choose.objectives import OBJECTIVES, RankedBy, priced, ranked, said
+from drainpump.choose.objectives import OBJECTIVES, RankedBy, in_words, priced, ranked
 from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection, check_one_need
 from drainpump.choose.smallest_change import listed_changes
@@ -138,7 +138,8 @@ def select(
     """
     if isinstance(pumps, str | PathLike):
         raise wrong("pumps", str(pumps), "must be pumps", "read a file with read_curves(...)")
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    said = u.Typed(locals())
+    need = said.maybe("need", "flow")
     limits = Limits() if limits is None else limits
     if doubt is None and certainty is not None:
         raise wrong("certainty", certainty, "must stand beside a doubt",
@@ -148,7 +149,7 @@ def select(
     pits = _pits(pit)
     _check(limits, pits[0], costs, objective, floats)
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
-    overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    overflow = said.maybe("overflow", "level")
     rain = _storms(storms, pond, overflow, limits, annual_maxima, pits[0])
     _check_need(need, limits, rain)
     asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
@@ -192,7 +193,7 @@ class _Choice:
         return Selection(
             candidates=tuple(listed_changes(found)),
             objective=self.objective,
-            rule=said(self.objective, asked.limits, priced(cases)),
+            rule=in_words(self.objective, asked.limits, priced(cases)),
             operating=judged.op,
             cycling=judged.still,
             band=None if judged.sure is None else judged.sure.band,

@@ -92,27 +92,28 @@ class Costs(Part):
         efficiency: float = 0.25,
         currency: str = "",
     ) -> None:
-        given = {k: v for k, v in (("ft", pipe_per_ft), ("m", pipe_per_m)) if v is not None}
-        if len(given) != 1:
+        laid = _spelled(ft=pipe_per_ft, m=pipe_per_m)
+        if len(laid) != 1:
             raise UnitError("pipe: give its price in exactly one of pipe_per_ft, pipe_per_m.")
-        ((self._pipe_unit, pipe),) = given.items()
+        ((self._pipe_unit, pipe),) = laid.items()
         self.pipe = _prices(f"pipe_per_{self._pipe_unit}", pipe)
+        dug = _spelled(ft=digging_per_ft, m=digging_per_m)
+        if len(dug) > 1:
+            raise UnitError("digging: give its price in one of digging_per_ft, digging_per_m.")
+        self._digging = sum(
+            one_plain(f"digging_per_{unit}", price, _NO_LESS) / u.UNITS[unit].factor
+            for unit, price in dug.items()
+        )
         self.fitting_each = _prices("fitting_each", fitting_each)
         self.pump_each = None if pump_each is None else _prices("pump_each", pump_each)
         self.pit_each = one_plain("pit_each", pit_each, _NO_LESS)
         self.outlet_each = _prices("outlet_each", outlet_each)
-        self._digging = _by_length(digging_per_ft, digging_per_m)
         if lump_sums is not None and not isinstance(lump_sums, Mapping):
             raise wrong("lump_sums", lump_sums, "must map names to sums", "{'electrician': 300}")
         self.lump_sums: dict[str, float] = _prices("lump_sums", lump_sums or {})
         self.energy_per_kwh = one_plain("energy_per_kwh", energy_per_kwh, _NO_LESS)
-        water = u.take(
-            "water_per_year",
-            guard="not_negative",
-            default=("gal", 0.0),
-            gal=water_per_year_gal,
-            l=water_per_year_l,
-        )
+        both = {"gal": water_per_year_gal, "l": water_per_year_l}
+        water = u.take("water_per_year", guard="not_negative", default=("gal", 0.0), **both)
         self._water = one_measure("water_per_year", water, _NO_LESS)
         self.years = one_plain("years", years, _NO_LESS)
         self.efficiency = one_plain(
@@ -122,12 +123,8 @@ class Costs(Part):
             raise wrong("currency", currency, "must be text", "say what the prices are in")
         self.currency = currency
 
-    def line(self, line: DischargeLine) -> tuple[float, float]:
-        """Price of a line's pipe and of its fittings; a missing price is refused by name."""
-        return self.runs(line.runs)
-
     def runs(self, runs: Sequence[Run]) -> tuple[float, float]:
-        """Price of the pipe of some runs and of their fittings."""
+        """Price of some runs' pipe and of their fittings; a missing one is refused by name."""
         pipe = sum(self._of_length(run.pipe, float(run.si.length)) for run in runs)
         fittings = sum(
             self.fitting(loss.name) * float(loss.count) for run in runs for loss in run.losses
@@ -137,7 +134,13 @@ class Costs(Part):
     def others(self, line: DischargeLine, pit: Pit | None) -> float:
         """Price of pit, outlet and trench, and the lump sums."""
         sums = self.digging(line.runs) + sum(self.lump_sums.values())
-        return self._of_pit(pit) + self._of_outlet(line.outlet) + sums
+        if pit is not None:
+            sums += self.pit_each if pit.price is None else float(pit.price)
+        return sums + self._of_outlet(line.outlet)
+
+    def _of_outlet(self, outlet: Outlet) -> float:
+        what = f"outlet {outlet.kind!r}"
+        return _told("outlet_each", what, self.outlet_each, outlet.kind)
 
     def tells(self, line: DischargeLine) -> bool:
         """Whether every piece of a line, outlet included, has its price."""
@@ -151,15 +154,6 @@ class Costs(Part):
     def digging(self, runs: Sequence[Run]) -> float:
         """Price of the trench of some runs."""
         return self._digging * sum(float(run.si.length) for run in runs)
-
-    def _of_pit(self, pit: Pit | None) -> float:
-        if pit is None:
-            return 0.0
-        return self.pit_each if pit.price is None else float(pit.price)
-
-    def _of_outlet(self, outlet: Outlet) -> float:
-        what = f"outlet {outlet.kind!r}"
-        return _told("outlet_each", what, self.outlet_each, outlet.kind)
 
     def of_pump(self, pump: Pump) -> float:
         """Price of a pump, or of all in a bank; NaN where one has none."""
@@ -228,14 +222,8 @@ def _told(label: str, what: str, prices: Any, *names: Any) -> float:
     return price
 
 
-def _by_length(per_ft: float | None, per_m: float | None) -> float:
-    """Price of a metre of trench."""
-    given = {unit: x for unit, x in (("ft", per_ft), ("m", per_m)) if x is not None}
-    if len(given) > 1:
-        raise UnitError("digging: give its price in one of digging_per_ft, digging_per_m.")
-    for unit, price in given.items():
-        return one_plain(f"digging_per_{unit}", price, _NO_LESS) / u.UNITS[unit].factor
-    return 0.0
+def _spelled(**given: Any) -> dict[str, Any]:
+    return {unit: price for unit, price in given.items() if price is not None}
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,7 +290,7 @@ def cost_grid(op: OperatingPoint, costs: Costs, pit: Pit | None = None) -> CostG
     """Work out every pair's costs."""
     pumps, lines = op.si.grid.pumps, op.si.grid.lines
     shape = (len(pumps), len(lines))
-    by_line = np.array([costs.line(line) for line in lines])
+    by_line = np.array([costs.runs(line.runs) for line in lines])
     risers = np.array([costs.runs(_risers(pump)) for pump in pumps])
     pipe, fittings = np.moveaxis(by_line + risers[:, None], -1, 0)
     prices = [costs.of_pump(p) for p in pumps]
