@@ -230,8 +230,10 @@ def _of_values(
     for key, read in readers.items() if isinstance(document, Mapping) else ():
         given = document.get(key)
         if isinstance(given, list):
-            given = {i: item for i, item in enumerate(given) if sound(f"$.{key}[{i}]")}
-        elif given is None or not sound(f"$.{key}"):
+            given = {i: item for i, item in enumerate(given) if sound(f"$.{key}[{i}]")} or None
+        elif not sound(f"$.{key}"):
+            given = None
+        if given is None:
             continue
         with faults, silent(), inside("$"), inside(key):
             read(given)

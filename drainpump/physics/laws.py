@@ -78,7 +78,8 @@ class HazenWilliams(NamedTuple):
     steepest: FloatArray  # velocity of a slope of 1, m/s
 
     def slope(self, velocity: FloatArray) -> FloatArray:
-        return (velocity / self.steepest) ** (1.0 / _SLOPE_POWER)
+        share = velocity / self.steepest
+        return share ** (1.0 / _SLOPE_POWER - 1.0) * share
 
     def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
         share = velocity / self.steepest

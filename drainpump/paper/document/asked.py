@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar, Literal
 
 from drainpump import units as u
@@ -203,7 +203,9 @@ def _all_of(pit: Pit | Sequence[Pit]) -> tuple[Pit, ...]:
 
 
 def _many(given: Any) -> bool:
-    return isinstance(given, list | tuple)
+    # what is left of a list stands by its numbers
+    numbered = isinstance(given, Mapping) and any(isinstance(key, int) for key in given)
+    return isinstance(given, list | tuple) or numbered
 
 
 def _check_list(key: str, listed: Any, kind: Any) -> None:
