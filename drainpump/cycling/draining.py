@@ -22,8 +22,6 @@ from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import MENDS, NAMES, OK, first_failed, may_be_less
 from drainpump.units import FloatArray, View
 
-__all__ = ["DrainBack", "drain_back", "drains"]
-
 _HOUR = 3600.0
 #: a filling that takes longer (s) never ends
 _NEVER = 1e9

@@ -25,11 +25,6 @@ from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.units import FloatArray
 
-__all__ = [
-    "Filling", "March", "PartFull", "level_of", "make_filling", "part_full", "returned",
-    "stays_full",
-]  # fmt: skip
-
 #: nodes along the filling besides the runs' ends, and along the level
 _NODES, _LEVELS = 40, 7
 

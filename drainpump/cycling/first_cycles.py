@@ -16,8 +16,6 @@ from scipy.optimize import elementwise
 from drainpump.cycling.settled import Draining
 from drainpump.units import FloatArray
 
-__all__ = ["FirstCycles", "threshold", "until_outlet"]
-
 #: steps followed until the outlet sees water, and the share of the line's volume by which
 #: one of them may push on: a step is a cycle, or many alike where the inflow is small
 _STEPS, _PUSH = 500, 0.005

@@ -9,8 +9,6 @@ from drainpump.errors import InputError, wrong
 from drainpump.inflow.measured import MeasuredInflow
 from drainpump.results import one_shape
 
-__all__ = ["inflow_from_cycles"]
-
 
 def inflow_from_cycles(
     *,

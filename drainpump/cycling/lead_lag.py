@@ -23,8 +23,6 @@ from drainpump.parts.pump.bank import PumpBank
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray
 
-__all__ = ["Helped", "helped"]
-
 
 class Helped(NamedTuple):
     """A bank whose lead falls behind: arrays of the answer's shape."""

@@ -23,11 +23,6 @@ from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
 
-__all__ = [
-    "Flows", "Nodes", "at_volume", "flows_at", "levels_between", "levels_of", "levels_to_rim",
-    "time_through", "time_within", "worst_inflow",
-]  # fmt: skip
-
 #: levels at which the pump-down is cut, as shares of the drawdown: closer together towards
 #: the off level, where the flow is least and an inflow near to it holds the pump up longest
 _SHARES = np.linspace(0.0, 1.0, 33) ** 2

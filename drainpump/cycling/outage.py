@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pond import PondStorage
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Outage", "outage", "overflows"]
-
 
 class Outage(Result):
     """How long the pit holds without power.

@@ -25,8 +25,6 @@ from drainpump.parts.pit import Pit
 from drainpump.solve.grid import Grid
 from drainpump.units import FloatArray
 
-__all__ = ["Draining", "Settled", "make_draining"]
-
 #: rounds in which the inflow that switches most is closed in on, inflows looked at in each
 _ROUNDS, _LOOKS = 7, 9
 

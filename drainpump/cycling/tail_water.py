@@ -25,8 +25,6 @@ from drainpump.physics.system import LineArrays
 from drainpump.solve.grid import Grid
 from drainpump.units import FloatArray
 
-__all__ = ["comes_back", "flow_back"]
-
 
 def comes_back(line: LineArrays) -> npt.NDArray[np.bool_]:
     """Where tail water stands above the off level, and nothing holds it or is higher."""

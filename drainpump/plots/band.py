@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
     from drainpump.parts.line.line import DischargeLine
 
-__all__ = ["band"]
 
 _GREY = "0.3"
 #: drawn operating points that are shown

@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-__all__ = ["CAUSES", "Cause", "cause_of", "dress"]
-
 
 class Cause(NamedTuple):
     """How a cause is drawn; ``ink`` is what its hatch is drawn with."""

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["check_up"]
-
 
 def check_up(
     pump: PumpCurve,

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from drainpump.plots.frame import Frame, Label
 
-__all__ = ["key_below", "key_column", "label_ends", "label_left", "legend"]
 
 #: no text is written smaller than this, in points
 _SMALLEST = 5.0

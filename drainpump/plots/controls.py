@@ -8,8 +8,6 @@ from typing import Any, NamedTuple
 from drainpump.plots.frame import Frame, frame_on
 from drainpump.units import System
 
-__all__ = ["Control", "Panel", "on_move", "panel"]
-
 #: heights of the figure, in shares: a slider's row, and what stands between rows and picture
 _ROW, _WORDS = 0.035, 0.17
 #: backends that draw, but cannot be moved

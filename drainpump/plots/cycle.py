@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
     from drainpump.units import FloatArray
 
-__all__ = ["cycle"]
 
 #: moments at which the level is drawn; switches of the pump are drawn where they fall
 _MOMENTS = 1500

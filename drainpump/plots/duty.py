@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["duty"]
 
 #: above this many operating points their flows are not written beside them
 _POINTS = 8

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
     from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["pump_family", "system_family"]
 
 _SIZE = (8.0, 5.0)
 

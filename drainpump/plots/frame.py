@@ -22,22 +22,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
-__all__ = [
-    "STYLES",
-    "Frame",
-    "Label",
-    "PictureWarning",
-    "Scale",
-    "Style",
-    "extent",
-    "frame_on",
-    "grid_behind",
-    "leader",
-    "said",
-    "scale",
-    "style",
-    "wrapped",
-]  # fmt: skip
 
 #: where an Axes keeps the frame that was put on it
 _KEPT = "_drainpump_frame"

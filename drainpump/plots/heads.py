@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from drainpump.solve.operating_point import OperatingPoint
     from drainpump.units import FloatArray
 
-__all__ = ["Curve", "asked", "draw_points", "draw_pump", "heads", "last_inside", "made", "span"]
 
 _POINTS = 201
 

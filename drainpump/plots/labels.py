@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from drainpump.plots.frame import Frame, Label
 
-__all__ = ["MANY", "label_points", "name_curves"]
 
 #: above this many curves they carry numbers, and their names go into a key
 MANY = 6

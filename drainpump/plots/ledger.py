@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from drainpump.why.explanation import Explanation
 
-__all__ = ["ledger"]
 
 #: bars up to which the parts' heads are written into them
 _FEW = 4

@@ -10,7 +10,6 @@ from drainpump.plots.frame import Frame, Label, Style
 if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
 
-__all__ = ["LEVELS", "draw_levels", "heights"]
 
 #: highest first
 LEVELS = {

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["PAPER", "fresh_figure", "letters", "scripts", "suit", "tint"]
 
 #: the ground that texts over curves are written on; it becomes that of the axes
 PAPER = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}

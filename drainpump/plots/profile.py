@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
     from drainpump.units import FloatArray
 
-__all__ = ["profile"]
 
 #: points a run is drawn with
 _STEPS = 24

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["pipe_sizes"]
 
 _USUAL = ("1-1/4", "1-1/2", "2", "2-1/2", "3")
 #: pumps up to which the velocities are written beside the marks

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     #: says a length in the wanted unit
     Say = Callable[[Any, str], str]
 
-__all__ = ["sketch"]
 
 _PIPE, _WATER = Style("0.15"), "#88aacc"
 #: share of the picture's width that the pit takes, whatever it measures

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from drainpump.parts.pond import PondStorage
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["outage", "starts"]
 
 _POINTS = 241
 

@@ -7,8 +7,6 @@ import os
 from collections.abc import Callable
 from typing import IO, Any
 
-__all__ = ["png", "save"]
-
 _DPI = 160
 
 

@@ -17,7 +17,6 @@ from drainpump.units import System
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["storm"]
 
 #: moments the storm is drawn at
 _MOMENTS = 3000

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["swings"]
-
 
 def swings(
     pump: Pump,

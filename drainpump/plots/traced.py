@@ -14,8 +14,6 @@ from drainpump.units import UNITS, frozen
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["traced"]
-
 
 def traced(
     path: str | os.PathLike[str],

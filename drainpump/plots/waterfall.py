@@ -21,7 +21,6 @@ from drainpump.why.explanation import Explanation
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["called", "same_causes", "waterfall"]
 
 #: words under the picture, by whether the causes are taken in one after another
 _DIVISIONS = (

@@ -10,8 +10,6 @@ import numpy.typing as npt
 from drainpump.routing.flow_tables import Fillings, Sites
 from drainpump.units import FloatArray
 
-__all__ = ["Cases", "Index", "Mask", "Ways"]
-
 Index = npt.NDArray[np.intp]
 Mask = npt.NDArray[np.bool_]
 

@@ -22,8 +22,6 @@ import numpy as np
 
 from drainpump.units import FloatArray
 
-__all__ = ["Drive", "Way"]
-
 
 class Way(NamedTuple):
     """How far stored water came."""

@@ -21,8 +21,6 @@ from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
 from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Site, Stage
 
-__all__ = ["ADDED", "COUNTED", "FULL", "INSTANT", "March", "Tally"]
-
 #: water (as a share of what line or pit holds) that is no more than rounding
 FULL = 1e-12
 #: a time (s) in which nothing happens

@@ -28,8 +28,6 @@ from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
 
-__all__ = ["PumpSet", "Setting", "Sites", "lags_of", "prepare"]
-
 Index = npt.NDArray[np.intp]
 
 #: levels at which the flow is worked out, as shares of the drawdown (closer together near

@@ -20,8 +20,6 @@ from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER
 from drainpump.routing.time_cuts import Pieces
 from drainpump.units import FloatArray
 
-__all__ = ["FEW", "ManyMarch"]
-
 #: cases below which a round costs more than to walk each of them alone
 FEW = 80
 #: one of so many cases may be over before they are taken out

@@ -21,8 +21,6 @@ from drainpump.routing.yard import Asked, Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
-__all__ = ["TALLIES", "OneStorm", "RoutingWarning", "storms_in"]
-
 #: what a storm answers, by the names a result gives them
 TALLIES = (
     "starts", "lag_starts", "peak_level", "peak_pond", "peak_depth", "ponded", "peak_at",

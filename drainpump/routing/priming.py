@@ -5,8 +5,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-__all__ = ["Priming"]
-
 _Table = list[list[float]]
 
 

@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Routing", "route"]
 
 #: hears how many are done, and of how many
 Progress = Callable[[int, int], None]

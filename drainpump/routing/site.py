@@ -8,8 +8,6 @@ from typing import NamedTuple
 from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
 
-__all__ = ["BATTERY", "LEAD_FAILED", "MAINS", "NO_POWER", "Site", "Stage"]
-
 #: what drives the pumps during a piece of time
 MAINS, LEAD_FAILED, BATTERY, NO_POWER = range(4)
 

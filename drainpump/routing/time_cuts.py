@@ -13,8 +13,6 @@ from drainpump.errors import wrong
 from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER
 from drainpump.units import FloatArray
 
-__all__ = ["Pieces", "Power", "Windows", "cut_inflow", "windows"]
-
 Windows = tuple[tuple[float, float], ...]
 
 #: water (as a share of the working volume) by which a step of inflow may stray from a slope

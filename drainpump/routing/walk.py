@@ -17,8 +17,6 @@ from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
-__all__ = ["Falls", "Walked", "walk"]
-
 #: cases walked at a time, so that what they need stays in the processor's cache
 _CHUNK = 1 << 12
 #: points of their storms at most, where no two have the same

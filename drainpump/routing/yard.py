@@ -19,8 +19,6 @@ from drainpump.routing.time_cuts import Windows
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray
 
-__all__ = ["Asked", "Yard"]
-
 
 @dataclass(frozen=True, eq=False)
 class Asked:

@@ -19,15 +19,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.line.pipe import Pipe
 
-__all__ = [
-    "in_pipes",
-    "refitted",
-    "with_deposit",
-    "with_extra_k",
-    "with_friction",
-    "with_gap",
-    "with_lift",
-]
 
 #: a wall may be at most this rough, as a share of its bore: what Colebrook's chart covers
 _ROUGHEST = 0.05

@@ -24,8 +24,6 @@ from drainpump.solve.flat_curve import FlatCurve, FlatPump, FlatSeries
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
-__all__ = ["Grid", "Where", "listed", "make_grid"]
-
 #: which of the flat elements
 Where: TypeAlias = slice | npt.NDArray[np.intp]
 

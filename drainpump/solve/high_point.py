@@ -25,7 +25,6 @@ from drainpump.units import FloatArray, View
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["HighPoint", "high_point"]
 
 #: the verdicts in words, by code
 VERDICTS: dict[str, str] = {

@@ -14,8 +14,6 @@ from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import BELOW, BEYOND
 from drainpump.units import FloatArray
 
-__all__ = ["divide", "padded", "range_share", "sampled", "watts"]
-
 
 def divide(grid: Grid, flow: FloatArray) -> tuple[Share, ...]:
     """Divide the flow of each pump or bank among its pumps, (pumps of the bank, N) each."""

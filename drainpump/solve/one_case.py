@@ -11,8 +11,6 @@ from drainpump.parts.pump.bank import PumpBank
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.states import bound
 
-__all__ = ["one_case"]
-
 
 def one_case(
     where: str, pump: Any, line: Any, *, banks: bool = True, told: bool = False

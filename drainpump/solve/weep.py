@@ -21,8 +21,6 @@ from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.states import BAD, MULTIPLE, NAMES, NO_FLOW
 from drainpump.units import FloatArray, View
 
-__all__ = ["WeepLoss", "weep_loss"]
-
 #: discharge coefficient of a drilled hole: Munson, Young & Okiishi, *Fundamentals of Fluid
 #: Mechanics*, ch. 3 (0.61 sharp-edged; rounded, from memory)
 _DISCHARGE = 0.6

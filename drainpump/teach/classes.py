@@ -16,8 +16,6 @@ from drainpump.work_budget import spend
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["ClassSet", "class_set"]
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class ClassSet:

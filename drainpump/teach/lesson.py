@@ -17,8 +17,6 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import Measure
 
-__all__ = ["EITHER", "POINTS", "TOLERANCE", "Draft", "Draw", "Step", "with_ruler"]
-
 _INCH, _LB_PER_FT3 = 0.0254, 0.45359237 / 0.3048**3
 
 #: places of our own invention

@@ -16,8 +16,6 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point
 from drainpump.teach.lesson import POINTS, Draft, Draw, with_ruler
 
-__all__ = ["fittings", "height", "high_points", "line_head"]
-
 #: a common guess: pipe an elbow is worth, m, in US and metric yards (common practice, no source)
 _PER_ELBOW = {"us": 8 * 0.3048, "metric": 2.4}
 #: where the search for a friction factor starts: a usual one of plastic pipe

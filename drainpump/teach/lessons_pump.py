@@ -14,8 +14,6 @@ from drainpump.teach.lesson import EITHER, POINTS, TOLERANCE, Draft, Draw, with_
 from drainpump.units import FloatArray
 from drainpump.why.losses import flow_at_head
 
-__all__ = ["crossing", "curve", "pipe_or_pump", "trust"]
-
 #: acceptance tolerance on head of pumps below 10 kW: ISO 9906 and HI 14.6, second-hand source
 _HEAD_TOLERANCE = 0.08
 #: what is left of a worn pump's head

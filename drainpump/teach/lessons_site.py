@@ -14,8 +14,6 @@ from drainpump.solve.operating_point import operating_point
 from drainpump.teach.lesson import EITHER, POINTS, Draft, Draw, with_ruler
 from drainpump.units import FloatArray, Measure
 
-__all__ = ["pits", "rainfall", "storms"]
-
 
 def _between(draw: Draw, pit: Pit, top: str) -> str:
     """Formula and numbers of the water from the off level to another of a round pit."""

@@ -16,8 +16,6 @@ from drainpump.teach.lesson import TOLERANCE, Draft, Draw
 from drainpump.teach.lessons_site import rainfall
 from drainpump.units import FloatArray
 
-__all__ = ["floods", "reaches"]
-
 #: open share of a grate; how much smaller the least link is than the next, at least
 _OPEN, _CLEAR = 0.5, 0.12
 #: return periods, years; rain of each over that of the first, invented

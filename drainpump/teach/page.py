@@ -8,8 +8,6 @@ from collections.abc import Sequence
 from drainpump.paper.blocks import Block, fragment
 from drainpump.units import UNITS, suffix_of
 
-__all__ = ["in_words", "printed"]
-
 _STYLE = (
     "@page{size:auto;margin:12mm}"
     "body{font:10pt/1.3 sans-serif;max-width:48em;margin:auto;color:#000}"

@@ -31,8 +31,6 @@ from drainpump.teach.lessons_water import floods, reaches
 from drainpump.teach.page import in_words, printed
 from drainpump.units import System, carried
 
-__all__ = ["LESSONS", "Worksheet", "ready_lesson", "worksheet"]
-
 #: the lessons by title, in their order
 LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
     {

@@ -25,7 +25,6 @@ from drainpump.why.losses import by_subset, least_of, loss_causes, shapley
 if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
 
-__all__ = ["Live", "live"]
 
 _SIZES = ("1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4")
 _STILL = "This backend shows a still picture; the sliders move in a window."
