@@ -92,6 +92,17 @@ def test_jobs_of_the_first_version_are_answered_as_then(stored: dict[str, Any]) 
     assert again.to_dict() == stored["document"] | {"schema_version": 2, "defaults_of": 1}
 
 
+def test_what_the_first_version_took_for_granted_is_not_called_given() -> None:
+    job = dp.Job.from_dict(FIRST[0]["document"])
+    for one in (job, dp.Job.from_json(job.to_json())):
+        found = assumed(one)
+        assert found["doubt"] == (True, "the first version of the document doubted nothing")
+        assert found["limit best flow"][0]
+        assert "given in the job" not in [source for _, source in found.values()]
+    typed = dp.Job.from_dict(FIRST[6]["document"])
+    assert not assumed(typed)["limit range share max"][0]
+
+
 def test_a_record_of_the_first_version_reads_to_the_same_results() -> None:
     text = (DOCUMENTS / "record_version_1.json").read_text("utf-8")
     record = dp.field.Record.from_json(text)

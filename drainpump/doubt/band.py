@@ -69,6 +69,8 @@ class Band(Result):
         Share of the draws whose operating point is ``ok``.
     samples, seed : int
         Of the draws.
+    doubt : Doubt
+        From which they are drawn.
     status : str or ndarray of str
         ``"ok"`` where every draw is; else the commonest status of those that are not.
 

@@ -38,7 +38,6 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-__all__ = ["Record", "as_built_record", "library_version"]
 
 _PARTS: dict[str, type[Part]] = {
     "pump": PumpCurve, "line": DischargeLine, "doubt": Doubt, "pit": Pit, "plate": Plate,

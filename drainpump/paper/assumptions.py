@@ -142,9 +142,9 @@ def _limits(job: Asked) -> Iterator[Assumption]:
 
 def _doubt(job: Asked) -> Iterator[Assumption]:
     if job.doubt is None:
-        yield Assumption(
-            "doubt", "none: each result is one number, without a band", False, "given as none"
-        )
+        given = _given(job, "doubt")
+        why = "given as none" if given else "the first version of the document doubted nothing"
+        yield Assumption("doubt", "none: each result is one number, without a band", not given, why)
         return
     given = _given(job, "doubt")
     for name in INPUTS:

@@ -22,8 +22,6 @@ from drainpump.parts.part import each
 from drainpump.parts.pump.bank import Pump, pump_from_dict
 from drainpump.physics.tables import read_table
 
-__all__ = ["JOB", "SCHEMA_VERSION", "Job", "read_job"]
-
 
 class Job(Asked):
     """A job: the site and its water, pumps and lines to choose from, and what is wanted.

@@ -28,7 +28,9 @@ from drainpump.paper.document.answer import (
     DryUpTo,
     candidate_rows,
     pair,
+    rejection_row,
     storm_rows,
+    swing_rows,
     told,
 )
 from drainpump.paper.document.asked import Asked
@@ -41,8 +43,6 @@ from drainpump.results import plain
 from drainpump.routing.route import Routing, route
 from drainpump.units import FloatArray
 from drainpump.why.side_checks import side_checks
-
-__all__ = ["Outcome", "outcome_of"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -107,7 +107,51 @@ class Outcome:
     warnings: tuple[Heard, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain values, as ``paper/data/answer.schema.json`` says; no NaN, no infinity."""
+        """Return plain values, as ``paper/data/answer.schema.json`` says; no NaN, no infinity.
+
+        Attributes
+        ----------
+        answer_version : int
+            Of this document.
+        name, needed, ranked_by, currency : str
+            The job's name, what must be carried, the candidates' order, and the prices' money.
+        need : float or None
+            Flow needed at the pump-off level.
+        certainty : float or None
+            Probability with which it must be carried.
+        chosen : object or None
+            The best that keeps every limit.
+        reported : object
+            The best, or the nearest miss, of which all that follows is told.
+        gravity : object or None
+            Whether a gravity pipe would do.
+        links : list
+            Of each branch to the pit, whether it or the pump is the weaker.
+        storms : list
+            What each storm does to the pit.
+        dry : object or None
+            How rare a storm is kept.
+        candidates : list
+            Every pump on every line in every pit, best first.
+        rejections : list
+            Why the others are rejected, nearest miss first.
+        cycle : object or None
+            Its cycle at the steady inflow.
+        band : object or None
+            Its spread.
+        outage, dark : object or None
+            Without power at the steady inflow, and in the rarest storm asked.
+        checks : list
+            The side checks, rough.
+        take_off : object
+            What has to be bought and dug.
+        acceptance : object or None
+            What a watch has to show when the pump is first run.
+        measure_next : list
+            What to measure next, largest swing first.
+        warnings : list
+            Given while the job was read and run, each with its place.
+        """
         job, chosen = self.job, self.selection
         # with storms a change is sought by many routings: that of the one reported alone
         told_change = [c for c in chosen.rejected if self.storms is None or c is self.first]
@@ -123,16 +167,11 @@ class Outcome:
             "storms": list(storm_rows(self.storms, self.routing)),
             "dry": None if self.dry is None else asdict(self.dry),
             "candidates": list(candidate_rows(chosen)),
-            "rejections": [
-                {"pump": c.pump.name, "line": c.line.name,
-                 "reasons": [r.to_dict() for r in c.reasons],
-                 "change": c.change if c in told_change else ""}
-                for c in chosen.rejected
-            ],
+            "rejections": [rejection_row(c, solved=c in told_change) for c in chosen.rejected],
             "cycle": told(self.cycling), "band": told(self.band), "outage": told(self.outage),
             "dark": told(self.dark), "checks": [check.to_dict() for check in self.checks],
             "take_off": self.take_off.to_dict(), "acceptance": told(self.acceptance),
-            "measure_next": list(self.swings), "warnings": [asdict(w) for w in self.warnings],
+            "measure_next": swing_rows(self.swings), "warnings": [asdict(w) for w in self.warnings],
         }))  # fmt: skip
 
     @staticmethod

@@ -23,7 +23,8 @@ from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, NewPage, figures, to_html, to_markdown, to_text
 from drainpump.paper.cautions import OPEN_ITEMS, cautions_of
-from drainpump.paper.job import SCHEMA_VERSION, Job
+from drainpump.paper.document.asked import SCHEMA_VERSION
+from drainpump.paper.job import Job
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.appendix import appendix as the_appendix
 from drainpump.paper.pages.front import front

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from types import NoneType
 from typing import Any
 
@@ -79,27 +79,23 @@ def _or_null(shape: Shape) -> Shape:
     return Either((NoneType,), NULL, shape)
 
 
-def _object(title: str, of: type | str, **members: Any) -> Object:
+def _object(title: str, *of: Any, **members: Any) -> Object:
     """An object of members, each with the unit of its name; all are there but ``decides``.
 
-    ``of`` is documented, or is the documentation.
+    ``of`` are documented: what the first says counts.
     """
     keys = (
         Key(name, shape, required=name != "decides", unit=u.suffix_of(name))
         for name, shape in members.items()
     )
-    doc = of if isinstance(of, str) else inspect.getdoc(of) or ""
+    doc = "\n\n".join(inspect.getdoc(one) or "" for one in of)
     return Object(title, tuple(keys), doc=doc, section="Attributes")
 
 
-def _result(
-    title: str, cls: type, before: Mapping[str, Shape], more: str = "", **after: Shape
-) -> Object:
-    """The shape of what `told` says of a result or a record; ``more`` documents the rest."""
+def _result(title: str, cls: type, before: Mapping[str, Shape], *of: Any, **after: Shape) -> Object:
+    """The shape of what `told` says of a result or a record; ``of`` document the rest."""
     own = {view.name: _KINDS[view.kind] for view in u.views(cls)}
-    made = _object(title, cls, **before, **own, **after)
-    head = "Attributes\n----------\n"
-    return replace(made, doc=made.doc.replace(head, head + more.lstrip("\n"), 1))
+    return _object(title, *of, cls, **before, **own, **after)
 
 
 def told(result: Any) -> dict[str, Any] | None:
@@ -114,165 +110,41 @@ def told(result: Any) -> dict[str, Any] | None:
     return found
 
 
-_STATUS: dict[str, Any] = {"status": _LONG}
-_FIELDS: dict[str, Any] = {
-    field.name: _MAYBE if field.type == "float" else _LONG for field in fields(Finding)
-}
-_FINDING = _object("finding", Finding, **_FIELDS)
-_PAIR = _object("pump and line", """Which pump stands where.
-
-Attributes
-----------
-pump, line : str
-    By name.
-pit : int or None
-    Its place among the pits given, from 1.
-""", pump=_LONG, line=_LONG, pit=_or_null(Whole(1, _MOST)))  # fmt: skip
-_CANDIDATE = _result(
-    "candidate", Candidate, {"rank": Whole(1, _MOST), **_PAIR.shapes, "accepted": Flag(),
-                             "price": _MAYBE},
-    """
-pump, line : str
-    By name.
-accepted : bool
-    Whether it keeps every hard limit.
-price : float or None
-    Of the pump alone.
-dry_status : str
-    ok, below, beyond, or nothing without storms.
-yearly_probability : float or None
-    Of a storm in any year in which the limits fail.
-codes : list of str
-    The limits it breaks.
-flow_band : mapping or None
-    P10, P50 and P90 of the flow.
-""",
-    **_STATUS, probability=_MAYBE, cost=_MAYBE, dry_status=_LONG, yearly_probability=_MAYBE,
-    codes=_WORDS, warnings=_WORDS, notes=_WORDS, flow_band_gpm=_KINDS[dict],
-    flow_band_lps=_KINDS[dict],
-)  # fmt: skip
-_MOVES: dict[str, Any] = {
-    f"{name}_{unit}": _MAYBE
-    for unit in ("gpm", "lps")
-    for name in ("swing", "flow_at_minus", "flow_at_plus", "moved")
-}
-_SWING = _object("what to measure", """How far the doubt of one input moves the flow.
-
-Attributes
-----------
-input, text, measure : str
-    What is doubted, how much it moves, and how one measures it.
-status : str
-    ok where every flow behind it is.
-decides : bool
-    Whether the need lies within the swing.
-variance_share : float
-    Of the flow's variance over all draws.
-swing, moved : float
-    Flow from one sigma below to one above, and by the step that the text names.
-flow_at_minus, flow_at_plus : float
-    Flow at one sigma below and above.
-""", input=_LONG, text=_LONG, measure=_LONG, status=_LONG, decides=Flag(),
-    variance_share=_MAYBE, **_MOVES)  # fmt: skip
-_ITEM = _object(
-    "item", Item, kind=_LONG, what=_LONG, size=_LONG, note=_LONG, pieces=_MAYBE, length_ft=_MAYBE,
-    length_m=_MAYBE, volume_ft3=_MAYBE, volume_m3=_MAYBE, price=_MAYBE,
-)  # fmt: skip
-_STORM = _result(
-    "storm", Routing, {"return_year": _MAYBE, "peak_gpm": _MAYBE, "peak_lps": _MAYBE},
-    """
-return_year : float or None
-    How rare it is.
-peak : float
-    Its greatest inflow.
-""", **_STATUS)  # fmt: skip
-_REJECTION = _object("rejection", """Why a candidate is rejected.
-
-Attributes
-----------
-pump, line : str
-    By name.
-reasons : list
-    Each limit that is not kept.
-change : str
-    The smallest change that would admit it; with storms only of the one that is reported.
-""", pump=_LONG, line=_LONG, reasons=Listed(_FINDING, 1, _MOST), change=_LONG)  # fmt: skip
-#: what `Outcome.to_dict` answers
-ANSWER = _object("drainpump answer", """What comes of a job.
-
-Attributes
-----------
-answer_version : int
-    Of this document.
-name, needed, ranked_by, currency : str
-    The job's name, what must be carried, the order of the candidates, and what prices are in.
-need : float or None
-    Flow needed at the pump-off level.
-certainty : float or None
-    Probability with which it must be carried.
-chosen : object or None
-    The best that keeps every limit.
-reported : object
-    The best, or the nearest miss, of which all that follows is told.
-gravity : object or None
-    Whether a gravity pipe would do.
-links : list
-    Of each branch to the pit, whether it or the pump is the weaker.
-storms : list
-    What each storm does to the pit.
-dry : object or None
-    How rare a storm is kept.
-candidates : list
-    Every pump on every line in every pit, best first.
-rejections : list
-    Why the others are rejected, nearest miss first.
-cycle : object or None
-    Its cycle at the steady inflow.
-band : object or None
-    Its spread.
-outage, dark : object or None
-    Without power at the steady inflow, and in the rarest storm asked.
-checks : list
-    The side checks, rough.
-take_off : object
-    What has to be bought and dug.
-acceptance : object or None
-    What a watch has to show when the pump is first run.
-measure_next : list
-    What to measure next, largest swing first.
-warnings : list
-    Given while the job was read and run, each with its place.
-""",
-    answer_version=Whole(ANSWER_VERSION, ANSWER_VERSION), name=_LONG, needed=_LONG,
-    need_gpm=_MAYBE, need_lps=_MAYBE, ranked_by=_LONG, certainty=_MAYBE, currency=_LONG,
-    chosen=_or_null(_PAIR), reported=_PAIR, gravity=_or_null(_FINDING),
-    links=Listed(_FINDING, 0, _MOST), storms=Listed(_STORM, 0, _MOST),
-    dry=_or_null(_object("dry up to", DryUpTo, year=Number(), low_year=_MAYBE, high_year=_MAYBE,
-                         status=_LONG, yearly_probability=Number(), text=_LONG)),
-    candidates=Listed(_CANDIDATE, 1, _MOST), rejections=Listed(_REJECTION, 0, _MOST),
-    cycle=_or_null(_result("cycle", Cycle, {}, **_STATUS)),
-    band=_or_null(_result("band", Band, {}, "\ndoubt : str\n    In words.\n", **_STATUS,
-                          samples=Whole(1, _MOST), seed=Whole(0, 2**32 - 1), doubt=_LONG)),
-    outage=_or_null(_result("outage", Outage, {}, **_STATUS)),
-    dark=_or_null(_result("storm without power", Routing, {}, **_STATUS)),
-    checks=Listed(_FINDING, 0, _MOST),
-    take_off=_object("take-off", TakeOff, items=Listed(_ITEM, 0, _MOST), price=_MAYBE,
-                     currency=_LONG, not_counted=_WORDS),
-    acceptance=_or_null(_result("acceptance", Acceptance, {})),
-    measure_next=Listed(_SWING, 0, _MOST),
-    warnings=Listed(_object("warning", Heard, path=_LONG, text=_LONG, kind=_LONG), 0, _MOST),
-)  # fmt: skip
-
-
 def pair(c: Candidate) -> dict[str, Any]:
-    """Which pump stands on which line, in which of the pits."""
+    """Which pump stands where.
+
+    Attributes
+    ----------
+    pump, line : str
+        By name.
+    pit : int or None
+        Its place among the pits given, from 1.
+    """
     return {
         "pump": c.pump.name, "line": c.line.name, "pit": None if c.pit is None else c.number,
     }  # fmt: skip
 
 
 def candidate_rows(chosen: Selection) -> Iterator[dict[str, Any]]:
-    """One row a candidate: what it does, what it breaks, what to know of it."""
+    """One row a candidate: what it does, what it breaks, what to know of it.
+
+    Attributes
+    ----------
+    pump, line : str
+        By name.
+    accepted : bool
+        Whether it keeps every hard limit.
+    price : float or None
+        Of the pump alone.
+    dry_status : str
+        ok, below, beyond, or nothing without storms.
+    yearly_probability : float or None
+        Of a storm in any year in which the limits fail.
+    codes : list of str
+        The limits it breaks.
+    flow_band : mapping or None
+        P10, P50 and P90 of the flow.
+    """
     for c in chosen.candidates:
         pumps = c.pump.si.curves if isinstance(c.pump, PumpBank) else (c.pump,)
         yield {
@@ -301,7 +173,15 @@ def _spread(c: Candidate, chosen: Selection) -> dict[str, Any]:
 
 
 def storm_rows(storms: Hydrograph | None, routed: Routing | None) -> Iterator[dict[str, Any]]:
-    """One row a storm: how rare it is, and what it does to the pit."""
+    """One row a storm: how rare it is, and what it does to the pit.
+
+    Attributes
+    ----------
+    return_year : float or None
+        How rare it is.
+    peak : float
+        Its greatest inflow.
+    """
     if storms is None or routed is None:
         return
     views = {view.name: np.atleast_1d(view.__get__(routed)) for view in u.views(Routing)}
@@ -311,3 +191,101 @@ def storm_rows(storms: Hydrograph | None, routed: Routing | None) -> Iterator[di
     for i in range(views["status"].size):
         year = None if years is None else np.atleast_1d(years)[i]
         yield {"return_year": year} | {name: row[i] for name, row in views.items()}
+
+
+def swing_rows(swings: tuple[dict[str, Any], ...]) -> list[dict[str, Any]]:
+    """How far the doubt of one input moves the flow.
+
+    Attributes
+    ----------
+    input, text, measure : str
+        What is doubted, how much it moves, and how one measures it.
+    status : str
+        ok where every flow behind it is.
+    decides : bool
+        Whether the need lies within the swing.
+    variance_share : float
+        Of the flow's variance over all draws.
+    swing, moved : float
+        Flow from one sigma below to one above, and by the step that the text names.
+    flow_at_minus, flow_at_plus : float
+        Flow at one sigma below and above.
+    """
+    return list(swings)
+
+
+def rejection_row(c: Candidate, *, solved: bool) -> dict[str, Any]:
+    """Why a candidate is rejected.
+
+    Attributes
+    ----------
+    pump, line : str
+        By name.
+    reasons : list
+        Each limit that is not kept.
+    change : str
+        The smallest change that would admit it; with storms only of the one that is reported.
+    """
+    return {
+        "pump": c.pump.name, "line": c.line.name, "reasons": [r.to_dict() for r in c.reasons],
+        "change": c.change if solved else "",
+    }  # fmt: skip
+
+
+_STATUS: dict[str, Any] = {"status": _LONG}
+_FIELDS: dict[str, Any] = {
+    field.name: _MAYBE if field.type == "float" else _LONG for field in fields(Finding)
+}
+_FINDING = _object("finding", Finding, **_FIELDS)
+_PIT = _or_null(Whole(1, _MOST))
+_PAIR = _object("pump and line", pair, pump=_LONG, line=_LONG, pit=_PIT)
+_CANDIDATE = _result(
+    "candidate", Candidate, {"rank": Whole(1, _MOST), **_PAIR.shapes, "accepted": Flag(),
+                             "price": _MAYBE}, candidate_rows,
+    **_STATUS, probability=_MAYBE, cost=_MAYBE, dry_status=_LONG, yearly_probability=_MAYBE,
+    codes=_WORDS, warnings=_WORDS, notes=_WORDS, flow_band_gpm=_KINDS[dict],
+    flow_band_lps=_KINDS[dict],
+)  # fmt: skip
+_MOVES: dict[str, Any] = {
+    f"{name}_{unit}": _MAYBE
+    for unit in ("gpm", "lps")
+    for name in ("swing", "flow_at_minus", "flow_at_plus", "moved")
+}
+_SWING = _object(
+    "what to measure", swing_rows, input=_LONG, text=_LONG, measure=_LONG, status=_LONG,
+    decides=Flag(), variance_share=_MAYBE, **_MOVES,
+)  # fmt: skip
+_ITEM = _object(
+    "item", Item, kind=_LONG, what=_LONG, size=_LONG, note=_LONG, pieces=_MAYBE, length_ft=_MAYBE,
+    length_m=_MAYBE, volume_ft3=_MAYBE, volume_m3=_MAYBE, price=_MAYBE,
+)  # fmt: skip
+_STORM = _result(
+    "storm", Routing, {"return_year": _MAYBE, "peak_gpm": _MAYBE, "peak_lps": _MAYBE},
+    storm_rows, **_STATUS,
+)  # fmt: skip
+_REJECTION = _object(
+    "rejection", rejection_row, pump=_LONG, line=_LONG, change=_LONG,
+    reasons=Listed(_FINDING, 1, _MOST),
+)  # fmt: skip
+#: what `Outcome.to_dict` answers
+ANSWER = _object(
+    "drainpump answer",
+    answer_version=Whole(ANSWER_VERSION, ANSWER_VERSION), name=_LONG, needed=_LONG,
+    need_gpm=_MAYBE, need_lps=_MAYBE, ranked_by=_LONG, certainty=_MAYBE, currency=_LONG,
+    chosen=_or_null(_PAIR), reported=_PAIR, gravity=_or_null(_FINDING),
+    links=Listed(_FINDING, 0, _MOST), storms=Listed(_STORM, 0, _MOST),
+    dry=_or_null(_object("dry up to", DryUpTo, year=Number(), low_year=_MAYBE, high_year=_MAYBE,
+                         status=_LONG, yearly_probability=Number(), text=_LONG)),
+    candidates=Listed(_CANDIDATE, 1, _MOST), rejections=Listed(_REJECTION, 0, _MOST),
+    cycle=_or_null(_result("cycle", Cycle, {}, **_STATUS)),
+    band=_or_null(_result("band", Band, {}, **_STATUS,
+                          samples=Whole(1, _MOST), seed=Whole(0, 2**32 - 1), doubt=_LONG)),
+    outage=_or_null(_result("outage", Outage, {}, **_STATUS)),
+    dark=_or_null(_result("storm without power", Routing, {}, **_STATUS)),
+    checks=Listed(_FINDING, 0, _MOST),
+    take_off=_object("take-off", TakeOff, items=Listed(_ITEM, 0, _MOST), price=_MAYBE,
+                     currency=_LONG, not_counted=_WORDS),
+    acceptance=_or_null(_result("acceptance", Acceptance, {})),
+    measure_next=Listed(_SWING, 0, _MOST),
+    warnings=Listed(_object("warning", Heard, path=_LONG, text=_LONG, kind=_LONG), 0, _MOST),
+)  # fmt: skip

@@ -25,8 +25,6 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.units import View
 from drainpump.work_budget import spend
 
-__all__ = ["SCHEMA_VERSION", "Asked"]
-
 #: of the document: raised when a reader of the old one could misread the new one
 SCHEMA_VERSION = 2
 _CLASSES: dict[str, type[Part]] = {

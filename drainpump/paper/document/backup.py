@@ -11,8 +11,6 @@ from drainpump.parts.pump.bank import Pump, pump_from_dict
 from drainpump.parts.scalars import fact
 from drainpump.units import View
 
-__all__ = ["Backup"]
-
 
 class Backup(Part):
     """An outage to be reckoned with, and the battery and pump that carry on in it.

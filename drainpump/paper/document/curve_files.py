@@ -13,8 +13,6 @@ from drainpump.parts.part import Part
 from drainpump.parts.pump.catalog import curves_in
 from drainpump.parts.pump.curve import PumpCurve
 
-__all__ = ["CurveFiles", "CurveFolder"]
-
 #: of all curves of a job together
 _MOST_BYTES = 20_000_000
 #: characters of a wrong cell that are told to whoever wrote the job

@@ -14,8 +14,6 @@ from drainpump.paper.document.part_shapes import keys_of
 from drainpump.paper.document.shapes import Key, Object
 from drainpump.paper.document.values import ANYTHING, Either, Named, Number, Text
 
-__all__ = ["FIELD_TEST", "field_test_from", "field_test_of"]
-
 #: what a test holds, each with the guard of what it may be
 _GUARDS = {
     "flow": "flow", "sigma": "flow", "level_above_off": "lift", "inflow": "inflow",

@@ -8,8 +8,6 @@ from typing import Any
 from drainpump.errors import InputError
 from drainpump.paper.document.json_text import Members
 
-__all__ = ["upgraded"]
-
 
 def upgraded(document: Any) -> Any:
     """Return a document of this version.

@@ -10,8 +10,6 @@ from typing import Any
 
 from drainpump.errors import Fault, InputError, closed
 
-__all__ = ["MOST_BYTES", "Members", "kind_of", "load", "parse", "shipped"]
-
 #: largest document, and its deepest nesting
 MOST_BYTES = 10_000_000
 _MOST_DEPTH = 40

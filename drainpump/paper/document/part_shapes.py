@@ -38,27 +38,6 @@ from drainpump.parts.pump.bank import parallel, series
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_shown import ORIGINS
 
-__all__ = [
-    "BACKUP",
-    "COSTS",
-    "DOUBT",
-    "FITTING",
-    "LAYING",
-    "LIMITS",
-    "LINE",
-    "LONG",
-    "OUTLET",
-    "PIPE",
-    "PIT",
-    "POINTS",
-    "POND",
-    "PUMP",
-    "RUN",
-    "WATER",
-    "keys_of",
-    "shape_of",
-]
-
 LONG = Text(most=10_000)
 #: defaults that a schema can show
 _PLAIN = (bool, int, float, str)

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 
 from drainpump import units as u
 
-__all__ = ["Told", "about", "told_of"]
-
 #: where a bound stands in a sentence: ``0 < share <= 1``, ``>= 0``, ``0 to 20 ft``
 _BETWEEN = re.compile(r"(-?[\d.]+) (<=?) [\w ]+? (<=?) (-?[\d.]+)")
 _ABOVE = re.compile(r"(>=?) (-?[\d.]+)")
@@ -49,25 +47,23 @@ def _in(value: float, told: str, asked: str | None) -> float:
 
 
 def told_of(doc: str, section: str) -> dict[str, Told]:
-    """Read a section of a numpydoc text, by each name it lists.
+    """Read a section of a numpydoc text, or of several, by each name it lists; the first counts.
 
     >>> told_of("Sum.\\n\\nParameters\\n----------\\nk, c : float\\n    A loss, > 0.", "Parameters")
     {'k': Told(text='A loss, > 0.', low=0.0, high=None, open_low=True, default=None, unit=''),
     'c': Told(text='A loss, > 0.', low=0.0, high=None, open_low=True, default=None, unit='')}
     """
     found: dict[str, Told] = {}
-    start = re.search(rf"^{section}\n-+\n", doc, re.MULTILINE)
-    if start is None:
-        return found
-    # up to the next heading: a line over a row of dashes
-    body = re.split(r"\n\n[^\n]+\n-{3,}\n", doc[start.end() :])[0]
-    for entry in re.split(r"\n(?=\S)", body):
-        head, _, text = entry.partition("\n")
-        if " : " not in head and not text.startswith(" "):
-            continue  # a sentence beneath the list
-        names, _, kind = head.partition(" : ")
-        said = _told(kind, re.sub(r"`{1,2}", "", " ".join(text.split())))
-        found = dict.fromkeys(re.findall(r"\w+", names.split(" (")[0]), said) | found
+    for start in re.finditer(rf"^{section}\n-+\n", doc, re.MULTILINE):
+        # up to the next heading: a line over a row of dashes
+        body = re.split(r"\n\n[^\n]+\n-{3,}\n", doc[start.end() :])[0]
+        for entry in re.split(r"\n(?=\S)", body):
+            head, _, text = entry.partition("\n")
+            if " : " not in head and not text.startswith(" "):
+                continue  # a sentence beneath the list
+            names, _, kind = head.partition(" : ")
+            said = _told(kind, re.sub(r"`{1,2}", "", " ".join(text.split())))
+            found = dict.fromkeys(re.findall(r"\w+", names.split(" (")[0]), said) | found
     return found
 
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import inspect
 import json
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from drainpump.paper.document.answer import ANSWER, ANSWER_VERSION
+from drainpump.paper.document.asked import SCHEMA_VERSION
 from drainpump.paper.document.shapes import Object
 from drainpump.paper.document.values import Definitions
-from drainpump.paper.job import JOB, SCHEMA_VERSION
-
-__all__ = ["schemas", "write"]
+from drainpump.paper.job import JOB
+from drainpump.paper.outcome import Outcome
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -21,7 +23,9 @@ def schemas() -> dict[str, dict[str, Any]]:
     """Return each schema by the name of its file."""
     return {
         "job.schema.json": _schema("job", SCHEMA_VERSION, JOB),
-        "answer.schema.json": _schema("answer", ANSWER_VERSION, ANSWER),
+        "answer.schema.json": _schema(
+            "answer", ANSWER_VERSION, replace(ANSWER, doc=inspect.getdoc(Outcome.to_dict) or "")
+        ),
     }
 
 

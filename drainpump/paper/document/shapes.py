@@ -18,8 +18,6 @@ from drainpump.paper.document.prose import Told, about, told_of
 from drainpump.paper.document.values import Definitions, Shape, Text, Whole, at, members
 from drainpump.units import UNITS
 
-__all__ = ["Key", "Object", "OneOf"]
-
 _BOUNDS = ("minimum", "exclusiveMinimum", "maximum")
 
 

@@ -16,22 +16,6 @@ from unicodedata import category
 from drainpump.errors import Fault, Faults, InputError, joined, step
 from drainpump.paper.document.json_text import kind_of, refusal
 
-__all__ = [
-    "ANYTHING",
-    "NULL",
-    "Definitions",
-    "Either",
-    "Flag",
-    "Listed",
-    "Named",
-    "Number",
-    "Shape",
-    "Text",
-    "Whole",
-    "at",
-    "members",
-]
-
 #: objects of a schema by their title, to which places point
 Definitions: TypeAlias = dict[str, Any]
 
