@@ -104,6 +104,8 @@ def _asked(argv: Sequence[str] | None) -> argparse.Namespace:
 
 
 def _run(asked: argparse.Namespace) -> int:
+    # pictures go into files, whatever screen the surroundings name
+    os.environ["MPLBACKEND"] = "Agg"
     outcome = _job(asked).run()
     found = report(outcome)
     _say(_answer(asked, outcome, found))
@@ -118,9 +120,10 @@ def _run(asked: argparse.Namespace) -> int:
     elif asked.job is None:
         try:
             _picture(outcome, _DEMO_PICTURE, asked.units)
-            _say(f"Picture    {_DEMO_PICTURE}: head against flow")
         except OSError as error:
             _say(f"drainpump: no picture drawn: {error}", sys.stderr)
+        else:
+            _say(f"Picture    {_DEMO_PICTURE}: head against flow")
     return code
 
 
@@ -153,8 +156,7 @@ def _answer(asked: argparse.Namespace, outcome: Outcome, found: Report) -> str:
 def _say(text: str, to: TextIO | None = None) -> None:
     """Print text; what the encoding lacks, or a terminal would obey, is shown as its code."""
     to = sys.stdout if to is None else to
-    if to is None:
-        # closed before it began: nobody listens
+    if to is None:  # closed by whoever began us
         return
     shown = _OBEYED.sub(lambda found: ascii(found.group())[1:-1], text)
     encoding = to.encoding or "utf-8"

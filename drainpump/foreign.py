@@ -106,6 +106,11 @@ def check_keywords(what: str, given: Iterable[str], known: list[str]) -> None:
             raise TypeError(f"{said}; {nearest(name, known)}")
 
 
+def is_among(word: object, known: Iterable[str]) -> bool:
+    """Whether it is one of the known words; what is no text is none."""
+    return isinstance(word, str) and word in known
+
+
 def nearest(word: object, known: list[str]) -> str:
     """Say which known names lie nearest to ``word``, or list them all.
 

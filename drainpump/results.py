@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from drainpump import units as u
 from drainpump.errors import Heard, InputError, StatusError, wrong
+from drainpump.foreign import is_among
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,10 +36,8 @@ _SPANNED = 1 << 17
 
 def check_units(units: str) -> u.System:
     """Return ``units`` when it is "us" or "metric", else refuse it by name."""
-    if units == "us":
-        return "us"
-    if units == "metric":
-        return "metric"
+    if is_among(units, ("us", "metric")):
+        return units
     raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
 
 

@@ -63,6 +63,7 @@ def spend(what: str, **counts: float) -> None:
 
     >>> spend("band", pumps=2, lines=40, draws=1024)
     """
+    counts = {name: min(n, 1e100) for name, n in counts.items()}
     points, most = math.prod(counts.values()), _MOST.get()
     if points > most:
         each = " × ".join(

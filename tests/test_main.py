@@ -288,3 +288,15 @@ def test_a_file_is_named_and_its_name_not_obeyed(
         "drainpump: no\\x1b[2J.json: cannot be read (No such file or directory); "
         "give the path of a job file.\n"
     )
+
+
+def test_closed_output_and_an_unknown_screen_are_borne(job: Path, tmp_path: Path) -> None:
+    plot = tmp_path / "duty.png"
+    command = f"{sys.executable} -W error -m drainpump --job {job} --plot {plot} >&-"
+    surroundings = {**os.environ, "MPLBACKEND": "nonsense", "PYTHONPATH": str(ROOT)}
+    found = subprocess.run(
+        ["sh", "-c", command], capture_output=True, check=False, cwd=tmp_path, env=surroundings
+    )
+    told = f"drainpump: head against flow drawn in {plot}\n"
+    assert (found.returncode, found.stderr.decode()) == (0, told)
+    assert plot.stat().st_size > 10_000

@@ -20,6 +20,7 @@ from drainpump.choose.smallest_change import listed_changes
 from drainpump.choose.storms import Storms, asked_storms
 from drainpump.doubt.doubt import Doubt, sample_count
 from drainpump.errors import InputError, UnitError, wrong
+from drainpump.foreign import is_among
 from drainpump.inflow.storm import Hydrograph
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import OF_STORMS, Limits, needs_pit
@@ -261,9 +262,9 @@ def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy, floats: str) 
             raise wrong(
                 name, part, f"must be {kind.__name__}", f"make it with {kind.__name__}(...)"
             )
-    if objective not in OBJECTIVES:
+    if not is_among(objective, OBJECTIVES):
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
-    if floats not in ("given", "find"):
+    if not is_among(floats, ("given", "find")):
         raise wrong("floats", floats, "must be 'given' or 'find'", "pick one of the two")
     if floats == "find" and pit is None:
         raise InputError("floats='find': no pit given; give pit=Pit(...).")

@@ -184,7 +184,7 @@ def make_filling(grid: Grid, pit: Pit) -> Filling:
         each(pit.si.area),
         each(pit.si.body_area),
         each(body_top),
-        states.first_failed(unsure.reshape(len(unsure), -1)),
+        states.first_failed(unsure.reshape(len(unsure), int(np.prod(unsure.shape[1:])))),
     )
 
 

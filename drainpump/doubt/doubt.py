@@ -139,7 +139,8 @@ class Doubt(Part):
         self.grade = known
         self._lift = lift
         sigmas = {n: x for n, x in given.items() if n.endswith(("_pct", "_log"))}
-        sigmas |= {"head_pct": head_pct or 0.0, "flow_pct": flow_pct or 0.0}
+        for name, known_by in (("head_pct", head_pct), ("flow_pct", flow_pct)):
+            sigmas[name] = 0.0 if known_by is None else known_by
         for name, sigma in sigmas.items():
             stem, _, kind = name.rpartition("_")
             vars(self)[f"_{stem}"] = one_sigma(name, sigma, high=1.0 if kind == "log" else 20.0)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from drainpump.errors import wrong
-from drainpump.foreign import nearest
+from drainpump.foreign import is_among, nearest
 from drainpump.physics.tables import records
 
 #: sigmas in the half-width of a tolerance: it is taken to hold 95 % of pumps. Our own
@@ -83,7 +83,7 @@ def grade(name: str) -> Grade:
     >>> grade("2B").flow_high_pct, grade("2B").flow_pct
     (8.0, 4.0)
     """
-    if name not in _grades():
+    if not is_among(name, _grades()):
         known = nearest(name, grade_names()).removesuffix("?")
         raise wrong("grade", name, "must be an acceptance grade", known)
     return _grades()[name]

@@ -17,7 +17,7 @@ from scipy.optimize import least_squares
 
 from drainpump.errors import InputError, wrong
 from drainpump.field.reading import FieldTest, check_tests
-from drainpump.foreign import nearest
+from drainpump.foreign import is_among, nearest
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.system import LineArrays
@@ -321,11 +321,14 @@ def covariance(
 
 
 def _names(fit: str | Sequence[str], wall: str) -> tuple[str, ...]:
-    names = (fit,) if isinstance(fit, str) else tuple(dict.fromkeys(fit))
     known = ["head_factor", "k", wall]
+    if not isinstance(fit, Sequence):
+        raise wrong("fit", fit, f"must be among {known} for this line", "name them in a list")
+    names = (fit,) if isinstance(fit, str) else tuple(fit)
     for name in names:
-        if name not in known:
+        if not is_among(name, known):
             raise wrong("fit", name, f"must be among {known} for this line", nearest(name, known))
+    names = tuple(dict.fromkeys(names))
     if not names:
         raise wrong("fit", [], "must name at least one number", nearest("", known))
     return names

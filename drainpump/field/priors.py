@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from drainpump import units as u
-from drainpump.errors import InputError, closed
-from drainpump.foreign import nearest
+from drainpump.errors import InputError, closed, wrong
+from drainpump.foreign import is_among, nearest
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import factor, one_measure
+from drainpump.parts.scalars import factor, one_measure, one_number
 from drainpump.physics.tables import read_table
 from drainpump.units import Measure, View
 
@@ -22,6 +22,10 @@ _GROWN_YEARS = 30.0
 #: what each cause is called, and where its usual size comes from
 SOURCES = {row["cause"]: row["source"] for row in read_table("causes.csv")}
 CAUSES = tuple(SOURCES)
+#: sizes that are one number above 0, and how great they may be
+_OF_ONE = {
+    "head_loss": 1.0, "voltage_loss_share": 1.0, "air_share": 1.0, "stuck_k": 1e6, "extra_k": 1e6,
+}  # fmt: skip
 
 
 class Priors(Part):
@@ -67,6 +71,12 @@ class Priors(Part):
 
     deposit_in, deposit_mm = View("_deposit"), View("_deposit")
     gap_in, gap_mm = View("_gap"), View("_gap")
+    head_loss: float
+    voltage_loss_share: float
+    air_share: float
+    stuck_k: float
+    extra_k: float
+
     lift_ft, lift_m = View("_lift"), View("_lift")
     leak_gpm, leak_lps = View("_leak"), View("_leak")
 
@@ -89,22 +99,22 @@ class Priors(Part):
         weights: Mapping[str, float] | None = None,
     ) -> None:
         said, mend = u.Typed(locals()), "give the scale of its usual size"
-        self.head_loss = float(factor("head_loss", head_loss, 1.0, mend))
-        self.voltage_loss_share = float(factor("voltage_loss_share", voltage_loss_share, 1.0, mend))
-        self.air_share = float(factor("air_share", air_share, 1.0, mend))
-        self.stuck_k = float(factor("stuck_k", stuck_k, 1e6, mend))
-        self.extra_k = float(factor("extra_k", extra_k, 1e6, mend))
+        for name, high in _OF_ONE.items():
+            one = factor(name, said.given[name], high, mend)
+            vars(self)[name] = one_number(name, said.given[name], one, mend)
         self._deposit = _scale(said, "deposit", ("in", 0.03))
         self._gap = _scale(said, "gap", ("in", 0.25))
         self._lift = _scale(said, "lift", ("ft", 1.0))
         self._leak = _scale(said, "leak", ("gpm", 5.0))
         self.weights = dict.fromkeys(CAUSES, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
+        if not isinstance(weights, Mapping | None):
+            raise wrong("weights", weights, "must be a mapping", "give a weight by cause")
         for cause, weight in (weights or {}).items():
-            if cause not in self.weights:
+            if not is_among(cause, self.weights):
                 mend = nearest(cause, [*self.weights])
                 raise InputError(closed(f"weights: unknown cause {cause!r}; {mend}"))
             given = u.plain(f"weights[{cause!r}]", weight, low=0.0, mend="give 0 or more")
-            self.weights[cause] = float(given)
+            self.weights[cause] = one_number(f"weights[{cause!r}]", weight, given)
 
     @property
     def sources(self) -> dict[str, str]:

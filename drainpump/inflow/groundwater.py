@@ -8,6 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
+from drainpump.foreign import is_among
 from drainpump.physics import seepage as ground
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
@@ -157,9 +158,9 @@ def _conductivity(soil: Any, us: Any, metric: Any) -> tuple[FloatArray, FloatArr
 
 def _check_drain(drain: Drain, sides: int, given: dict[str, Any]) -> None:
     needs = {"pipe": ("spacing", "bore"), "trench": ("reach",)}
-    if drain not in needs:
+    if not is_among(drain, needs):
         raise wrong("drain", drain, "must be 'pipe' or 'trench'", "pick one of the two")
-    if sides not in (1, 2):
+    if not isinstance(sides, int) or sides not in (1, 2):
         raise wrong("sides", sides, "must be 1 or 2", "count the sides water comes from")
     for name, value in given.items():
         if (value is None) == (name in needs[drain]):

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.foreign import nearest
+from drainpump.foreign import is_among, nearest
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import fact, one_measure, one_plain, plain_fact, yes_or_no
 from drainpump.units import View
@@ -288,7 +288,7 @@ def _names(label: str, names: Iterable[str], more: Iterable[str] = ()) -> tuple[
     given = tuple(names)
     known = [*SOURCES, *more]
     for name in given:
-        if name not in known:
+        if not is_among(name, known):
             raise wrong(label, name, "must name a limit", nearest(name, known))
     return given
 

@@ -347,6 +347,8 @@ def as_built_record(
     """
     one_case("as_built_record", pump, line, banks=False)
     doubt = Doubt.usual() if doubt is None else doubt
+    if isinstance(open_items, str) or not isinstance(open_items, list | tuple):
+        raise wrong("open_items", open_items, "must be a list of texts", "put it in a list")
     need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     found = band(pump, line, doubt, samples, seed)
     return Record(

@@ -291,7 +291,9 @@ def _plain(name: str, value: Any) -> Any:
         return value.to_dict()
     if isinstance(value, Mapping):
         return {str(k): _plain(f"{name}[{k!r}]", v) for k, v in value.items()}
-    if isinstance(value, list | tuple | set | frozenset | np.ndarray) or hasattr(value, "tolist"):
+    if isinstance(value, list | tuple | range | set | frozenset | np.ndarray) or hasattr(
+        value, "tolist"
+    ):
         items = value.tolist() if hasattr(value, "tolist") else list(value)
         if not isinstance(items, list):
             return _plain(name, items)

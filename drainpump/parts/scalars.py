@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 import numpy as np
@@ -70,6 +70,13 @@ def check_kind(name: str, value: object, kind: type, make: str = "") -> None:
     if not isinstance(value, kind):
         mend = f"make one with {make or f'{kind.__name__}(...)'}"
         raise wrong(name, value, f"must be a {kind.__name__}", mend)
+
+
+def check_kinds(kinds: Mapping[str, type], given: Mapping[str, Any]) -> None:
+    """Refuse of a call's keywords a part that is no part of its kind; None is left out."""
+    for name, kind in kinds.items():
+        if given[name] is not None:
+            check_kind(name, given[name], kind)
 
 
 def one_or_more(name: str, given: Any, kind: type[Kind]) -> tuple[Kind, ...]:

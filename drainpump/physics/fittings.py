@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump.errors import InputError, wrong
-from drainpump.foreign import nearest
+from drainpump.foreign import is_among, nearest
 from drainpump.physics.pipes import nominal_label
 from drainpump.physics.tables import read_table, records
 from drainpump.units import FloatArray
@@ -281,7 +281,7 @@ def reducer_k(*, upstream: npt.ArrayLike, downstream: npt.ArrayLike, side: str) 
     >>> float(reducer_k(upstream=1, downstream=2, side="downstream"))
     9.0
     """
-    if side not in ("upstream", "downstream"):
+    if not is_among(side, ("upstream", "downstream")):
         raise wrong("side", side, "must be 'upstream' or 'downstream'", "name K's side")
     up = np.asarray(upstream, dtype=np.float64)
     down = np.asarray(downstream, dtype=np.float64)

@@ -125,7 +125,7 @@ def nominal_label(nominal: object) -> str:
     metric = text.endswith("mm")
     body = re.sub(r"\s*(mm|inches|inch|in\.?|\")$", "", text)
     match = re.fullmatch(r"(?:(\d+(?:\.\d*)?|\.\d+)(?:[\s-]+|$))?(?:(\d+)/([1-9]\d*))?", body)
-    if isinstance(nominal, bool) or not body or match is None:
+    if isinstance(nominal, bool) or not 0 < len(body) < 20 or match is None:
         raise wrong("nominal", nominal, "must be a nominal size such as '1-1/2', 1.5 or '2 in'")
     whole, top, bottom = match.groups()
     value = Fraction(whole or "0") + Fraction(int(top or 0), int(bottom or 1))

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump.errors import InputError, wrong
+from drainpump.foreign import is_among
 from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray
 
@@ -129,7 +130,7 @@ def nrcs_share(kind: NrcsKind, time: npt.ArrayLike) -> FloatArray:
     >>> print(nrcs_share("II", 12 * 3600.0))
     0.663
     """
-    if kind not in nrcs_kinds():
+    if not is_among(kind, nrcs_kinds()):
         raise wrong("kind", kind, f"must be one of {', '.join(nrcs_kinds())}", "pick the region's")
     rows = read_table("nrcs_24h.csv")
     # type IA is tabulated at fewer times

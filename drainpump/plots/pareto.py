@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from drainpump.errors import InputError, wrong
+from drainpump.foreign import is_among
 from drainpump.plots.column import key_column, legend
 from drainpump.plots.frame import Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
@@ -71,7 +72,7 @@ def pareto(
     >>> dp.plots.pareto(sel).get_xlabel()
     'Flow (gpm)'
     """
-    if against not in ("flow", "dry"):
+    if not is_among(against, ("flow", "dry")):
         raise wrong("against", against, "must be 'flow' or 'dry'", "pick one of the two")
     dry = against == "dry"
     front = selection.dry_pareto if dry else selection.pareto

@@ -13,6 +13,7 @@ from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pit import Pit
+from drainpump.parts.scalars import check_kind, fact
 from drainpump.plots.controls import Control, on_move, panel
 from drainpump.plots.frame import said, style, wrapped
 from drainpump.plots.heads import Curve, asked, draw_pump
@@ -234,9 +235,14 @@ def live(
     A: 32.8 gpm, enough for the 30 gpm needed
     """
     one_case("live", pump, line)
+    if pit is not None:
+        check_kind("pit", pit, Pit)
+        pit = pit.floats_of(pump)
+        if pit.shape:
+            raise wrong("pit", pit, "must hold one number of each", "show one pit")
     if len(line.runs) != 1:
         raise wrong("line", line, "must be of one run", "give dp.straight_line(...)")
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     shown = Live(pump, line, pit, check_units(units))
     if need is not None:
         shown.sliders["need"].set_val(float(u.from_si(need.si, "gpm" if units == "us" else "lps")))

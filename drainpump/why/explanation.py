@@ -12,10 +12,14 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.doubt.band import Band, band
+from drainpump.doubt.doubt import Doubt
+from drainpump.limits.costs import Costs
+from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import PumpBank, told_by_two
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.scalars import one_measure
+from drainpump.parts.scalars import check_kinds, one_measure
 from drainpump.results import check_units, html_table, plain
 from drainpump.solve.grid import listed
 from drainpump.solve.one_case import one_case
@@ -27,10 +31,6 @@ from drainpump.why.fixes import Fix, best_fix, brief, list_fixes
 if TYPE_CHECKING:
     import pandas as pd
 
-    from drainpump.doubt.doubt import Doubt
-    from drainpump.limits.costs import Costs
-    from drainpump.limits.limits import Limits
-    from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
 
 _FIRST = "pump alone"
@@ -347,11 +347,14 @@ def explain(
     >>> why.cause, why.fix.name
     ('pipe', '2 in Sch 40 PVC (bore 2.05 in)')
     """
+    kinds = {"limits": Limits, "pit": Pit, "doubt": Doubt, "costs": Costs}
+    check_kinds(kinds, locals())
     op = one_case("explain", pump, line, told=True)
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     if need is not None:
         one_measure("need", need, "give the flow needed")
-    others = listed("pumps", pumps, PumpCurve, PumpBank)[0] if pumps else ()
+    none = pumps is None or (isinstance(pumps, Sequence) and not pumps)
+    others = () if none else listed("pumps", pumps, PumpCurve, PumpBank)[0]
     causes = engine.loss_causes(pump, line)
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1

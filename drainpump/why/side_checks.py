@@ -11,11 +11,12 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.findings import Finding, Verdict, at_most, findings_table, found
-from drainpump.foreign import nearest
+from drainpump.foreign import is_among, nearest
 from drainpump.parts.line import profile
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.scalars import fact
 from drainpump.physics import surge, system, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
@@ -238,10 +239,8 @@ def side_checks(
     >>> [c.code for c in checks.to_look_at]
     ['scour']
     """
-    rating = u.maybe(
-        "pressure_class", guard="positive", psi=pressure_class_psi, kpa=pressure_class_kpa
-    )
-    wall = u.maybe("wall", guard="positive", **u.inches(wall_in, wall_mm))
+    rating = fact("pressure_class", "positive", psi=pressure_class_psi, kpa=pressure_class_kpa)
+    wall = fact("wall", "positive", **u.inches(wall_in, wall_mm))
     bears = _Bears(pump, line, rating, wall)
     checks = []
     for one in bears.stretches:
@@ -341,7 +340,7 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
             source="V. T. Chow, Open-Channel Hydraulics, 1959, ch. 6 (Manning)",
         )  # fmt: skip
     rows = {row["ground"]: row for row in read_table("scour_velocity.csv")}
-    if ground not in rows:
+    if not is_among(ground, rows):
         raise InputError(f"ground={ground!r}: not in the table; {nearest(ground, list(rows))}")
     row = rows[ground]
     limit = float(u.to_si(float(row["velocity_fps"]), "fps"))

@@ -149,6 +149,8 @@ def _standard() -> list[Pipe]:
 
 
 def _sorted(pipes: Sequence[Pipe]) -> tuple[Pipe, ...]:
+    if not isinstance(pipes, Sequence):
+        raise wrong("pipes", pipes, "must be a list of Pipe", "put them in one")
     for i, pipe in enumerate(pipes):
         if not isinstance(pipe, Pipe) or pipe.si.bore.ndim:
             raise wrong(f"pipes[{i}]", pipe, "must be a Pipe of one bore", "make one with pvc(...)")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from drainpump.errors import InputError, UnitError, warn, wrong
+from drainpump.foreign import is_among
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainWarning
 from drainpump.units import FloatArray
@@ -71,7 +72,7 @@ def recorded_rain(
 
     if (depth_in is None) == (depth_mm is None):
         raise UnitError("depth: give exactly one of depth_in, depth_mm.")
-    if gaps not in ("refuse", "zero"):
+    if not is_among(gaps, ("refuse", "zero")):
         raise wrong("gaps", gaps, "must be 'refuse' or 'zero'", "pick one of the two")
     name, series = ("depth_in", depth_in) if depth_mm is None else ("depth_mm", depth_mm)
     if not isinstance(series, pd.Series) or not isinstance(series.index, pd.DatetimeIndex):

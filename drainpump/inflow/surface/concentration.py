@@ -11,6 +11,7 @@ from scipy.optimize import elementwise
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, UnusualValueWarning, warn, wrong
+from drainpump.foreign import is_among
 from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.parts.scalars import factor, one_measure
 from drainpump.physics import rain, runoff
@@ -140,7 +141,7 @@ def time_of_concentration(
     >>> round(way.tc_min, 2), round(rain.at(duration_min=way.tc_min).intensity_in_per_h, 2)
     (6.48, 6.07)
     """
-    if method not in _METHODS:
+    if not is_among(method, _METHODS):
         raise wrong("method", method, f"must be one of {', '.join(_METHODS)}", "pick one")
     work, said = _METHODS[method], u.Typed(locals())
     fallen, rate = said.maybe("rain"), said.maybe("intensity", "rain_rate")

@@ -10,6 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
+from drainpump.foreign import is_among
 from drainpump.parts.all_faults import all_at_once
 from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
 from drainpump.parts.line.fitting import Fitting
@@ -149,7 +150,7 @@ class DischargeLine(Part):
         if not self.runs or not all(isinstance(run, Run) for run in self.runs):
             raise wrong("runs", runs, "must be one Run or more", "make them with Run(...)")
         self._given["runs"] = list(self.runs)  # one run is a list of one
-        if friction not in _FRICTION:
+        if not is_among(friction, _FRICTION):
             raise wrong("friction", friction, f"must be one of {_FRICTION}", "pick one of the two")
         self.siphon = yes_or_no("siphon", siphon)
         self.check_valve = yes_or_no("check_valve", check_valve)

@@ -13,6 +13,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.foreign import is_among
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import factor
 from drainpump.physics.constants import GRAVITY
@@ -227,10 +228,10 @@ class PopUpOutlet(Outlet):
         >>> [round(lid.gap_loss(flow_gpm=35).head_ft, 2) for lid in lids]
         [0.55, 0.2, 0.05]
         """
-        if not isinstance(size, str) or size not in _USUAL:
+        if not is_among(size, _USUAL):
             raise wrong("size", size, f"must be one of {tuple(_USUAL)}", "or give its numbers")
         body, ways = _USUAL[size]
-        if not isinstance(opens, str) or opens not in ways:
+        if not is_among(opens, ways):
             raise wrong("opens", opens, f"must be one of {tuple(ways)}", "pick one")
         gap, head = ways[opens]
         return cls(opening_head_ft=head, gap_in=gap, body_in=body)

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
-from drainpump.foreign import stem_of
+from drainpump.foreign import is_among, stem_of
 from drainpump.parts.part import maker
 from drainpump.parts.pump import curve_points as points
 from drainpump.parts.pump import curve_shown as shown
@@ -147,7 +147,7 @@ class PumpCurve(SolvedCurve):
         learned: Mapping[str, Sequence[float]] | None = None,
     ) -> None:
         check_words(name, note, invented)
-        if origin not in shown.ORIGINS:
+        if not is_among(origin, shown.ORIGINS):
             raise wrong("origin", origin, f"must be one of {tuple(shown.ORIGINS)}", "pick one")
         said = u.Typed(locals())
         flow, head, self._power = points.read(said)
