@@ -37,7 +37,7 @@ _SPANNED = 1 << 17
 def check_units(units: str) -> u.System:
     """Return ``units`` when it is "us" or "metric", else refuse it by name."""
     if is_among(units, ("us", "metric")):
-        return units
+        return "us" if units == "us" else "metric"
     raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
 
 

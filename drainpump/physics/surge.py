@@ -60,8 +60,7 @@ def wave_speed(
     448 m/s
     """
     d, e, rho, young = (np.asarray(x, dtype=np.float64) for x in (bore, wall, density, modulus))
-    with np.errstate(over="ignore"):  # of no wall at all: no wave goes
-        return np.asarray(np.sqrt(BULK_MODULUS / rho / (1 + BULK_MODULUS / young * d / e)))
+    return np.asarray(np.sqrt(BULK_MODULUS / rho / (1 + BULK_MODULUS / young * d / e)))
 
 
 def joukowsky_head(speed: npt.ArrayLike, change: npt.ArrayLike) -> FloatArray:

@@ -9,7 +9,7 @@ import numpy as np
 
 from drainpump import states
 from drainpump import units as u
-from drainpump.errors import InputError
+from drainpump.errors import InputError, wrong
 from drainpump.findings import Finding, Verdict, at_most, findings_table, found
 from drainpump.foreign import is_among, nearest
 from drainpump.parts.line import profile
@@ -241,6 +241,9 @@ def side_checks(
     """
     rating = fact("pressure_class", "positive", psi=pressure_class_psi, kpa=pressure_class_kpa)
     wall = fact("wall", "positive", **u.inches(wall_in, wall_mm))
+    if wall is not None and wall.si < 1e-5:
+        name = f"wall_{wall.unit}"
+        raise wrong(name, wall.typed, "must be thicker than a film", "give the pipe's wall")
     bears = _Bears(pump, line, rating, wall)
     checks = []
     for one in bears.stretches:
