@@ -48,7 +48,7 @@ def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> li
     names = (*COUNTED, "volume", "came", "rim")
     counted = {name: np.full((len(storms), *shape), np.nan) for name in names}
     status = np.empty(shape, dtype="U16")
-    for p, k, sites in yard.blocks(_SOLVED // shape[2]):
+    for p, k, sites in yard.blocks(_SOLVED // max(shape[2], 1)):
         status[p, k] = sites.status.reshape(status[p, k].shape)
         part = {name: array[:, p, k] for name, array in counted.items()}
         part["rim"][:] = np.where(sites.known, sites.rim, np.nan)
