@@ -137,6 +137,7 @@ GUARDS: dict[str, Guard] = {
     "equivalent_length": Guard(0.0, 1e5, (0.0, 300.0), "give the fittings' equivalent length"),
     "lift": Guard(-1e3, 1e3, (-20.0, 20.0), "give outlet height above the pump-off level"),
     "rise": Guard(-1e3, 1e3, (-20.0, 20.0), "give the end's height above the run's start"),
+    "hole": Guard(0.0, 1.0, (0.0, 0.1), "give the hole's diameter", open_low=True),
     "lid": Guard(0.0, 100.0, (0.0, 3.0), "give the head that holds the outlet's lid open"),
     "bore": Guard(0.0, 5.0, (0.008, 0.35), "give the true inside diameter", open_low=True),
     "roughness": Guard(0.0, 0.05, (0.0, 0.005), "give the height of the wall's roughness"),

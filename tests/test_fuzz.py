@@ -44,7 +44,7 @@ HOSTILE: list[Any] = [
     np.int16(7), np.uint8(200), np.float64("nan"), np.bool_(True), np.str_("x"), np.array(3),
     np.array([1.0, np.nan]), np.array([]), np.zeros((2, 0)), np.array(["a"]),
     np.ma.masked_array([1.0, 2.0], [True, False]), np.array([1, "a"], dtype=object), np.ones(3),
-    np.full((2, 3), 5.0), 1 + 2j, range(3), iter([1, 2]), lambda: 3, int, dp, dp.Pit,
+    np.full((2, 3), 5.0), 1 + 2j, range(3), lambda: 3, int, dp, dp.Pit,
     np.datetime64("2020-01-01"), PUMP_A, DROOPING, r1_line(), r1_pit(), dp.FreeOutlet(),
     dp.FreeOutlet, dp.Doubt.usual(), dp.Limits(), STORM, TEST, [PUMP_A], [PUMP_A, None],
     [r1_line(), PUMP_A], r1_line(lift_ft=[3, 9]), dp.parallel([PUMP_A, PUMP_A]),
@@ -58,7 +58,7 @@ SOUND: dict[str, Any] = {
     "depth_in": 2, "area_ft2": 900, "lesson": 3, "pupils": 2, "fall_ft": 3, "n": 0.012,
 }  # fmt: skip
 #: they open files or draw; a bank is made by parallel or series
-LEFT_OUT = ("plots.", "teach.live", "read_", "report", "budget", "PumpBank")
+LEFT_OUT = ("plots.", "live", "read_", "report", "budget", "PumpBank")
 CALLS: dict[str, Callable[..., Any]] = {
     name: item
     for name, item in public()

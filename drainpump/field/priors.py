@@ -8,7 +8,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, closed, wrong
 from drainpump.foreign import is_among, nearest
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import factor, one_measure, one_number
+from drainpump.parts.scalars import one_factor, one_measure, one_number
 from drainpump.physics.tables import read_table
 from drainpump.units import Measure, View
 
@@ -100,8 +100,7 @@ class Priors(Part):
     ) -> None:
         said, mend = u.Typed(locals()), "give the scale of its usual size"
         for name, high in _OF_ONE.items():
-            one = factor(name, said.given[name], high, mend)
-            vars(self)[name] = one_number(name, said.given[name], one, mend)
+            vars(self)[name] = one_factor(name, said.given[name], high, mend)
         self._deposit = _scale(said, "deposit", ("in", 0.03))
         self._gap = _scale(said, "gap", ("in", 0.25))
         self._lift = _scale(said, "lift", ("ft", 1.0))

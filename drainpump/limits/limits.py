@@ -283,7 +283,7 @@ def unjudged_starts(limits: Limits, worst: float) -> str:
 
 
 def _names(label: str, names: Iterable[str], more: Iterable[str] = ()) -> tuple[str, ...]:
-    if isinstance(names, str) or not isinstance(names, Iterable):
+    if isinstance(names, str | np.ndarray) or not isinstance(names, Iterable):
         raise wrong(label, names, "must be a list of names", "put the name in a list")
     given = tuple(names)
     known = [*SOURCES, *more]

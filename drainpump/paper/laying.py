@@ -5,7 +5,7 @@ from __future__ import annotations
 from drainpump import units as u
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.part import Part
-from drainpump.parts.scalars import one_measure, one_plain
+from drainpump.parts.scalars import fact, one_measure, one_plain
 from drainpump.units import View
 
 __all__ = ["Laying"]
@@ -63,12 +63,9 @@ class Laying(Part):
         bedding = u.take("bedding", guard="level", default=("in", 4.0), **bed)
         self._stock, self._bedding = one_measure("stock", stock), one_measure("bedding", bedding)
         self._waste_pct = one_plain("waste_pct", waste_pct, "give 0 or more")
-        self._depth = u.maybe(
-            "trench_depth", guard="positive", **u.inches(trench_depth_in, trench_depth_mm)
-        )
-        self._width = u.maybe(
-            "trench_width", guard="positive", **u.inches(trench_width_in, trench_width_mm)
-        )
+        depth, width = (trench_depth_in, trench_depth_mm), (trench_width_in, trench_width_mm)
+        self._depth = fact("trench_depth", "positive", **u.inches(*depth))
+        self._width = fact("trench_width", "positive", **u.inches(*width))
         if (self._depth is None) != (self._width is None):
             raise UnitError("trench_depth and trench_width: only one given; give both, or neither.")
         if self._depth is not None and self._bedding.si >= self._depth.si:

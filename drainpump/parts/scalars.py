@@ -122,6 +122,11 @@ def factor(name: str, value: Any, high: float, mend: str) -> FloatArray:
     return number
 
 
+def one_factor(name: str, value: Any, high: float, mend: str) -> float:
+    """Take a single factor above 0 and at most ``high``."""
+    return one_number(name, value, factor(name, value, high, mend), mend)
+
+
 def check_float(off: Measure | None, on: Measure | None) -> None:
     """Refuse a built-in float whose levels are crossed."""
     if off is not None and on is not None and off.si >= on.si:

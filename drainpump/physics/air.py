@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump.errors import wrong
+from drainpump.foreign import is_among
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY, STANDARD_ATMOSPHERE
 from drainpump.physics.tables import read_table
@@ -61,17 +62,17 @@ def clearing_velocity(
     >>> print(clearing_velocity(0.052, 0.1).round(2))
     0.65
     """
+    if not is_among(formula, CLEARING):
+        raise wrong("formula", formula, f"must be one of {tuple(CLEARING)}", "pick one of them")
     d, s = np.asarray(bore, dtype=np.float64), np.asarray(sine, dtype=np.float64)
     scale = np.sqrt(GRAVITY * d)
     if formula == "wisner":
         return np.asarray(scale * (0.25 * np.sqrt(s) + 0.825))
     if formula == "escarameia":
         return np.asarray(scale * (0.56 * np.sqrt(s) + 0.61))
-    if formula == "kalinske_bliss":
-        with np.errstate(divide="ignore"):
-            tangent = s / np.sqrt(1 - s**2)
-        return np.asarray(scale * (4 / np.pi) * np.sqrt(0.707 * tangent))
-    raise wrong("formula", formula, f"must be one of {tuple(CLEARING)}", "pick one of them")
+    with np.errstate(divide="ignore"):
+        tangent = s / np.sqrt(1 - s**2)
+    return np.asarray(scale * (4 / np.pi) * np.sqrt(0.707 * tangent))
 
 
 def vapour_limit(celsius: npt.ArrayLike) -> FloatArray:

@@ -142,7 +142,7 @@ def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Sites:
     off, on = (np.broadcast_to(level, inner) for level in (pit.si.off, pit.si.on))
     levels = _levels(pit, off, on, _top(setting), lags)
     volume = pit.si.volume_between(off, off + np.moveaxis(levels, -1, 0))
-    volume = np.moveaxis(volume, 0, -1).reshape(_size(inner), -1)
+    volume = np.moveaxis(volume, 0, -1).reshape(_size(inner), levels.shape[-1])
     stands = ~np.isnan(volume).any(axis=-1)
     # levels that fall together would make cells of no width
     keep = np.append(np.full((len(volume), 1), True), np.diff(volume) > 1e-12 * volume[:, -1:], 1)

@@ -107,7 +107,7 @@ def weep_loss(
         raise InputError(
             "weep_loss: takes one PumpCurve and one DischargeLine; ask for each of a list."
         )
-    hole = u.take("hole", guard="positive", **u.inches(hole_in, hole_mm)).si
+    hole = u.take("hole", **u.inches(hole_in, hole_mm)).si
     c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")
     grid = make_grid(pump, line, np.zeros(np.shape(hole)))
     area = grid.spread(c * 0.25 * np.pi * hole**2)

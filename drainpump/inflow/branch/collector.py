@@ -13,7 +13,14 @@ from drainpump.findings import Finding, found
 from drainpump.inflow.surface.catchment import Catchment
 from drainpump.parts.part import Part
 from drainpump.parts.pond import PondStorage, take_pond
-from drainpump.parts.scalars import check_name, factor, known, one_measure, one_or_more, yes_or_no
+from drainpump.parts.scalars import (
+    check_name,
+    known,
+    one_factor,
+    one_measure,
+    one_or_more,
+    yes_or_no,
+)
 from drainpump.physics import open_channel
 from drainpump.results import one_shape
 from drainpump.units import FloatArray, Measure, View
@@ -119,12 +126,12 @@ class Collector(Part):
     ) -> None:
         said = u.Typed(locals())
         self._bore = said.take("bore")
-        self.slope = float(factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %"))
-        self.n = float(factor("n", n, 0.1, "about 0.01 smooth plastic, 0.02 corrugated"))
+        self.slope = one_factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %")
+        self.n = one_factor("n", n, 0.1, "about 0.01 smooth plastic, 0.02 corrugated")
         sides = ("grate_length", "grate_width", "grate_diameter")
         length, width, across = (said.maybe(side, "positive") for side in sides)
-        open_share = factor("grate_open_share", grate_open_share, 1.0, "give the open share")
-        clear = factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
+        open_share = one_factor("grate_open_share", grate_open_share, 1.0, "give the open share")
+        clear = one_factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
         #: True where water enters through a grate
         self.has_grate = (length, width, across) != (None, None, None)
         self._edge, self._open = (

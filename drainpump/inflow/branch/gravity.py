@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.findings import Finding, found
-from drainpump.parts.scalars import factor, one_measure
+from drainpump.parts.scalars import factor, one_factor, one_measure
 from drainpump.physics import open_channel
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
@@ -144,7 +144,7 @@ def gravity_check(
     fall, length, need = (one_measure(x, said.take(x, guard)) for x, guard in guards.items())
     slope = float(factor("slope", fall.si / length.si, 1.0, "the fall is height, the length way"))
     walls = [("smooth", n), ("corrugated", n_corrugated)]
-    rough = [float(factor(f"n of {wall} pipe", x, 0.1, "about 0.01 to 0.02")) for wall, x in walls]
+    rough = [one_factor(f"n of {wall} pipe", x, 0.1, "about 0.01 to 0.02") for wall, x in walls]
     size = np.repeat(u.to_si(_SIZES, "in"), 2)
     roughness = np.tile(rough, len(_SIZES))
     full = open_channel.full_flow(size, slope, roughness)
