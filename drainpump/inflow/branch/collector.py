@@ -15,6 +15,7 @@ from drainpump.parts.part import Part
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import (
     check_name,
+    factor,
     known,
     one_factor,
     one_measure,
@@ -130,8 +131,8 @@ class Collector(Part):
         self.n = one_factor("n", n, 0.1, "about 0.01 smooth plastic, 0.02 corrugated")
         sides = ("grate_length", "grate_width", "grate_diameter")
         length, width, across = (said.maybe(side, "positive") for side in sides)
-        open_share = one_factor("grate_open_share", grate_open_share, 1.0, "give the open share")
-        clear = one_factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
+        open_share = factor("grate_open_share", grate_open_share, 1.0, "give the open share")
+        clear = factor("clear_share", clear_share, 1.0, "0.5 is usual, 1 is a clean grate")
         #: True where water enters through a grate
         self.has_grate = (length, width, across) != (None, None, None)
         self._edge, self._open = (
