@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, NamedTuple
 
 __all__ = [
+    "MOST_FAULTS",
     "CatalogError",
     "DrainpumpError",
     "DrainpumpWarning",
@@ -41,7 +42,7 @@ __all__ = [
 
 
 #: faults that are told at once
-_MOST_FAULTS = 50
+MOST_FAULTS = 50
 #: characters of a value that a message shows
 _SHOWN = 500
 
@@ -228,7 +229,7 @@ class Faults:
         if not isinstance(error, InputError):
             return False
         self.found.append(error)
-        if sum(len(one.problems) for one in self.found) >= _MOST_FAULTS:
+        if sum(len(one.problems) for one in self.found) >= MOST_FAULTS:
             self.end()  # nobody reads on, and a stranger's document may hold any number
         return True
 
@@ -383,7 +384,7 @@ def step(key: str | int) -> str:
     >>> step("length_ft"), step(2), step("a b")
     ('length_ft', '[2]', '["a b"]')
     """
-    if isinstance(key, str) and key.isascii() and key.isidentifier():
+    if isinstance(key, str) and len(key) <= 60 and key.isascii() and key.isidentifier():
         return key
     short = key if isinstance(key, int) or len(key) <= 60 else key[:57] + "..."
     return f"[{json.dumps(short)}]"

@@ -162,3 +162,16 @@ def test_too_little_memory_is_said_in_words() -> None:
     assert str(err.value) == (
         "greedy: not enough memory; ask for less at once (Unable to allocate 4 GiB)."
     )
+
+
+def test_a_document_of_nothing_but_faults_is_refused_in_a_few_words() -> None:
+    good = dp.Job(pumps=[PUMP_A], lines=[r1_line()], need_gpm=9).to_dict()
+    for bad in (
+        {"pumps": [{f"nam{i}": 3 for i in range(40)}] * 2000},
+        {f"k{i}": 1 for i in range(20_000)},
+        {"x" * 1_000_000: 1},
+    ):
+        with pytest.raises(dp.InputError) as err:
+            dp.Job.from_dict(good | bad)
+        assert len(err.value.problems) <= 50
+        assert len(str(err.value)) < 30_000

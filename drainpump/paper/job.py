@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from drainpump.errors import Faults, InputError, inside, listening, silent
+from drainpump.errors import MOST_FAULTS, Faults, InputError, inside, listening, silent
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
@@ -225,7 +225,9 @@ def _of_values(
         around = (path for path in wrong if path != "$")
         return not any(path.startswith(place) or place.startswith(path) for path in around)
 
-    for key, read in readers.items() if isinstance(document, Mapping) else ():
+    # of too many faults not all shapes were looked at
+    whole = isinstance(document, Mapping) and len(wrong) < MOST_FAULTS
+    for key, read in readers.items() if whole else ():
         given = document.get(key)
         if isinstance(given, list):
             given = {i: item for i, item in enumerate(given) if sound(f"$.{key}[{i}]")} or None
