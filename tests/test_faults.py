@@ -173,5 +173,6 @@ def test_a_document_of_nothing_but_faults_is_refused_in_a_few_words() -> None:
     ):
         with pytest.raises(dp.InputError) as err:
             dp.Job.from_dict(good | bad)
-        assert len(err.value.problems) <= 50
-        assert len(str(err.value)) < 30_000
+        # it stops at fifty, and tells those of one place to the end
+        assert len(err.value.problems) < 100
+        assert len(str(err.value)) < 40_000
