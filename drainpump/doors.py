@@ -33,6 +33,8 @@ def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[...
     It names the nearest spelling of a keyword it does not know, keeps on its result what it
     warned of, and says it in words where the machine's memory was not enough.
     """
+    import numpy as np
+
     from drainpump.errors import InputError, listening
     from drainpump.foreign import check_keywords
     from drainpump.results import Result
@@ -45,7 +47,8 @@ def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[...
     @wraps(function)
     def ask(*args: Any, **given: Any) -> Any:
         check_keywords(name, given, known)
-        with listening() as heard:
+        # what overflows is without end, and its status says so
+        with listening() as heard, np.errstate(over="ignore"):
             try:
                 found = function(*args, **given)
             except MemoryError as error:

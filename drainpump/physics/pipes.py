@@ -54,7 +54,7 @@ class PipeSize:
         >>> round(size("1-1/2", "40").bore() / 0.0254, 3)
         1.59
         """
-        if convention not in BORES:
+        if not is_among(convention, BORES):
             allowed = "must be one of " + ", ".join(map(repr, BORES))
             raise wrong("bore", convention, allowed, "pick one of them")
         low, high = BORES[convention]

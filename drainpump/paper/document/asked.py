@@ -177,7 +177,7 @@ class _Usual:
     """
 
     def __init__(self, given: dict[str, Any], version: int) -> None:
-        self.given, self.first = given, version == 1
+        self.given, self.first = given, isinstance(version, int) and version == 1
 
     def __call__(self, key: str, now: Any) -> Any:
         then = {"certainty": 0.8, "objective": "flow", "doubt": Doubt()}[key]
