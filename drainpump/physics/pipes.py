@@ -13,6 +13,7 @@ from functools import cache
 from typing import Literal, TypeAlias
 
 from drainpump.errors import InputError, wrong
+from drainpump.foreign import is_among
 from drainpump.physics.tables import records
 
 Convention: TypeAlias = Literal["average", "minimum_wall", "1.03_minimum_wall"]
