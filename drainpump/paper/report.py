@@ -136,7 +136,7 @@ class Report:
     def _blocks(self, units: u.System, appendix: bool) -> list[Block]:
         check_units(units)
         blocks = [*front(self._outcome, self.title, units), *second(self._outcome, units)]
-        return [*blocks, NewPage(), *the_appendix(self._content)] if appendix else blocks
+        return [*blocks, NewPage(), *the_appendix(self._content, units)] if appendix else blocks
 
     def __str__(self) -> str:
         return self.to_text()

@@ -54,7 +54,8 @@ def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
         *([Paragraph(shortened(outcome.job.story))] if outcome.job.story else []),
         Columns([
             [Heading(head), Table(("part", "what"), list(install(outcome, units)))],
-            [Heading("What it does"), Bullets(list(what_it_does(outcome, units)))],
+            [Heading("What it does"),
+             Bullets([*what_it_does(outcome, units), *head_in_parts(first, units)])],
         ]),
         Heading("Why this one, and not the next" if served else "What it lacks"),
         Bullets(list(why_this(outcome, units))),
@@ -87,14 +88,10 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     yield "Outlet", outlet_in_words(first.line, units)
     if first.pit is not None:
         yield "Pit", pit_in_words(first.pit, units)
-        pit, whose = first.pit.si, first.pit.whose
-        levels = {"on": pit.on, "off": pit.off, "alarm": pit.alarm}
-        floats = [
-            f"{x} at {two(si, 'in', units)}{f' ({whose[x]})' if x in whose else ''}"
-            for x, si in levels.items()
-            if si is not None
-        ]
-        yield "Floats", f"{list_of(floats)} above the floor"
+        pit, own = first.pit.si, first.pit.floats_said(first.pump).removeprefix("floats: ")
+        floats = f"on at {two(pit.on, 'in', units)}, off at {two(pit.off, 'in', units)}"
+        alarm = "" if pit.alarm is None else f"; alarm at {two(pit.alarm, 'in', units)}"
+        yield "Floats", f"above the floor: {turned(own, units) or floats}{alarm}"
 
 
 def pipes_in_words(line: DischargeLine, units: u.System) -> str:
@@ -163,13 +160,6 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
         low, _, high = outcome.band.si.flow
         flow += f", probably {between(low, high, 'gpm', units)}"
     yield flow + "."
-    parts = operating_point(first.pump, first.line).si
-    if np.isfinite(parts.head):
-        asked = {"lift": parts.static, "pipe": parts.pipe, "fittings": parts.fittings}
-        asked["outlet"] = parts.outlet
-        eaten = ", ".join(f"{name} {one(x, 'ft', units)}" for name, x in asked.items())
-        fast = span(first.si.slowest, first.si.fastest, "fps", units)
-        yield f"Head {two(parts.head, 'ft', units)}: {eaten}; {fast} in the pipe."
     wanted = outcome.selection.si.need
     if wanted is not None:
         need = f"{two(wanted, 'gpm', units)} needed"
@@ -204,11 +194,24 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
     if outcome.dark is not None and outcome.job.backup is not None:
         lost = clock(float(outcome.job.backup.si.outage))
         deep, long = (float(x) for x in (outcome.dark.si.peak_depth, outcome.dark.si.ponded))
-        stands = f"water stands {two(deep, 'in', units)} deep above the rim, {clock(long)} long"
+        stands = f"water stands {two(deep, 'in', units)} deep above the rim for {clock(long)}"
         yield (
             f"With the power out for {lost} from the peak of the rarest storm asked "
             f"{stands if long > 0 else 'no water stands above the rim'}."
         )
+
+
+def head_in_parts(first: Candidate, units: u.System) -> Iterator[str]:
+    """What eats the head, and how fast the water runs."""
+    parts = operating_point(first.pump, first.line).si
+    if np.isfinite(parts.head):
+        asked = {
+            "lift": parts.static, "pipe": parts.pipe, "fittings": parts.fittings,
+            "outlet": parts.outlet,
+        }  # fmt: skip
+        eaten = ", ".join(f"{name} {one(x, 'ft', units)}" for name, x in asked.items())
+        fast = span(first.si.slowest, first.si.fastest, "fps", units)
+        yield f"Head {two(parts.head, 'ft', units)}: {eaten}; {fast} in the pipe."
 
 
 def dry_up_to(outcome: Outcome, units: u.System) -> str:
@@ -230,7 +233,7 @@ def dry_up_to(outcome: Outcome, units: u.System) -> str:
         )
     bound = {"ok": "", "below": "more than ", "beyond": "less than "}[dry.status]
     chance = u.number(float(f"{100 * dry.yearly_probability:.2g}"))
-    return f"{said}; it fails in {bound}{chance} years of 100."
+    return f"{said}; more than that stands there in {bound}{chance} years of 100."
 
 
 def _year(year: float) -> str:
