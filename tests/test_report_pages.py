@@ -198,7 +198,7 @@ def jobs() -> list[dp.Job]:
         site,
         site.replace(need_gpm=500),
         by_need().replace(pit=None, inflow_gpm=None, limits=None),
-        by_need().replace(lines=[open_line]),
+        by_need().replace(lines=[open_line], limits=None, pumps=site.pumps[1:3]),
         by_need().replace(
             pumps=[dp.parallel([pump, pump]) for pump in site.pumps[:3]],
             costs=dp.Costs(pipe_per_ft=3, currency="crowns"),
