@@ -1,6 +1,6 @@
 """How many examples a fuzz test tries: few as a rule, as many as one asks for a long run.
 
-``DRAINPUMP_FUZZ=10000 python -m pytest -q tests -k read_or_refused`` tries that many of each.
+``DRAINPUMP_FUZZ=17000 python -m pytest -q tests/test_fuzz.py`` tries that many of each kind.
 """
 
 from __future__ import annotations

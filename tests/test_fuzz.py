@@ -1,7 +1,7 @@
 """Hostile input ends in an answer or in a refusal in words, and in nothing else.
 
-A few dozen cases of each kind as a rule; ``DRAINPUMP_FUZZ=12500 python -m pytest -q
-tests/test_fuzz.py`` tries 50,000: jobs of both versions, curve files, parts and functions.
+A few dozen cases of each kind as a rule; ``DRAINPUMP_FUZZ=17000 python -m pytest -q
+tests/test_fuzz.py`` tries 51,000: jobs of both versions, curve files, parts and functions.
 """
 
 from __future__ import annotations

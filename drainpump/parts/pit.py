@@ -274,7 +274,8 @@ class Pit(Part):
         """Plan area taken by the pump body up to its height, m²."""
         if self._body is None or self._body_height is None:
             return np.zeros(())
-        return np.asarray(self._body.si / self._body_height.si)
+        with np.errstate(over="ignore"):  # of no height at all: wider than any pit
+            return np.asarray(self._body.si / self._body_height.si)
 
     @property
     def _body_top(self) -> FloatArray:
