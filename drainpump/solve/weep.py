@@ -14,7 +14,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import factor
 from drainpump.physics.constants import GRAVITY
-from drainpump.results import Result
+from drainpump.results import Result, one_shape
 from drainpump.solve.flat_curve import FlatCurve
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
@@ -109,7 +109,7 @@ def weep_loss(
         )
     hole = u.take("hole", **u.inches(hole_in, hole_mm)).si
     c = factor("discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged hole")
-    grid = make_grid(pump, line, np.zeros(np.shape(hole)))
+    grid = make_grid(pump, line, np.zeros(one_shape("weep_loss", hole, c)))
     area = grid.spread(c * 0.25 * np.pi * hole**2)
     plain = solve(grid)
     flow, weep, status = _beside_hole(grid, area, plain.si.code.ravel())

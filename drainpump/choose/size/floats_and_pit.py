@@ -368,7 +368,7 @@ def _least(
             number, np.tile(wish.ravel(), kind.pairs.size), ends,
         )  # fmt: skip
         for target, values in zip((size, rate, status), found, strict=True):
-            target[kind.pairs] = values.reshape(-1, wish.size)
+            target[kind.pairs] = values.reshape(kind.pairs.size, wish.size)
     return size.reshape(shape), rate.reshape(shape), status.reshape(shape)
 
 
