@@ -266,7 +266,7 @@ def _solved(
     own = replace(grid, pumps=pumps, listed=(True, True))
     # the lines are laid out once for each level: of very many few levels at a time
     size = len(pumps) * own.level.size
-    step = max(1, _TOGETHER // size)
+    step = max(1, _TOGETHER // max(1, size))
     columns = []
     for i in range(0, levels.shape[-1], step):
         op = solve(own.at_levels(levels[..., i : i + step]))
