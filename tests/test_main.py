@@ -300,3 +300,24 @@ def test_closed_output_and_an_unknown_screen_are_borne(job: Path, tmp_path: Path
     told = f"drainpump: head against flow drawn in {plot}\n"
     assert (found.returncode, found.stderr.decode()) == (0, told)
     assert plot.stat().st_size > 10_000
+
+
+@pytest.mark.skipif(os.name == "nt", reason="said in a shell's own words")
+@pytest.mark.parametrize(
+    ("command", "code"),
+    [
+        (">&-", 0),
+        ("--full | true", 0),
+        ("--report page.html", 0),
+        ("--job - <&-", 2),
+        ("> /dev/full", 2),
+    ],
+)
+def test_odd_surroundings_leave_no_traceback(tmp_path: Path, command: str, code: int) -> None:
+    done = subprocess.run(
+        f"{sys.executable} -W error -m drainpump {CURVES} {command}", shell=True, cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "MPLBACKEND": "nonsense"},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
