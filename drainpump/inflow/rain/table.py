@@ -261,7 +261,8 @@ class RainTable(_Rain):
             raise wrong("return_year", years, "must rise", "sort the rows")
         for at, allowed in faults(time, depth):
             raise InputError(f"{label}{list(at)}: {allowed}.")
-        slope = np.diff(depth, axis=-1, prepend=0.0) / steps
+        with np.errstate(over="ignore"):
+            slope = np.diff(depth, axis=-1, prepend=0.0) / steps
         kinks = np.argwhere(slope[..., 1:] > slope[..., :-1] * (1 + 1e-9))
         if len(kinks):
             *row, i = (int(x) for x in kinks[0])

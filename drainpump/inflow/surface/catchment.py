@@ -149,7 +149,7 @@ def roof(
     """
     roofed = u.take("area", ft2=area_ft2, m2=area_m2)
     for label, count in (("downspouts", downspouts), ("reaching", reaching)):
-        whole(label, count, "count the downspouts")
+        whole(label, count, "count the downspouts", high=1000)
     if reaching > downspouts:
         raise wrong("reaching", reaching, f"must be at most {downspouts}, the downspouts there are",
                     "count those that run to the pit")  # fmt: skip
