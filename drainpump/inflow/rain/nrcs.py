@@ -7,7 +7,6 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.inflow.rain.hyetograph import Hyetograph
-from drainpump.parts.scalars import one_number
 from drainpump.physics import rain
 from drainpump.work_budget import spend
 
@@ -55,9 +54,8 @@ def nrcs_storm(
     """
     said = u.Typed(locals())
     depth, block = said.take("depth", "rain").si, said.take("block", "positive").si
-    one_number("block_min", block_min, block, "all blocks are alike")
-    count = np.round(86400.0 / max(float(block), 1e-6))
-    if not abs(count * block - 86400.0) <= 1e-6:
+    count = np.round(86400.0 / np.maximum(block, 1e-6))
+    if block.ndim or not abs(count * block - 86400.0) <= 1e-6:
         raise wrong("block_min", block_min, "must divide 24 hours", "e.g. 5, 6 or 15 min")
     spend("nrcs_storm", storms=depth.size, blocks=float(count))
     share = np.diff(rain.nrcs_share(kind, np.linspace(0.0, 86400.0, int(count) + 1)))
