@@ -235,7 +235,7 @@ CASES: dict[str, Case] = {
             dp.Run(pipe=PIPE, length_ft=60, rise_ft=-4),
         ]),
     ),
-    "weep_loss": case(dp.weep_loss, "hole=positive", pump=PUMP, line=LINE, hole_in=0.1875),
+    "weep_loss": case(dp.weep_loss, "hole=hole", pump=PUMP, line=LINE, hole_in=0.1875),
     "seepage": case(
         dp.inflow.seepage,
         "conductivity=conductivity length=length height=level barrier=level spacing=length "

@@ -149,11 +149,11 @@ def roof(
     """
     roofed = u.take("area", ft2=area_ft2, m2=area_m2)
     for label, count in (("downspouts", downspouts), ("reaching", reaching)):
-        whole(label, count, "count the downspouts", high=1000)
+        whole(label, count, "count the downspouts")
     if reaching > downspouts:
         raise wrong("reaching", reaching, f"must be at most {downspouts}, the downspouts there are",
                     "count those that run to the pit")  # fmt: skip
-    area = np.asarray(roofed.get(roofed.unit)) * reaching / downspouts
+    area = np.asarray(roofed.get(roofed.unit)) * (reaching / downspouts)
     return Catchment(
         **{f"area_{roofed.unit}": u.out(area)}, runoff=runoff, tc_min=tc_min, name=name
     )
