@@ -221,7 +221,7 @@ def test_refusals() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.weep_loss(PUMP_A, open_line(), hole_in=0)
     assert str(err.value) == (
-        "hole_in=0: must be finite and more than 0 in; give a positive number."
+        "hole_in=0: must be more than 0 in and at most 39.37 in; give the hole's diameter."
     )
     with pytest.raises(dp.InputError) as err:
         dp.high_point(PUMP_A, open_line(), 18)  # type: ignore[arg-type]

@@ -131,5 +131,5 @@ def test_found_floats_stop_below_the_inlet_and_stand_on_the_pumps_own_off_level(
 def test_a_report_says_whose_floats_are_in_force() -> None:
     job = dp.Job(pumps=[PUMP], lines=[LINE], need_gpm=20, pit=OPEN, inflow_gpm=5)
     text = dp.report(job).to_markdown()
-    assert "on at 12 in (305 mm) (the pump's own) and off at 5 in (127 mm) (the pump's own)" in text
-    assert "(the pump's own)" not in dp.report(job.replace(pit=closed(PUMP))).to_markdown()
+    assert "above the floor: off 5 in (127 mm), on 12 in (305 mm), the pump's own" in text
+    assert ", the pump's own" not in dp.report(job.replace(pit=closed(PUMP))).to_markdown()

@@ -9,7 +9,7 @@ import json
 import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,7 +23,7 @@ from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, NewPage, figures, to_html, to_markdown, to_text
 from drainpump.paper.cautions import OPEN_ITEMS, cautions_of
-from drainpump.paper.document.asked import SCHEMA_VERSION
+from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.job import Job
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.appendix import appendix as the_appendix
@@ -51,23 +51,27 @@ class Report:
         The shipped tables, by the first sixteen digits of their SHA-256.
     """
 
-    _content: Mapping[str, Any]
     _outcome: Outcome
 
     @property
     def title(self) -> str:
         """The job's name, or a plain one."""
-        return str(self._content["title"])
+        return self._outcome.job.name or "Choice of a drainage pump and its line"
 
-    @property
+    @cached_property
     def input_hash(self) -> str:
         """SHA-256 of the inputs."""
-        return str(self._content["input_hash"])
+        return input_hash(_document(self._outcome.job))
 
     @property
     def data_version(self) -> str:
         """SHA-256 of the shipped tables, shortened."""
-        return str(self._content["data_version"])
+        return data_version()
+
+    @cached_property
+    def _content(self) -> dict[str, Any]:
+        # every candidate's change is sought for it; the two pages do without
+        return _content(self)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values, ready for JSON; what is not known or without end is None."""
@@ -145,8 +149,8 @@ class Report:
         return to_html(self._blocks("us", False), whole=False)
 
     def __repr__(self) -> str:
-        chosen = self._content["results"]["chosen"]
-        said = "nothing serves" if chosen is None else f"{chosen['pump']} on {chosen['line']}"
+        best = self._outcome.selection.best
+        said = "nothing serves" if best is None else f"{best.pump.name} on {best.line.name}"
         return f"Report({self.title!r}: {said}; inputs {self.input_hash[:12]})"
 
 
@@ -202,7 +206,7 @@ def report(
         subject = subject.run()
     if not isinstance(subject, Outcome):
         raise wrong("subject", subject, "must be a Job, its Outcome or a Selection", "make a Job")
-    return Report(_content(subject), subject)
+    return Report(subject)
 
 
 def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
@@ -237,20 +241,24 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     )
 
 
-def _content(outcome: Outcome) -> dict[str, Any]:
-    job = outcome.job
+def _document(job: Asked) -> dict[str, Any]:
     # the points of every pump in place of files
-    document = job.to_dict() | {"pumps": [pump.to_dict() for pump in job.pumps]}
+    return job.to_dict() | {"pumps": [pump.to_dict() for pump in job.pumps]}
+
+
+def _content(report: Report) -> dict[str, Any]:
+    outcome = report._outcome
+    job = outcome.job
     results = outcome.to_dict()
     rejections = results.pop("rejections")
     content = {
-        "title": job.name or "Choice of a drainage pump and its line",
+        "title": report.title,
         "story": job.story,
         "library_version": library_version(),
         "schema_version": SCHEMA_VERSION,
-        "data_version": data_version(),
-        "input_hash": input_hash(document),
-        "inputs": document,
+        "data_version": report.data_version,
+        "input_hash": report.input_hash,
+        "inputs": _document(job),
         "assumptions": [asdict(one) for one in assumptions(job)],
         "results": results,
         "rejections": rejections,
