@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import drainpump as dp
+from tests.heard import quietly
 from tests.oracles import hydraulics as hyd
 from tests.oracles.hydraulics import FOOT, GPM, INCH, NU_60F, Line
 from tests.problems import BORES_IN, DROOPING, FLOWS_GPM
@@ -263,7 +264,8 @@ def test_weep_hole_of_a_curve_without_shutoff() -> None:
 @pytest.mark.parametrize("hole_in", [0.1, 0.5, 1.0, 2.0, 4.0, [4.0, 0.1], [0.1, 2.0]])
 def test_weep_status_is_whole_and_no_nan_beside_ok(made: hyd.Pump, hole_in: object) -> None:
     line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=150, lift_ft=6)
-    found = dp.weep_loss(pump_of(made), line, hole_in=hole_in)
+    # a hole wider than the pipe is doubted
+    found = quietly(lambda: dp.weep_loss(pump_of(made), line, hole_in=hole_in))
     known = {"ok", "all_lost", "no_flow", "beyond_curve", "below_curve"}
     assert set(np.ravel(found.status)) <= known
     sound = np.isfinite(found.flow_gpm) & np.isfinite(found.weep_gpm)

@@ -136,9 +136,9 @@ def floods(draw: Draw) -> Draft:
         dearer, damage = 10 * int(draw.rng.integers(4, 20)), 100 * int(draw.rng.integers(2, 40))
         now, then = (float((x + room / 60 / minutes) / (share * area)) for x in (small, large))
         rains, table = (now, now / _HEAVIER, then), np.asarray(u.to_si(rates, least.unit))
-        years = _years(np.outer(rains, _NEAR), table)
-        inside = _YEARS[0] < years.min() and years.max() < _YEARS[-1] and then > 1.08 * now
-        if inside and years[0].max() < years[2].min():
+        near = np.outer(rains, _NEAR)
+        years = _years(near, table)
+        if table[0] < near.min() and near.max() < table[-1] and then > 1.08 * now:
             spared = dearer / (1 / years[0][:, None] - 1 / years[2]).ravel()
             # inside the table, and worth it or not, for all who are a little off
             if (damage > spared).all() or (damage < spared).all():
