@@ -28,6 +28,10 @@ def found(pump: dp.PumpCurve, where: dp.DischargeLine, **limits: Any) -> dp.Cand
          "give one."),
         ({"range_share_max": 0}, "range_share_max=0: must be one number above 0; give a share, "
          "e.g. 0.8."),
+        ({"best_flow_preferred": [[1], [2, 3]]}, "best_flow_preferred=[1]: must be one number "
+         "above 0; give a share, e.g. 0.8."),
+        ({"best_flow_preferred": (0.7, None)}, "best_flow_preferred=None: must be a number or an "
+         "array of numbers; give a share, e.g. 0.8."),
         ({"range_share_max": [0.5, 0.6]}, "range_share_max=[0.5, 0.6]: must be one number above "
          "0; give a share, e.g. 0.8."),
         ({"best_flow_min_share": 1.5}, "best_flow_min_share 1.5 and best_flow_max_share 1.3: the "

@@ -303,15 +303,18 @@ def _in_order(least: str, low: Any, low_si: Any, greatest: str, high: Any, high_
 
 def _pair(label: str, value: Any) -> tuple[float, float]:
     mend = "give two shares of the best-efficiency flow, the lesser first, e.g. (0.7, 1.2)"
-    if isinstance(value, str) or np.shape(value) != (2,):
+    pair = value.tolist() if isinstance(value, np.ndarray) else value
+    if not isinstance(pair, list | tuple) or len(pair) != 2:
         raise wrong(label, value, "must be two numbers", mend)
-    low, high = (_ratio(label, x, 5.0) for x in value)
+    low, high = (_share(label, x, 5.0) for x in pair)
     if low > high:
         raise wrong(label, value, "must not fall", mend)
     return low, high
 
 
 def _ratio(label: str, value: Any, high: float, usual: float | None = None) -> Any:
-    if value is None:
-        return usual
+    return usual if value is None else _share(label, value, high)
+
+
+def _share(label: str, value: Any, high: float) -> float:
     return one_plain(label, value, "give a share, e.g. 0.8", high=high, above_zero=True)
