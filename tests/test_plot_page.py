@@ -143,3 +143,20 @@ def test_a_name_in_any_script_is_drawn_where_a_font_has_it(name: str) -> None:
             held = set().union(*(mpl.font_manager.get_font(f).get_charmap() for f in fonts))  # type: ignore[attr-defined]
             assert {ord(c) for c in name if c != " "} <= held
     assert len(plots.duty(pump, LINE).texts[0].get_fontfamily()) == 1
+
+
+@pytest.mark.parametrize(
+    ("draw", "message"),
+    [
+        (lambda: plots.pareto(5), "selection=5: must be a Selection; make one with select(...)."),
+        (lambda: plots.outage(5, inflow_most_gpm=4), "pit=5: must be a Pit; make one with "
+         "Pit(...)."),
+        (lambda: plots.pipe_sizes(PUMP_A, 5), "line=5: must be a DischargeLine; make one with "
+         "DischargeLine(...)."),
+        (lambda: plots.starts(PUMP_A, LINE, 5), "pit=5: must be a Pit; make one with Pit(...)."),
+    ],
+)  # fmt: skip
+def test_what_is_no_part_is_no_picture(draw: Any, message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        draw()
+    assert str(err.value) == message

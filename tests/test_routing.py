@@ -525,3 +525,13 @@ def test_on_the_battery_its_own_pump_runs() -> None:
     for name in ("pumped_gal", "starts", "run_min", "peak_pond_gal", "energy_kwh"):
         assert getattr(own, name) == pytest.approx(getattr(mains, name), rel=1e-9), name
     assert own.run_min < got.run_min
+
+
+@pytest.mark.parametrize("lift", [40, 30])
+def test_a_pump_that_lifts_nothing_pumps_nothing(lift: float) -> None:
+    pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=300, lift_ft=lift, check_valve=True)
+    pit = dp.Pit(diameter_in=24, depth_in=40, off_in=6, on_in=18)
+    found = dp.route(pump, line, pit, dp.Hydrograph(time_min=[0, 60], flow_gpm=[3, 3]))
+    # not a rounding of the balance, either
+    assert (found.pumped_gal, found.lifted_gal, found.status) == (0, 0, "no_flow")

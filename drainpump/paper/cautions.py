@@ -88,8 +88,8 @@ def _own(outcome: Outcome) -> Iterator[str]:
         )
     if isinstance(first.line.outlet, FreeOutlet | PopUpOutlet) and first.si.flow > 0:
         yield (
-            f"Up to {two(first.si.flow, 'gpm')} come out at the outlet: not onto a path, a drive "
-            "or a neighbour's ground, where they wash out and freeze."
+            "Keep the outlet off paths, drives and a neighbour's ground: up to "
+            f"{two(first.si.flow, 'gpm')} come out there, wash out and freeze."
         )
     if first.pit is not None:
         out = outcome.outage
@@ -108,6 +108,6 @@ def _cord(pump: PumpCurve) -> str:
     volts, amps = float(pump.si.voltage), float(pump.si.current)
     far = 0.05 * volts / (2 * amps * _THIN)
     return (
-        f"{pump.name} draws {u.number(amps)} A at {u.number(volts)} V: a long thin cord starves "
-        f"it. Of 16 AWG copper {two(far, 'ft')} takes 5 % of the voltage."
+        f"A long thin cord starves {pump.name}: it draws {u.number(amps)} A at {u.number(volts)} "
+        f"V, and of 16 AWG copper {two(far, 'ft')} takes 5 % of the voltage."
     )

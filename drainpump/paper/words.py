@@ -141,3 +141,12 @@ def list_of(items: list[str]) -> str:
     ('a', 'a, b and c')
     """
     return " and ".join(filter(None, [", ".join(items[:-1]), items[-1]])) if items else ""
+
+
+def money(amount: float, currency: str) -> str:
+    """Say an amount in a money that has a name, or is the user's own.
+
+    >>> money(210, "EUR"), money(210, "")
+    ('210 EUR', '210 (your currency)')
+    """
+    return f"{u.carried(amount)} {currency or '(your currency)'}"

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
+from drainpump.choose.selection import Selection
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import is_among
+from drainpump.parts.scalars import check_kind
 from drainpump.plots.column import key_column, legend
 from drainpump.plots.frame import Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
@@ -19,7 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from drainpump.choose.candidate import Candidate
-    from drainpump.choose.selection import Selection
     from drainpump.plots.frame import Frame
 
 #: a candidate that keeps all but the storms' limits, by where the storms given end
@@ -74,6 +75,7 @@ def pareto(
     """
     if not is_among(against, ("flow", "dry")):
         raise wrong("against", against, "must be 'flow' or 'dry'", "pick one of the two")
+    check_kind("selection", selection, Selection, "select(...)")
     dry = against == "dry"
     front = selection.dry_pareto if dry else selection.pareto
     known = [c for c in selection.candidates if c.cost is not None and np.isfinite(c.cost)]

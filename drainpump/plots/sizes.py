@@ -11,7 +11,9 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import Limits
+from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
+from drainpump.parts.scalars import check_kind
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said
 from drainpump.plots.page import letters
@@ -21,7 +23,6 @@ from drainpump.solve.operating_point import operating_point
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
 
 
@@ -79,6 +80,7 @@ def pipe_sizes(
     >>> ax.get_ylabel()
     'Flow (gpm)'
     """
+    check_kind("line", line, DischargeLine)
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
     pipes = [x if isinstance(x, Pipe) else pvc(x, schedule) for x in sizes]
     if not pipes:

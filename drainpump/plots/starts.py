@@ -11,15 +11,16 @@ from drainpump import units as u
 from drainpump.cycling.outage import overflows
 from drainpump.cycling.switching import cycles_of
 from drainpump.errors import InputError
+from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import take_pond
+from drainpump.parts.scalars import check_kind, check_kinds
 from drainpump.plots.frame import Label, frame_on, grid_behind
 from drainpump.plots.labels import label_points, name_curves
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pond import PondStorage
     from drainpump.parts.pump.bank import Pump
 
@@ -68,6 +69,7 @@ def starts(
     >>> ax.get_xlabel(), ax.get_ylabel()
     ('Inflow (gpm)', 'Starts (/h)')
     """
+    check_kinds({"line": DischargeLine, "pit": Pit}, locals())
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
     ends = np.asarray(cycles_of(pumps, [line], pit, np.zeros(())).si.at_on)
     if ends.ndim > 2:
@@ -143,6 +145,7 @@ def outage(
     """
     from matplotlib.ticker import LogLocator, NullFormatter
 
+    check_kind("pit", pit, Pit)
     if pit.shape:
         raise InputError("outage: the pit holds arrays; a plot shows one case, give scalars.")
     most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si

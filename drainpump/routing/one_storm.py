@@ -35,6 +35,8 @@ _WALKED = {
 }  # fmt: skip
 #: water (as a share of what the pit holds) that is no pond but a rounding of the rim's volume
 _DRY = 1e-12
+#: of the water that came: below it a sum is nothing but its rounding
+_ROUNDING = 1e-12
 #: a time (s) in which no water moves that one could see
 _BEHIND = 1e-8
 
@@ -97,6 +99,9 @@ class OneStorm:
         start = np.broadcast_to(self.yard.start.reshape(grid.inner), wide)
         level, over, depth = self._stands(of["peak"], of["rim"])
         answer: dict[str, Any] = {name: of[own] for name, own in _WALKED.items()}
+        pumped = answer["pumped"]
+        # what sums that cancel leave behind is no water
+        answer["pumped"] = np.where(np.abs(pumped) <= _ROUNDING * answer["inflow"], 0.0, pumped)
         self._see_outages(answer["ended"])
         for name in ("peak_at", "ended"):
             answer[name] = answer[name] + self.begin

@@ -17,6 +17,7 @@ from drainpump.paper.words import (
     between,
     clock,
     list_of,
+    money,
     named_fitting,
     one,
     sentence,
@@ -78,7 +79,7 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     pump = first.pump.name
     price = getattr(first.pump, "price", None)
     if price is not None and isinstance(job.costs, Costs):
-        pump += f", {u.carried(price)} {job.costs.currency}".rstrip()
+        pump += f", {money(price, job.costs.currency)}"
     yield "Pump", pump + (" (invented curve)" if first.pump.invented else "")
     curves = first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,)
     if supply := list(dict.fromkeys(filter(None, map(_supply, curves)))):
@@ -265,7 +266,7 @@ def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
     for warning in best.warnings:
         yield sentence(warning, units)
     if len(chosen.accepted) > 1:
-        yield f"Next: {against(chosen.accepted[1], best, units)}."
+        yield f"Next: {against(chosen.accepted[1], best, outcome.take_off.currency, units)}."
     if chosen.rejected:
         near = chosen.rejected[0]
         yield sentence(f"not {near.pump.name} on {near.line.name}: {_lacks(near)}", units)
@@ -287,7 +288,7 @@ def _best_share(c: Candidate) -> float | None:
     return None if best is None else float(c.si.flow / best)
 
 
-def against(other: Candidate, best: Candidate, units: u.System) -> str:
+def against(other: Candidate, best: Candidate, currency: str, units: u.System) -> str:
     """What the next one would do, and what speaks against it."""
     said = [two(other.si.flow, "gpm", units)]
     for theirs, ours, what in (
@@ -297,7 +298,7 @@ def against(other: Candidate, best: Candidate, units: u.System) -> str:
             more = float(theirs - ours)
             if more:
                 word = "dearer" if more > 0 else "cheaper"
-                said.append(f"{u.carried(abs(more))} {word} {what}")
+                said.append(f"{money(abs(more), currency)} {word} {what}")
             break
     power = other.si.flow * other.si.head / (best.si.flow * best.si.head) - 1
     if np.isfinite(power):

@@ -12,7 +12,7 @@ from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, Bullets, Checklist, Columns, Heading, Paragraph, Table
 from drainpump.paper.cautions import FIRST, OPEN_ITEMS, cautions_of
 from drainpump.paper.outcome import Outcome
-from drainpump.paper.words import between, clock, sentence, span, turned, two
+from drainpump.paper.words import between, clock, money, sentence, span, turned, two
 
 __all__ = ["accepted_in_words", "levels", "measure_next", "second"]
 
@@ -46,7 +46,7 @@ def second(outcome: Outcome, units: u.System) -> list[Block]:
     checks = [sentence(f"{x.where}: {x}", units) for x in outcome.checks if x.verdict == "look"]
     if checks:
         right += [Heading("Look at"), Bullets(checks[:_MOST])]
-    price = f"price, {counted.currency}" if counted.currency else "price"
+    price = f"price, {counted.currency or 'your currency'}"
     blocks: list[Block] = [
         Heading("Take-off"),
         Table(("what", "size", "how many", price, "note"), list(_items(outcome, units))),
@@ -85,7 +85,7 @@ def _total(outcome: Outcome) -> str:
     price = outcome.take_off.price
     if np.isnan(price):
         return ""
-    return f"Together {u.carried(price)} {outcome.take_off.currency}".rstrip() + " where priced. "
+    return f"Together {money(price, outcome.take_off.currency)} where priced. "
 
 
 def levels(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:

@@ -20,7 +20,7 @@ from drainpump.parts.scalars import (
     check_float,
     check_words,
     fact,
-    one_measure,
+    one_number,
     one_plain,
     plain_fact,
 )
@@ -231,7 +231,8 @@ class PumpCurve(SolvedCurve):
         flow = points.taken("flow_max", "flow", given)
         head = points.taken("head_max", "head", given)
         for what, figure in (("flow_max", flow), ("head_max", head)):
-            one_measure(what, figure, "give the figure on the box", above_zero=True)
+            key = next(k for k, v in given.items() if k.startswith(what) and v is not None)
+            one_number(key, given[key], figure.si, "give the figure on the box", above_zero=True)
         ends: dict[str, Any] = {
             f"flow_{flow.unit}": [0.0, flow.typed],
             f"head_{head.unit}": [head.typed, 0.0],
