@@ -16,16 +16,16 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, NamedTuple
 
 __all__ = [
-    "MOST_FAULTS",
+    "MOST_PROBLEMS",
     "CatalogError",
     "DrainpumpError",
     "DrainpumpWarning",
-    "Fault",
-    "Faults",
     "FileError",
+    "FileProblem",
     "Heard",
     "InputError",
     "Problem",
+    "Problems",
     "StatusError",
     "UnitError",
     "UnusualValueWarning",
@@ -41,8 +41,8 @@ __all__ = [
 ]
 
 
-#: faults that are told at once
-MOST_FAULTS = 50
+#: problems that are told at once
+MOST_PROBLEMS = 50
 #: characters of a value that a message shows
 _SHOWN = 500
 
@@ -51,7 +51,7 @@ class DrainpumpError(Exception):
     """Base of every error this library raises on purpose."""
 
 
-class Fault(NamedTuple):
+class Problem(NamedTuple):
     """One thing wrong in what was handed over, for a program to read."""
 
     path: str  # the keyword, or its place in a document; "" where it speaks of none
@@ -60,11 +60,11 @@ class Fault(NamedTuple):
     allowed: str  # what must be, in words
     mend: str  # what to do, in words; "" where the words say it already
 
-    def at(self, place: str) -> Fault:
+    def at(self, place: str) -> Problem:
         """The same in a document."""
         return self._replace(path=joined(place, self.path) if self.path else place)
 
-    def spelled(self, keyword: str, key: str) -> Fault:
+    def spelled(self, keyword: str, key: str) -> Problem:
         """The same by another key; by none it speaks of none."""
         return self._replace(path=key and key + self.path.removeprefix(keyword))
 
@@ -77,9 +77,9 @@ class InputError(DrainpumpError, ValueError):
     name : str
         The keyword it speaks of, or its place in a document, which its text then begins
         with; "" where it speaks of none.
-    problems : tuple of Fault
+    problems : tuple of Problem
         All that is wrong, for a program: each with path, code, value, allowed, mend. Of
-        files each bad place, as `Problem`, which has these and row and column besides.
+        files each bad place, as `FileProblem`, which has these and row and column besides.
     """
 
     #: what a program reads in ``code``
@@ -87,14 +87,14 @@ class InputError(DrainpumpError, ValueError):
     problems: tuple[Any, ...]
 
     def __init__(
-        self, said: str = "", *, name: str = "", fault: Fault | None = None,
+        self, said: str = "", *, name: str = "", problem: Problem | None = None,
         all_of: Sequence[InputError] = (),
     ) -> None:  # fmt: skip
         super().__init__(said)
         self.name = name
         #: the refusals that this one is made of, where it is of several
         self.all_of = tuple(all_of)
-        own = fault or Fault(name, self._code, None, said, "")
+        own = problem or Problem(name, self._code, None, said, "")
         self.problems = tuple(p for one in all_of for p in one.problems) or (own,)
 
     @staticmethod
@@ -104,7 +104,7 @@ class InputError(DrainpumpError, ValueError):
         if len(each) == 1:
             return each[0]
         kind = UnitError if all(isinstance(one, UnitError) for one in each) else InputError
-        said = "\n  ".join([f"{len(each)} faults:", *(str(one) for one in each)])
+        said = "\n  ".join([f"{len(each)} problems:", *(str(one) for one in each)])
         return kind(said, all_of=each)
 
     def at(self, place: str) -> InputError:
@@ -142,7 +142,7 @@ class StatusError(DrainpumpError):
 
 
 @dataclass(frozen=True)
-class Problem:
+class FileProblem:
     """One thing wrong in a file: where it stands, what it is, what is allowed."""
 
     file: str
@@ -159,11 +159,11 @@ class Problem:
         row = "" if self.row is None else f", row {self.row}"
         return self.file + row + ("" if self.column is None else f", column {self.column!r}")
 
-    def at(self, place: str) -> Fault:
+    def at(self, place: str) -> Problem:
         """The same of a file that a document names there."""
-        return Fault(place, self.code, self.value, f"{self.path}: {self.allowed}", self.mend)
+        return Problem(place, self.code, self.value, f"{self.path}: {self.allowed}", self.mend)
 
-    def spelled(self, keyword: str, key: str) -> Problem:
+    def spelled(self, keyword: str, key: str) -> FileProblem:
         """The same: a file speaks of no keyword."""
         return self
 
@@ -180,20 +180,20 @@ class FileError(InputError):
 
     Attributes
     ----------
-    problems : tuple of Problem
+    problems : tuple of FileProblem
         Each bad place: file, row (counted as a spreadsheet shows it, header
         being row 1), column, value and what is allowed there.
     """
 
     _holds = "the file"
 
-    def __init__(self, problems: list[Problem] | tuple[Problem, ...]) -> None:
+    def __init__(self, problems: list[FileProblem] | tuple[FileProblem, ...]) -> None:
         count = len(problems)
         head = f"{count} problem{'s' if count != 1 else ''} in {self._holds}:"
         super().__init__("\n".join([head, *(f"  {p}" for p in problems)]))
         self.problems = tuple(problems)
 
-    def __reduce__(self) -> tuple[type[FileError], tuple[tuple[Problem, ...]]]:
+    def __reduce__(self) -> tuple[type[FileError], tuple[tuple[FileProblem, ...]]]:
         return type(self), (self.problems,)
 
 
@@ -203,18 +203,18 @@ class CatalogError(FileError):
     _holds = "the pump data"
 
 
-class Faults:
-    """Refusals kept until all is looked at: ``with faults: ...`` for each, then `end`.
+class Problems:
+    """Refusals kept until all is looked at: ``with problems: ...`` for each, then `end`.
 
-    >>> faults = Faults()
+    >>> problems = Problems()
     >>> for k in (-1, 2, -3):
-    ...     with faults:
+    ...     with problems:
     ...         if k < 0:
     ...             raise wrong("k", k, "must be 0 or more")
-    >>> faults.end()
+    >>> problems.end()
     Traceback (most recent call last):
     ...
-    drainpump.errors.InputError: 2 faults:
+    drainpump.errors.InputError: 2 problems:
       k=-1: must be 0 or more.
       k=-3: must be 0 or more.
     """
@@ -229,7 +229,7 @@ class Faults:
         if not isinstance(error, InputError):
             return False
         self.found.append(error)
-        if sum(len(one.problems) for one in self.found) >= MOST_FAULTS:
+        if sum(len(one.problems) for one in self.found) >= MOST_PROBLEMS:
             self.end()  # nobody reads on, and a stranger's document may hold any number
         return True
 
@@ -328,10 +328,10 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     length_ft=-3: must be 0 or more; give the length along the pipe.
     """
     tail = f"; {mend}" if mend else ""
-    fault = Fault(name, InputError._code, value, allowed, mend)
+    problem = Problem(name, InputError._code, value, allowed, mend)
     shown = repr(value)
     shown = shown if len(shown) <= _SHOWN else shown[: _SHOWN - 3] + "..."
-    return InputError(closed(f"{name}={shown}: {allowed}{tail}"), name=name, fault=fault)
+    return InputError(closed(f"{name}={shown}: {allowed}{tail}"), name=name, problem=problem)
 
 
 def closed(said: str) -> str:

@@ -32,7 +32,7 @@ from typing import (
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import Fault, UnitError, UnusualValueWarning, warn, wrong
+from drainpump.errors import Problem, UnitError, UnusualValueWarning, warn, wrong
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 #: Which of the two spellings of a quantity is shown.
@@ -348,8 +348,8 @@ def take(
         return Measure(frozen(to_si(default[1], default[0])), default[0], default[1])
     names = ", ".join(_joined(name, u) for u in given)
     called, allowed = typed_name(name), f"give exactly one of {names}"
-    fault = Fault(called, "unit", None, allowed, "")
-    raise UnitError(f"{called}: no value given; {allowed}.", name=called, fault=fault)
+    problem = Problem(called, "unit", None, allowed, "")
+    raise UnitError(f"{called}: no value given; {allowed}.", name=called, problem=problem)
 
 
 def maybe(name: str, *, guard: str = "", **given: Any) -> Measure | None:
@@ -360,8 +360,8 @@ def maybe(name: str, *, guard: str = "", **given: Any) -> Measure | None:
     if len(got) > 1:
         echo = " and ".join(f"{_joined(name, u)}={v!r}" for u, v in got.items())
         names = ", ".join(_joined(name, u) for u in given)
-        fault = Fault(typed_name(name), "unit", None, f"give exactly one of {names}", "")
-        raise UnitError(f"{echo}: more than one unit given; {fault.allowed}.", fault=fault)
+        problem = Problem(typed_name(name), "unit", None, f"give exactly one of {names}", "")
+        raise UnitError(f"{echo}: more than one unit given; {problem.allowed}.", problem=problem)
     ((unit, value),) = got.items()
     return measure(_joined(name, unit), value, unit, typed_name(guard or name))
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from drainpump.errors import Fault, InputError, wrong
+from drainpump.errors import InputError, Problem, wrong
 
 __all__ = ["budget", "spend"]
 
@@ -72,4 +72,4 @@ def spend(what: str, **counts: float) -> None:
         allowed = f"must be at most {most:.0f}"
         mend = "ask for less at once, or allow more with drainpump.budget(points=...)"
         said = f"{what}: {each} are {points:.0f} points of work: {allowed}; {mend}."
-        raise InputError(said, fault=Fault("", "budget", points, allowed, mend))
+        raise InputError(said, problem=Problem("", "budget", points, allowed, mend))

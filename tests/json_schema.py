@@ -18,7 +18,7 @@ KNOWN = {
 }  # fmt: skip
 
 
-def faults(value: Any, schema: Any, root: Any = None, path: str = "$") -> Iterator[str]:
+def problems(value: Any, schema: Any, root: Any = None, path: str = "$") -> Iterator[str]:
     """Yield every place where a value does not keep to a schema."""
     root = schema if root is None else root
     if isinstance(schema, bool):
@@ -28,7 +28,7 @@ def faults(value: Any, schema: Any, root: Any = None, path: str = "$") -> Iterat
     assert not set(schema) - TOLD - KNOWN, schema
     if "$ref" in schema:
         name = schema["$ref"].removeprefix("#/$defs/")
-        yield from faults(value, root["$defs"][name], root, path)
+        yield from problems(value, root["$defs"][name], root, path)
     kind = schema.get("type")
     if kind is not None and not _is(value, kind):
         yield f"{path}: no {kind}"
@@ -47,11 +47,11 @@ def faults(value: Any, schema: Any, root: Any = None, path: str = "$") -> Iterat
         if not schema.get("minItems", 0) <= len(value) <= schema.get("maxItems", len(value)):
             yield f"{path}: {len(value)} items"
         for i, item in enumerate(value):
-            yield from faults(item, schema.get("items", True), root, f"{path}[{i}]")
+            yield from problems(item, schema.get("items", True), root, f"{path}[{i}]")
     if isinstance(value, dict):
         yield from _of_object(value, schema, root, path)
     for rule in schema.get("allOf", ()):
-        yield from faults(value, rule, root, path)
+        yield from problems(value, rule, root, path)
     for name, few in (("oneOf", (1,)), ("anyOf", range(1, 99))):
         if name in schema:
             kept = sum(valid(value, way, root) for way in schema[name])
@@ -63,7 +63,7 @@ def faults(value: Any, schema: Any, root: Any = None, path: str = "$") -> Iterat
 
 def valid(value: Any, schema: Any, root: Any = None) -> bool:
     """Whether a value keeps to a schema."""
-    return next(faults(value, schema, root), None) is None
+    return next(problems(value, schema, root), None) is None
 
 
 def _is(value: Any, kind: str) -> bool:
@@ -83,4 +83,4 @@ def _of_object(value: dict[str, Any], schema: Any, root: Any, path: str) -> Iter
         yield f"{path}: too many"
     for name, item in value.items():
         rule = schema.get("properties", {}).get(name, schema.get("additionalProperties", True))
-        yield from faults(item, rule, root, f"{path}.{name}")
+        yield from problems(item, rule, root, f"{path}.{name}")

@@ -90,8 +90,8 @@ def test_too_much_is_refused_before_it_is_begun(call: Callable[[], Any], message
 def test_the_refusal_is_told_to_a_program() -> None:
     with pytest.raises(dp.InputError) as err, dp.budget(points=100):
         dp.band(PUMP_A, LINE, dp.Doubt.usual(), samples=256)
-    (fault,) = err.value.problems
-    assert (fault.code, fault.value, fault.allowed) == ("budget", 256, "must be at most 100")
+    (problem,) = err.value.problems
+    assert (problem.code, problem.value, problem.allowed) == ("budget", 256, "must be at most 100")
 
 
 def test_a_budget_holds_where_it_is_said_and_nowhere_else() -> None:

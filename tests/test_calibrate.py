@@ -121,7 +121,7 @@ def test_an_obstruction_in_a_line_without_any_k() -> None:
     asked = (
         dp.field.diagnose(PUMP_A, line, measured_gpm=18, sigma_gpm=0.5)
         .to_frame()
-        .set_index("cause")
+        .set_index("fault")
     )
     assert found.status == "ok"
     assert found.values["k"] == pytest.approx(asked.loc["extra K", "size"], rel=1e-4)

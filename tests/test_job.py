@@ -23,7 +23,7 @@ from drainpump.paper.document.shapes import Object
 from drainpump.paper.job import JOB
 from drainpump.parts.pond import BowlPond, SurveyedPond
 from tests.fuzz import examples
-from tests.json_schema import faults
+from tests.json_schema import problems
 
 #: each kind of part at least once, both unit systems, numbers that do not survive a conversion
 WHOLE: dict[str, Any] = {
@@ -408,7 +408,7 @@ def test_any_one_value_changed_is_read_or_refused(path: tuple[Any, ...], value: 
     document = changed(*path, value)
     said = refusal(dp.Job.from_dict, document)
     if said is None:
-        assert list(faults(document, SCHEMA)) == []
+        assert list(problems(document, SCHEMA)) == []
         assert json.dumps(dp.Job.from_dict(document).to_dict()) == json.dumps(document)
 
 
@@ -425,7 +425,7 @@ def test_the_one_version_is_said() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.Job.from_dict({"need_gpm": 30})
     assert str(err.value) == (
-        "2 faults:\n  $: lacks schema_version; give 2.\n  $: lacks lines; give it."
+        "2 problems:\n  $: lacks schema_version; give 2.\n  $: lacks lines; give it."
     )
 
 

@@ -12,7 +12,7 @@ import pytest
 
 import drainpump as dp
 from drainpump.paper.demo import market_garden
-from tests.json_schema import faults, valid
+from tests.json_schema import problems, valid
 from tests.test_documents import FIRST
 from tests.test_job import WHOLE, changed, objects, without
 
@@ -80,7 +80,7 @@ DOCUMENTS = {
 @pytest.mark.parametrize("name", DOCUMENTS)
 def test_what_the_reader_takes_keeps_to_the_schema_and_comes_back(name: str) -> None:
     document = DOCUMENTS[name]
-    assert list(faults(document, SCHEMA)) == []
+    assert list(problems(document, SCHEMA)) == []
     job = dp.Job.from_dict(document)
     assert json.dumps(job.to_dict()) == json.dumps(document)
     assert dp.Job.from_json(job.to_json()) == job
@@ -93,7 +93,7 @@ def test_what_the_reader_takes_keeps_to_the_schema_and_comes_back(name: str) -> 
 def test_answers_keep_to_their_schema(name: str) -> None:
     outcome = dp.Job.from_dict(DOCUMENTS[name]).run()
     found = outcome.to_dict()
-    assert list(faults(json.loads(json.dumps(found, allow_nan=False)), ANSWER)) == []
+    assert list(problems(json.loads(json.dumps(found, allow_nan=False)), ANSWER)) == []
     assert [row["pump"] for row in found["candidates"]] == [
         c.pump.name for c in outcome.selection.candidates
     ]
@@ -103,7 +103,7 @@ def test_answers_of_hopeless_and_of_bare_jobs_keep_to_their_schema() -> None:
     bare = {k: WHOLE[k] for k in ("schema_version", "pumps", "lines", "need_gpm")}
     for document in (changed("need_gpm", 500), bare | {"doubt": {}}, without("pit", "alarm_in")):
         outcome = dp.Job.from_dict(document).run()
-        assert list(faults(outcome.to_dict(), ANSWER)) == []
+        assert list(problems(outcome.to_dict(), ANSWER)) == []
 
 
 @pytest.fixture(scope="module")

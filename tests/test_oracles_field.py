@@ -25,7 +25,7 @@ field = dp.field
 # ------------------------------------------------------------------ the oracle itself
 
 
-def test_the_oracle_gives_the_reference_flows_and_the_stated_causes() -> None:
+def test_the_oracle_gives_the_reference_flows_and_the_stated_faults() -> None:
     for bore, flow in zip(BORES_IN, FLOWS_GPM["A"], strict=True):
         assert oracle.Yard(bore_in=bore).flow() == pytest.approx(flow, abs=0.006)
     # the sizes that three solvers found behind 18 gpm

@@ -24,7 +24,7 @@ def test_require_hands_the_result_back_where_all_is_well():
     assert op.ok.tolist() == [True, True]
 
 
-def test_require_names_the_first_that_failed_with_cause_and_mend():
+def test_require_names_the_first_that_failed_with_reason_and_mend():
     weak = dp.PumpCurve(name="weak", flow_gpm=[0, 20], head_ft=[5, 0])
     op = dp.operating_point([PUMP_A, weak], LINES)
     with pytest.raises(dp.StatusError) as err:
@@ -279,8 +279,8 @@ def test_the_classes_of_failure():
 
 def test_problems_of_files_are_listed_and_survive_pickling():
     problems = [
-        errors.Problem("a.csv", 3, "head_ft", "x", "must be a number"),
-        errors.Problem("b.csv", None, None, None, "the file is empty"),
+        errors.FileProblem("a.csv", 3, "head_ft", "x", "must be a number"),
+        errors.FileProblem("b.csv", None, None, None, "the file is empty"),
     ]
     error = pickle.loads(pickle.dumps(dp.CatalogError(problems)))
     assert str(error) == (

@@ -157,12 +157,12 @@ def test_a_verdict_on_a_drooping_curve_says_what_it_rests_on() -> None:
     assert found.below + found.inside + found.above == pytest.approx(1)
 
 
-def test_a_diagnosis_on_a_drooping_curve_weighs_every_cause() -> None:
+def test_a_diagnosis_on_a_drooping_curve_weighs_every_fault() -> None:
     found = dp.field.diagnose(DROOPS, line(23), measured_gpm=18, sigma_gpm=1)
     assert found.plausibility.sum() + found.chance + found.unexplained == pytest.approx(1)
-    by_cause = dict(zip(found.causes, found.status.tolist(), strict=True))
-    assert by_cause["head factor"] == "multiple"
-    assert by_cause["leak at the pump"] == "ok"
+    by_fault = dict(zip(found.faults, found.status.tolist(), strict=True))
+    assert by_fault["head factor"] == "multiple"
+    assert by_fault["leak at the pump"] == "ok"
     known = np.isfinite(found.sizes)
     assert found.flow_gpm[known] == pytest.approx(18, rel=1e-6)
 

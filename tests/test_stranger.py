@@ -187,7 +187,7 @@ def test_a_notebook_shows_both_ends_of_a_long_answer() -> None:
     assert op._repr_html_() == html_table(op.to_frame())
 
 
-def faults(call: Callable[[], Any]) -> list[tuple[Any, ...]]:
+def problems(call: Callable[[], Any]) -> list[tuple[Any, ...]]:
     """What a program reads in the refusal of a call."""
     with pytest.raises(dp.InputError) as err:
         call()
@@ -195,19 +195,19 @@ def faults(call: Callable[[], Any]) -> list[tuple[Any, ...]]:
 
 
 def test_a_program_reads_what_is_wrong() -> None:
-    assert faults(lambda: dp.Limits(soft=None)) == [  # type: ignore[arg-type]
+    assert problems(lambda: dp.Limits(soft=None)) == [  # type: ignore[arg-type]
         ("soft", "value", None, "must be a list of names", "put the name in a list")
     ]
     said = "give exactly one of length_ft, length_m"
-    assert faults(lambda: dp.Run(pipe=dp.pvc("2"))) == [("length", "unit", None, said, "")]
+    assert problems(lambda: dp.Run(pipe=dp.pvc("2"))) == [("length", "unit", None, said, "")]
 
 
 def test_a_program_reads_the_place_in_a_document() -> None:
     job = dp.Job(pumps=[A], **SITE).to_dict()
     job["lines"][0]["runs"][0]["k"] = -3
-    (only,) = faults(lambda: dp.Job.from_dict(job))
+    (only,) = problems(lambda: dp.Job.from_dict(job))
     assert only[:3] == ("$.lines[0].runs[0].k", "value", -3)
     del job["lines"][0]["runs"][0]["k"]
     job["samples"] = "many"
-    (only,) = faults(lambda: dp.Job.from_dict(job))
+    (only,) = problems(lambda: dp.Job.from_dict(job))
     assert only[:4] == ("$.samples", "value", "many", "must be a whole number")

@@ -1,4 +1,4 @@
-"""What each single cause would have to be to explain a measured flow, and what to test next."""
+"""What each single fault would have to be to explain a measured flow, and what to test next."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scipy.special import erf, softmax
 from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.field.fault_outcomes import Outcome, likelihood, outcomes, size_needed
-from drainpump.field.faults import Cause, Plant, causes_at
+from drainpump.field.faults import Fault, Plant, faults_at
 from drainpump.field.next_reading import NextTest, candidates
 from drainpump.field.priors import LEFT_OVER, Priors
 from drainpump.parts.scalars import one_measure, one_plain
@@ -25,50 +25,50 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.curve import PumpCurve
 
 
-#: plausibility from which a cause is said in a line of its own
+#: plausibility from which a fault is said in a line of its own
 _SHOWN = 0.01
-_NO_FIT = "no cause fits: check the bucket, the curve, the line"
+_NO_FIT = "no fault fits: check the bucket, the curve, the line"
 
 
 class Diagnosis(Result):
-    """Single causes behind a measured flow; arrays have the causes on axis 0.
+    """Single faults behind a measured flow; arrays have the faults on axis 0.
 
     Attributes
     ----------
-    causes : tuple of str
+    faults : tuple of str
         Those whose part is there.
     sizes : ndarray
-        Size each cause needs, SI; NaN where no size in range gives the measured flow.
+        Size each fault needs, SI; NaN where no size in range gives the measured flow.
         `to_frame` answers in the unit of each.
     plausibility : ndarray
-        Chance of each cause under the priors; they sum to 1 with the next two.
+        Chance of each fault under the priors; they sum to 1 with the next two.
     chance : float
-        The same for no cause at all: the reading's error, and the prediction's.
+        The same for no fault at all: the reading's error, and the prediction's.
     unexplained : float
-        The same for none of these. Where it is above a half no cause fits, and the bucket,
+        The same for none of these. Where it is above a half no fault fits, and the bucket,
         the curve and the line want checking first.
     usual : tuple of str
-        How large each cause usually is: one-sigma, or as it says.
+        How large each fault usually is: one-sigma, or as it says.
     weight : ndarray
         How common each is against nothing wrong, before the reading.
     flow_gpm, flow_lps : ndarray
-        Flow at the outlet recomputed by the engine with each cause put in.
+        Flow at the outlet recomputed by the engine with each fault put in.
     pit_gpm, pit_lps : ndarray
         Flow the pit loses with it.
     head_ft, head_m : ndarray
         Head above the water that a gauge at the pump would show with it.
     expected_gpm, measured_gpm, sigma_gpm (and ``_lps``) : float
     next_test : NextTest
-        The one test that best tells the plausible causes apart; ``tests`` holds all,
+        The one test that best tells the plausible faults apart; ``tests`` holds all,
         best first.
     says : tuple of str
-        What each cause means.
+        What each fault means.
     status : str or ndarray of str
-        ``ok``, ``cannot_explain``, or that of the operating point with it, one per cause:
+        ``ok``, ``cannot_explain``, or that of the operating point with it, one per fault:
         flows and heads are then those to be reckoned with.
     """
 
-    causes: tuple[str, ...]
+    faults: tuple[str, ...]
     sizes: FloatArray
     _plausibility: FloatArray
     chance: float
@@ -82,7 +82,7 @@ class Diagnosis(Result):
     _expected: FloatArray
     _measured: FloatArray
     _sigma: FloatArray
-    _code: Any  # of the operating point with each cause
+    _code: Any  # of the operating point with each fault
     tests: tuple[NextTest, ...]
     says: tuple[str, ...]
 
@@ -96,7 +96,7 @@ class Diagnosis(Result):
 
     _mends: ClassVar[dict[str, str]] = {
         **MENDS,
-        "cannot_explain": "no size of this cause alone, within its range, gives this flow",
+        "cannot_explain": "no size of this fault alone, within its range, gives this flow",
     }
 
     @property
@@ -105,13 +105,13 @@ class Diagnosis(Result):
 
     @property
     def next_test(self) -> NextTest:
-        """The test that best tells the plausible causes apart."""
+        """The test that best tells the plausible faults apart."""
         return self.tests[0]
 
     def to_frame(self, units: u.System = "us") -> Frame:
-        """Return one row per cause.
+        """Return one row per fault.
 
-        Its columns: cause, size, unit, usual, weight, plausibility, flow, pit, head, status,
+        Its columns: fault, size, unit, usual, weight, plausibility, flow, pit, head, status,
         says.
 
         Parameters
@@ -122,7 +122,7 @@ class Diagnosis(Result):
         Returns
         -------
         pandas.DataFrame
-            Most plausible cause first.
+            Most plausible fault first.
         """
         which = ("us", "metric").index(check_units(units))
         flow, head = (("gpm", "ft"), ("lps", "m"))[which]
@@ -130,7 +130,7 @@ class Diagnosis(Result):
         size = [float(u.from_si(x, n)) if n else x for x, n in zip(self.sizes, unit, strict=True)]
         frame = frame_of(
             {
-                "cause": self.causes,
+                "fault": self.faults,
                 "size": size,
                 "unit": unit,
                 "usual": self.usual,
@@ -154,9 +154,9 @@ class Diagnosis(Result):
             lines.append(f"  {_NO_FIT}")
         order = np.argsort(-self._plausibility, kind="stable")
         for i in order[self._plausibility[order] >= _SHOWN]:
-            said = f"{self.causes[i]}: {self._size_said(i)} (usual: {self.usual[i]})"
+            said = f"{self.faults[i]}: {self._size_said(i)} (usual: {self.usual[i]})"
             lines.append(f"  {self._plausibility[i]:4.0%}  {said}")
-        rest = [self.causes[i] for i in order if self._plausibility[i] < _SHOWN]
+        rest = [self.faults[i] for i in order if self._plausibility[i] < _SHOWN]
         if rest:
             lines.append(f"  under 1% each: {', '.join(rest)}")
         lines.append(f"  {self.chance:4.0%}  nothing wrong: reading and prediction errors")
@@ -189,7 +189,7 @@ def diagnose(
     age_year: float | None = None,
     priors: Priors | None = None,
 ) -> Diagnosis:
-    """Say what each single cause would have to be to explain a flow at the outlet.
+    """Say what each single fault would have to be to explain a flow at the outlet.
 
     Parameters
     ----------
@@ -205,7 +205,7 @@ def diagnose(
         Age of the line, 0 or more. A deposit is as thick as its years; in PVC whose age is
         not given none is blamed.
     priors : Priors, optional
-        How large and how common each cause usually is.
+        How large and how common each fault usually is.
 
     Returns
     -------
@@ -219,10 +219,10 @@ def diagnose(
     Notes
     -----
     Size: the root of ``H_pump(Q) - H_line(Q)`` at the measured Q. Plausibility, by Bayes'
-    rule: each cause's weight times the mean over its usual sizes of the normal density of
-    the measured flow about the recomputed one, made to sum to 1 together with no cause at
-    all (weight 1) and with none of these (any flow the curve has alike). A cause that no
-    size of could give the reading may still be there, too small to be seen. Two causes at
+    rule: each fault's weight times the mean over its usual sizes of the normal density of
+    the measured flow about the recomputed one, made to sum to 1 together with no fault at
+    all (weight 1) and with none of these (any flow the curve has alike). A fault that no
+    size of could give the reading may still be there, too small to be seen. Two faults at
     once are not looked at.
 
     A drawdown in the pit sees what leaves the pit: a leak out of it is counted, a leak
@@ -238,7 +238,7 @@ def diagnose(
     ...     pipe=dp.Pipe(bore_in=1.59), length_ft=150, lift_ft=6, k=6.3,
     ...     outlet=dp.FreeOutlet(lid_ft=0.25))
     >>> found = dp.field.diagnose(pump, line, measured_gpm=18, sigma_gpm=1)
-    >>> frame = found.to_frame().set_index("cause")
+    >>> frame = found.to_frame().set_index("fault")
     >>> frame.loc[["head factor", "extra K", "leak at the pump"], "size"].round(2).tolist()
     [0.61, 51.25, 16.15]
     """
@@ -266,29 +266,29 @@ def diagnose(
 
 
 def _diagnosed(plant: Plant, sigma: float, own: float) -> Diagnosis:
-    causes = causes_at(plant)
-    sizes = np.array([size_needed(plant, cause) for cause in causes])
+    faults = faults_at(plant)
+    sizes = np.array([size_needed(plant, fault) for fault in faults])
     bad = np.isnan(sizes)
     shows = [
-        outcomes(plant, cause, cause.nothing if np.isnan(size) else size)
-        for cause, size in zip(causes, sizes, strict=True)
+        outcomes(plant, fault, fault.nothing if np.isnan(size) else size)
+        for fault, size in zip(faults, sizes, strict=True)
     ]
     rows = [row for row, _ in shows]
     shown = {name: np.where(bad, np.nan, [float(getattr(row, name)) for row in rows])
              for name in ("outlet", "pit", "head", "shutoff")}  # fmt: skip
     *share, none, left = _plausibilities(
-        plant, causes, [flow for _, flow in shows], float(np.hypot(sigma, own))
+        plant, faults, [flow for _, flow in shows], float(np.hypot(sigma, own))
     )
-    tests = candidates(plant, causes, sizes, Outcome(**shown, code=None))
+    tests = candidates(plant, faults, sizes, Outcome(**shown, code=None))
     return Diagnosis(
-        causes=tuple(c.name for c in causes),
+        faults=tuple(c.name for c in faults),
         sizes=sizes,
         _plausibility=np.array(share),
         chance=float(none),
         unexplained=float(left),
-        usual=tuple(c.usual(plant) for c in causes),
-        _weight=np.array([plant.priors.weight(c.name) for c in causes]),
-        _units=tuple(c.units for c in causes),
+        usual=tuple(c.usual(plant) for c in faults),
+        _weight=np.array([plant.priors.weight(c.name) for c in faults]),
+        _units=tuple(c.units for c in faults),
         _outlet=shown["outlet"],
         _pit=shown["pit"],
         _head=shown["head"],
@@ -297,15 +297,15 @@ def _diagnosed(plant: Plant, sigma: float, own: float) -> Diagnosis:
         _sigma=np.asarray(sigma),
         _code=np.array([int(row.code) for row in rows]),
         tests=_ranked(tests, np.array(share) * ~bad),
-        says=tuple(c.says for c in causes),
+        says=tuple(c.says for c in faults),
     )
 
 
 def _plausibilities(
-    plant: Plant, causes: tuple[Cause, ...], flows: list[FloatArray], sigma: float
+    plant: Plant, faults: tuple[Fault, ...], flows: list[FloatArray], sigma: float
 ) -> FloatArray:
-    """Chance of each cause, from its usual flows, of none at all, and of none of these."""
-    weights = [plant.priors.weight(name) for name in (*(c.name for c in causes), LEFT_OVER)]
+    """Chance of each fault, from its usual flows, of none at all, and of none of these."""
+    weights = [plant.priors.weight(name) for name in (*(c.name for c in faults), LEFT_OVER)]
     logs = [likelihood(plant, flow, sigma) for flow in flows]
     logs.append(-0.5 * ((plant.flow - plant.expected) / sigma) ** 2)
     # none of these: every flow up to the curve's last point is as likely as another
@@ -316,7 +316,7 @@ def _plausibilities(
 
 
 def _ranked(made: list[NextTest], likely: FloatArray) -> tuple[NextTest, ...]:
-    """Order the tests by the chance that they tell two plausible causes apart."""
+    """Order the tests by the chance that they tell two plausible faults apart."""
     pairs = np.outer(likely, likely)
     np.fill_diagonal(pairs, 0.0)
     scored = []

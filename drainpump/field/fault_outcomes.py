@@ -12,20 +12,20 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq, elementwise
 
-from drainpump.field.faults import Cause, Plant
+from drainpump.field.faults import Fault, Plant
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import OK
 from drainpump.units import FloatArray
 
-#: normal deviates over which a cause's spread is taken: where it is solved, and of the sum
+#: normal deviates over which a fault's spread is taken: where it is solved, and of the sum
 _COARSE, _FINE = (np.linspace(-8.0, 8.0, count) for count in (97, 40001))
 
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
-    """What a plant altered by a cause shows: flows (m³/s) and heads (m)."""
+    """What a plant altered by a fault shows: flows (m³/s) and heads (m)."""
 
     outlet: FloatArray
     pit: FloatArray
@@ -34,9 +34,9 @@ class Outcome:
     code: Any  # of the operating point
 
 
-def outcome(plant: Plant, cause: Cause, size: FloatArray) -> Outcome:
-    """Recompute the plant with a cause of some size, by the plain solver."""
-    pump, line, leak = cause.alter(plant, size)
+def outcome(plant: Plant, fault: Fault, size: FloatArray) -> Outcome:
+    """Recompute the plant with a fault of some size, by the plain solver."""
+    pump, line, leak = fault.alter(plant, size)
     shape = np.shape(size)
     if not np.any(leak):
         op = solve_arrays(pump, line)
@@ -74,31 +74,31 @@ def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> F
     return flow.reshape(np.shape(leak))
 
 
-def size_needed(plant: Plant, cause: Cause) -> float:
-    """Size (SI) at which this cause alone gives the measured flow; NaN where none does."""
+def size_needed(plant: Plant, fault: Fault) -> float:
+    """Size (SI) at which this fault alone gives the measured flow; NaN where none does."""
 
     def gap(size: float) -> float:
-        pump, line, leak = cause.alter(plant, np.asarray(size))
+        pump, line, leak = fault.alter(plant, np.asarray(size))
         made = float(pump.si.head_at(np.asarray(plant.flow + float(leak))))
         # NaN: the altered pump has run out before the measured flow
         return (0.0 if np.isnan(made) else made) - float(system.head(np.asarray(plant.flow), line))
 
-    low, high = cause.ends(plant)
+    low, high = fault.ends(plant)
     first, last = gap(low), gap(high)
     if not np.isfinite(first + last) or first * last > 0:
         return np.nan
     return float(brentq(gap, low, high, xtol=1e-10, rtol=1e-10))
 
 
-def outcomes(plant: Plant, cause: Cause, size: float) -> tuple[Outcome, FloatArray]:
-    """What a plant with a cause of one size shows, and its flows over the usual sizes."""
-    usual = cause.spread(plant, _COARSE)
-    shown = outcome(plant, cause, np.append(size, usual))
+def outcomes(plant: Plant, fault: Fault, size: float) -> tuple[Outcome, FloatArray]:
+    """What a plant with a fault of one size shows, and its flows over the usual sizes."""
+    usual = fault.spread(plant, _COARSE)
+    shown = outcome(plant, fault, np.append(size, usual))
     return Outcome(*(np.asarray(part)[0] for part in vars(shown).values())), shown.outlet[1:]
 
 
 def likelihood(plant: Plant, flow: FloatArray, sigma: float) -> float:
-    """Log of the chance density of the measured flow, given those over a cause's usual sizes.
+    """Log of the chance density of the measured flow, given those over a fault's usual sizes.
 
     The mean, over the spread of sizes, of the normal density about the recomputed flow
     (times sigma √2π). The flow between the solved sizes is taken as linear.

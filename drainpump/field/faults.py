@@ -1,6 +1,6 @@
-"""The single causes that may stand behind a measured flow: what each does, and how largely.
+"""The single faults that may stand behind a measured flow: what each does, and how largely.
 
-A cause of one size turns pump and line into altered ones for the same solver; a spread of
+A fault of one size turns pump and line into altered ones for the same solver; a spread of
 sizes, from `Priors`, says how common each size is.
 """
 
@@ -50,7 +50,7 @@ Altered: TypeAlias = tuple[PumpCurve, LineArrays, FloatArray]
 
 @dataclass(frozen=True, eq=False)
 class Plant:
-    """Pump, line and the measured flow (m³/s), with what the causes need to know."""
+    """Pump, line and the measured flow (m³/s), with what the faults need to know."""
 
     pump: PumpCurve
     line: DischargeLine
@@ -98,8 +98,8 @@ class Plant:
 
 
 @dataclass(frozen=True, eq=False)
-class Cause:
-    """One cause: its size in SI, how it alters the plant, and the spread of its sizes."""
+class Fault:
+    """One fault: its size in SI, how it alters the plant, and the spread of its sizes."""
 
     name: str
     #: pump, line and water lost at sizes of any shape
@@ -118,14 +118,14 @@ class Cause:
     nothing: float = field(init=False)  # size at which nothing is wrong
 
     def __post_init__(self) -> None:
-        row = {row["cause"]: row for row in read_table("causes.csv")}[self.name]
+        row = {row["fault"]: row for row in read_table("faults.csv")}[self.name]
         units, nothing = (row["unit_us"], row["unit_metric"]), float(row["nothing"])
         vars(self).update(says=row["says"], units=units, nothing=nothing)
 
 
-def causes_at(plant: Plant) -> tuple[Cause, ...]:
-    """Return the causes whose part is there."""
-    return tuple(cause for cause in _TABLE if cause.present(plant))
+def faults_at(plant: Plant) -> tuple[Fault, ...]:
+    """Return the faults whose part is there."""
+    return tuple(fault for fault in _TABLE if fault.present(plant))
 
 
 def _half(z: FloatArray) -> FloatArray:
@@ -158,29 +158,29 @@ def _aerated(plant: Plant, air: FloatArray) -> Altered:
     return _of_pump(plant, np.where(air > _AIR_MOST, _DEAD, 1.0), left)
 
 
-_TABLE: tuple[Cause, ...] = (
-    Cause(
+_TABLE: tuple[Fault, ...] = (
+    Fault(
         "head factor",
         alter=lambda p, x: _of_pump(p, x, 1.0),
         ends=lambda p: (_DEAD, 1.0),
         spread=lambda p, z: np.maximum(1.0 - p.priors.head_loss * _half(z), _DEAD),
         usual=lambda p: f"1 less {u.number(p.priors.head_loss)}",
     ),
-    Cause(
+    Fault(
         "low voltage",
         alter=_slowed,
         ends=lambda p: (_STALL, 1.0),
         spread=lambda p, z: 1.0 - p.priors.voltage_loss_share * _half(z),
         usual=lambda p: f"1 less {u.number(p.priors.voltage_loss_share)}",
     ),
-    Cause(
+    Fault(
         "air",
         alter=_aerated,
         ends=lambda p: (0.0, _AIR_MOST),
         spread=lambda p, z: p.priors.air_share * _half(z),
         usual=lambda p: u.number(p.priors.air_share),
     ),
-    Cause(
+    Fault(
         "air in the high point",
         present=lambda p: p.drop > 0,
         alter=lambda p, x: _of_line(p, with_lift(p.arrays, x), x),
@@ -188,7 +188,7 @@ _TABLE: tuple[Cause, ...] = (
         spread=lambda p, z: p.drop * ndtr(z),
         usual=lambda p: f"anything up to {u.both(p.drop, 'ft')}",
     ),
-    Cause(
+    Fault(
         "stuck valve",
         present=lambda p: p.line.check_valve,
         alter=lambda p, x: _of_line(p, with_extra_k(p.arrays, x), x),
@@ -196,14 +196,14 @@ _TABLE: tuple[Cause, ...] = (
         spread=lambda p, z: p.priors.stuck_k * _STUCK**z,
         usual=lambda p: f"{u.number(p.priors.stuck_k)}, {_STUCK} times more or less",
     ),
-    Cause(
+    Fault(
         "extra K",
         alter=lambda p, x: _of_line(p, with_extra_k(p.arrays, x), x),
         ends=lambda p: (0.0, 1e6),
         spread=lambda p, z: p.priors.extra_k * _half(z),
         usual=lambda p: u.number(p.priors.extra_k),
     ),
-    Cause(
+    Fault(
         "deposit",
         present=lambda p: p.may_have_a_deposit,
         alter=lambda p, x: _of_line(p, with_deposit(p.arrays, x), x),
@@ -212,7 +212,7 @@ _TABLE: tuple[Cause, ...] = (
         spread=lambda p, z: p.priors.deposit(p.years) * _half(z),
         usual=lambda p: u.both(p.priors.deposit(p.years), "in"),
     ),
-    Cause(
+    Fault(
         "lid gap",
         present=lambda p: bool(p.arrays.lid > 0 or p.arrays.orifice > 0),
         alter=lambda p, x: _of_line(p, with_gap(p.arrays, x, *p.body), x),
@@ -220,14 +220,14 @@ _TABLE: tuple[Cause, ...] = (
         spread=lambda p, z: np.minimum(p.priors.si.gap * 2.0**z, p.widest_gap),
         usual=lambda p: f"{u.both(p.priors.si.gap, 'in')}, twice more or less",
     ),
-    Cause(
+    Fault(
         "extra lift",
         alter=lambda p, x: _of_line(p, with_lift(p.arrays, x), x),
         ends=lambda p: (-_LIFT_SIGMAS * p.priors.si.lift, _LIFT_MOST),
         spread=lambda p, z: p.priors.si.lift * z,
         usual=lambda p: f"{u.both(p.priors.si.lift, 'ft')} either way",
     ),
-    Cause(
+    Fault(
         "leak at the pump",
         alter=lambda p, x: (p.pump, p.arrays, np.asarray(x, dtype=np.float64)),
         ends=lambda p: (0.0, max(p.last_flow - p.flow, 0.0)),

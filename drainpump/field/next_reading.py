@@ -1,4 +1,4 @@
-"""Tests that could tell causes apart: what each cause would make them read."""
+"""Tests that could tell faults apart: what each fault would make them read."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.field.fault_outcomes import Outcome, beside_leak
-from drainpump.field.faults import Cause, Plant
+from drainpump.field.faults import Fault, Plant
 from drainpump.results import html_lines
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
@@ -25,7 +25,7 @@ _FOOT = float(u.to_si(1.0, "ft"))
 
 @dataclass(frozen=True, eq=False)
 class NextTest:
-    """A test, its error, and what each cause would make it read.
+    """A test, its error, and what each fault would make it read.
 
     Attributes
     ----------
@@ -33,7 +33,7 @@ class NextTest:
     how : str
         What to do.
     power : float
-        Chance, over pairs of causes weighed by their plausibility, of naming the right one
+        Chance, over pairs of faults weighed by their plausibility, of naming the right one
         of the two from one reading: 0 where it tells nothing, 1 where it settles all.
     unit : str
         Of the readings, in US units: ``gpm``, ``ft`` or ``v``.
@@ -42,16 +42,16 @@ class NextTest:
     name: str
     how: str
     unit: str
-    _causes: tuple[str, ...]
-    _predicted: FloatArray  # per cause, SI
+    _faults: tuple[str, ...]
+    _predicted: FloatArray  # per fault, SI
     _sigma: float
     power: float = 0.0
 
     @property
     def readings(self) -> dict[str, float]:
-        """What each cause would make the test read, in ``unit``."""
+        """What each fault would make the test read, in ``unit``."""
         values = np.atleast_1d(u.from_si(self._predicted, self.unit))
-        return dict(zip(self._causes, values.tolist(), strict=True))
+        return dict(zip(self._faults, values.tolist(), strict=True))
 
     def _repr_html_(self) -> str:
         return html_lines(str(self))
@@ -66,10 +66,10 @@ class NextTest:
 
 
 def candidates(
-    plant: Plant, causes: tuple[Cause, ...], sizes: FloatArray, shown: Outcome
+    plant: Plant, faults: tuple[Fault, ...], sizes: FloatArray, shown: Outcome
 ) -> list[NextTest]:
-    """Return every test that can be made, with its predictions, one per cause."""
-    names = tuple(cause.name for cause in causes)
+    """Return every test that can be made, with its predictions, one per fault."""
+    names = tuple(fault.name for fault in faults)
     rises = plant.line.si.lift + np.where(np.isnan(sizes), np.nan, 0.0)
     rises[names.index("extra lift")] += sizes[names.index("extra lift")]
 
@@ -98,7 +98,7 @@ def candidates(
     if "lid gap" in names:
         tests.append(test(
             "bucket with the lid off", "take the lid off the outlet and time a bucket", "gpm",
-            _without_lid(plant, causes, sizes), _BUCKET_SHARE * plant.expected,
+            _without_lid(plant, faults, sizes), _BUCKET_SHARE * plant.expected,
         ))  # fmt: skip
     if (rated := plant.pump.voltage_v) is not None:
         volts = np.where(np.isnan(sizes), np.nan, rated)
@@ -110,11 +110,11 @@ def candidates(
     return tests
 
 
-def _without_lid(plant: Plant, causes: tuple[Cause, ...], sizes: FloatArray) -> FloatArray:
-    """Flow with the lid off under each cause, m³/s."""
-    flows = np.full(len(causes), np.nan)
+def _without_lid(plant: Plant, faults: tuple[Fault, ...], sizes: FloatArray) -> FloatArray:
+    """Flow with the lid off under each fault, m³/s."""
+    flows = np.full(len(faults), np.nan)
     for i in np.flatnonzero(np.isfinite(sizes)):
-        pump, line, leak = causes[i].alter(plant, np.asarray(sizes[i]))
+        pump, line, leak = faults[i].alter(plant, np.asarray(sizes[i]))
         bare = line.without("lid", "orifice")
         # a leak stays near to what it was: the pump runs at nearly the same head
         if leak:

@@ -1,4 +1,4 @@
-"""How common each cause of a wrong flow is, and how large it usually is."""
+"""How common each fault behind a wrong flow is, and how large it usually is."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from drainpump.parts.scalars import one_factor, one_measure, one_number
 from drainpump.physics.tables import read_table
 from drainpump.units import Measure, View
 
-#: what is left when none of them fits: a misread bucket, another curve, two causes at once
+#: what is left when none of them fits: a misread bucket, another curve, two faults at once
 LEFT_OVER = "none of these"
-#: how common that is against one cause: our own judgement, no source
+#: how common that is against one fault: our own judgement, no source
 _LEFT_OVER_WEIGHT = 0.05
 #: age at which a deposit has its usual thickness, and that of a line whose age is not given
 _GROWN_YEARS = 30.0
 
-#: what each cause is called, and where its usual size comes from
-SOURCES = {row["cause"]: row["source"] for row in read_table("causes.csv")}
-CAUSES = tuple(SOURCES)
+#: what each fault is called, and where its usual size comes from
+SOURCES = {row["fault"]: row["source"] for row in read_table("faults.csv")}
+FAULTS = tuple(SOURCES)
 #: sizes that are one number above 0, and how great they may be
 _OF_ONE = {
     "head_loss": 1.0, "voltage_loss_share": 1.0, "air_share": 1.0, "stuck_k": 1e6, "extra_k": 1e6,
@@ -29,7 +29,7 @@ _OF_ONE = {
 
 
 class Priors(Part):
-    """How large each cause usually is, and how common; no survey was found, see `sources`.
+    """How large each fault usually is, and how common; no survey was found, see `sources`.
 
     Parameters
     ----------
@@ -53,13 +53,13 @@ class Priors(Part):
     leak_gpm, leak_lps : float, default 5 gpm
         One-sigma of a leak, > 0.
     weights : mapping of str to float, optional
-        How common a cause is against nothing wrong, by its name; 1 for each not named, and
+        How common a fault is against nothing wrong, by its name; 1 for each not named, and
         0.05 for ``none of these``.
 
     Raises
     ------
     UnitError, InputError
-        Both units, a scale that is not one number above 0, an unknown cause.
+        Both units, a scale that is not one number above 0, an unknown fault.
 
     Examples
     --------
@@ -105,24 +105,24 @@ class Priors(Part):
         self._gap = _scale(said, "gap", ("in", 0.25))
         self._lift = _scale(said, "lift", ("ft", 1.0))
         self._leak = _scale(said, "leak", ("gpm", 5.0))
-        self.weights = dict.fromkeys(CAUSES, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
+        self.weights = dict.fromkeys(FAULTS, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
         if not isinstance(weights, Mapping | None):
-            raise wrong("weights", weights, "must be a mapping", "give a weight by cause")
-        for cause, weight in (weights or {}).items():
-            if not is_among(cause, self.weights):
-                mend = nearest(cause, [*self.weights])
-                raise InputError(closed(f"weights: unknown cause {cause!r}; {mend}"))
-            given = u.plain(f"weights[{cause!r}]", weight, low=0.0, mend="give 0 or more")
-            self.weights[cause] = one_number(f"weights[{cause!r}]", weight, given)
+            raise wrong("weights", weights, "must be a mapping", "give a weight by fault")
+        for fault, weight in (weights or {}).items():
+            if not is_among(fault, self.weights):
+                mend = nearest(fault, [*self.weights])
+                raise InputError(closed(f"weights: unknown fault {fault!r}; {mend}"))
+            given = u.plain(f"weights[{fault!r}]", weight, low=0.0, mend="give 0 or more")
+            self.weights[fault] = one_number(f"weights[{fault!r}]", weight, given)
 
     @property
     def sources(self) -> dict[str, str]:
-        """Where the usual size of each cause comes from."""
+        """Where the usual size of each fault comes from."""
         return dict(SOURCES)
 
-    def weight(self, cause: str) -> float:
-        """How common a cause is against nothing wrong."""
-        return self.weights[cause]
+    def weight(self, fault: str) -> float:
+        """How common a fault is against nothing wrong."""
+        return self.weights[fault]
 
     def deposit(self, years: float | None) -> float:
         """Usual thickness (m) of a deposit in a line of some age, or of one not known."""

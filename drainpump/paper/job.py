@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from drainpump.errors import MOST_FAULTS, Faults, InputError, inside, listening, silent
+from drainpump.errors import MOST_PROBLEMS, InputError, Problems, inside, listening, silent
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
@@ -219,14 +219,14 @@ def _of_values(
     document: Any, shapes: InputError, readers: Mapping[str, Callable[[Any], Any]]
 ) -> list[InputError]:
     """What is wrong with the values of those members, or items of them, whose shape is right."""
-    faults, wrong = Faults(), tuple(problem.path for problem in shapes.problems)
+    problems, wrong = Problems(), tuple(problem.path for problem in shapes.problems)
 
     def sound(place: str) -> bool:
         around = (path for path in wrong if path != "$")
         return not any(path.startswith(place) or place.startswith(path) for path in around)
 
-    # of too many faults not all shapes were looked at
-    whole = isinstance(document, Mapping) and len(wrong) < MOST_FAULTS
+    # of too many problems not all shapes were looked at
+    whole = isinstance(document, Mapping) and len(wrong) < MOST_PROBLEMS
     for key, read in readers.items() if whole else ():
         given = document.get(key)
         if isinstance(given, list):
@@ -235,9 +235,9 @@ def _of_values(
             given = None
         if given is None:
             continue
-        with faults, silent(), inside("$"), inside(key):
+        with problems, silent(), inside("$"), inside(key):
             read(given)
-    return faults.found
+    return problems.found
 
 
 def _read_pump(folder: CurveFolder, given: Mapping[str, Any]) -> Pump | CurveFiles:

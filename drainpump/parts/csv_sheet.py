@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from drainpump import units as u
-from drainpump.errors import Problem
+from drainpump.errors import FileProblem
 from drainpump.foreign import unit_of
 
 _MOST_BYTES = 20_000_000
@@ -43,12 +43,12 @@ class Sheet:
     columns: list[str] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
     invented: bool = False
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[FileProblem] = field(default_factory=list)
 
     def wrong(self, row: int | None, column: str | None, value: str | None, allowed: str) -> None:
         """Note one problem."""
         shown = None if value is None else shorten(value)
-        self.problems.append(Problem(self.file, row, column, shown, allowed))
+        self.problems.append(FileProblem(self.file, row, column, shown, allowed))
 
     def name(self, row: Row) -> str | None:
         """Return the row's pump, or note why it has none."""
@@ -165,7 +165,7 @@ def take_lines(sheet: Sheet, lines: list[str]) -> Sheet:
     return sheet
 
 
-def files_at(path: Path, problems: list[Problem], named: str = "") -> list[Path]:
+def files_at(path: Path, problems: list[FileProblem], named: str = "") -> list[Path]:
     """List the CSV files at ``path``, or note, with what it was called, that there are none."""
     try:
         if path.is_dir():
@@ -174,14 +174,14 @@ def files_at(path: Path, problems: list[Problem], named: str = "") -> list[Path]
             if not files:
                 allowed = "no CSV file in this folder; give the folder that holds the curves"
                 called = printable(path.name or str(path))
-                problems.append(Problem(called, None, None, None, allowed))
+                problems.append(FileProblem(called, None, None, None, allowed))
             return files
         if path.is_file():
             return [path]
         allowed = "no such file or folder; give a folder of CSV files, or one CSV file"
     except (OSError, ValueError):
         allowed = "cannot be opened; check the path and who may read it"
-    problems.append(Problem(printable(named or str(path)), None, None, None, allowed))
+    problems.append(FileProblem(printable(named or str(path)), None, None, None, allowed))
     return []
 
 

@@ -15,9 +15,9 @@ from typing import Any, ClassVar, Self, TypeVar, cast
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import Faults, InputError, inside, spelled, step, wrong
+from drainpump.errors import InputError, Problems, inside, spelled, step, wrong
 from drainpump.foreign import check_keywords
-from drainpump.parts.all_faults import all_at_once, every_fault
+from drainpump.parts.all_problems import all_at_once, every_problem
 from drainpump.results import html_lines
 
 Make = TypeVar("Make", bound=Callable[..., Any])
@@ -161,13 +161,13 @@ class Part:
                 first = next(iter(inspect.signature(function).parameters))
                 said = {first: said.pop(name)} | said
                 keys[first] = name
-        faults = Faults()
+        problems = Problems()
         for name, read in cls._nested.items():
             if said.get(name) is not None:
-                with faults, inside(name):
+                with problems, inside(name):
                     said[name] = read(said[name])
-        with spelled(keys), every_fault(make, said, inspect.signature(make).parameters):
-            faults.end()
+        with spelled(keys), every_problem(make, said, inspect.signature(make).parameters):
+            problems.end()
             return make(**said)  # type: ignore[no-any-return]
 
     # -- by value
@@ -229,7 +229,7 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
                 k: _kept(v) for k, v in _as_typed(bound, given) if v is not None
             }
             args, given = bound.args[1:], bound.kwargs
-            with every_fault(lambda **rest: init(self._blank(), **rest), bound.arguments, known):
+            with every_problem(lambda **rest: init(self._blank(), **rest), bound.arguments, known):
                 init(self, *args, **given)
         else:
             init(self, *args, **given)
@@ -264,11 +264,11 @@ def each(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
     def items(given: Any) -> Any:
         named = isinstance(given, Mapping)
-        found, faults = {}, Faults()
+        found, problems = {}, Problems()
         for key, item in given.items() if named else enumerate(given):
-            with faults, inside(step(key)):
+            with problems, inside(step(key)):
                 found[key] = read(item)
-        faults.end()
+        problems.end()
         return found if named else list(found.values())
 
     return items

@@ -212,7 +212,7 @@ def trust(draw: Draw) -> Draft:
         {answer("high", high, "gpm")}""")
     inside = low[0] <= measured
     said = f"<= {gpm(measured)} <= {gpm(high[0])}" if inside else f"> {gpm(measured)}"
-    verdict = draft.verdict("verdict", "within them" if inside else "below them: look for a cause")
+    verdict = draft.verdict("verdict", "within them" if inside else "below them: look for a fault")
     draft.ask(f"""Is the measured flow within them?
 
         Compare.

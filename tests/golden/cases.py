@@ -52,7 +52,7 @@ _CREST = "the velocity head at a vented high point is lost as at an open end"
 _START = "a siphon starts over its crest"
 _DRAINS = "one model of a line without a check valve, filled by the part that is full"
 _TRACE = "a trace has a row at the highest water, whose level is that of the pond where it ponds"
-_CAUSES = "a diagnosis by Bayes over all usual sizes, of more causes, its priors beside them"
+_FAULTS = "a diagnosis by Bayes over all usual sizes, of more faults, its priors beside them"
 _ORIGIN = "a curve knows where it comes from, and whether two figures are all of it"
 _TWO = "two points are not a curve: the middle of the shapes it may have"
 _DUG = "nobody lays a pipe anew for less than a fifth more bore"
@@ -124,13 +124,13 @@ CHANGED: dict[str, str] = {
     "inverse_questions/lift/1": _CREST,
     "inverse_questions/duty/0": _START,
     "worksheets": "worked with numbers, both readings of a curve, all that is needed given",
-    "verdicts_and_causes/verdicts/*": _PRIOR,
+    "verdicts_and_faults/verdicts/*": _PRIOR,
     "pipes_and_fittings/fittings": "the table has the two ways through a wye",
     "pipes_and_fittings/k/wye_*": "the table has the two ways through a wye",
     "calibrations/hazen/standard_errors": "weighed by their covariance: the fit's eleventh digit",
-    "pits_and_ponds/priors": _CAUSES,
-    **{f"verdicts_and_causes/{x}": _CAUSES for x in ("diagnosis", "frame", "tests", "weak")},
-    "verdicts_and_causes/priors": _CAUSES,
+    "pits_and_ponds/priors": _FAULTS,
+    **{f"verdicts_and_faults/{x}": _FAULTS for x in ("diagnosis", "frame", "tests", "weak")},
+    "verdicts_and_faults/priors": _FAULTS,
     "records/verdicts": _PRIOR,
     "records/sheets/*": _PRIOR,
     "selections/*": _LEAST,
@@ -795,7 +795,7 @@ def calibrations() -> Any:
 
 
 @case
-def verdicts_and_causes() -> Any:
+def verdicts_and_faults() -> Any:
     made = _tests()
     found = dp.diagnose(A, LINE, measured_gpm=18, sigma_gpm=1)
     return {

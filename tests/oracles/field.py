@@ -80,8 +80,8 @@ def inside(flows: np.ndarray, low: float, high: float, reading: float, sigma: fl
     return np.array([weight[part].sum() for part in parts]) / weight.sum()
 
 
-#: cause to (how it alters the yard, whether it goes both ways); sizes are half normal
-CAUSES = {
+#: fault to (how it alters the yard, whether it goes both ways); sizes are half normal
+FAULTS = {
     "head factor": ("head", False),
     "extra K": ("extra_k", False),
     "extra lift": ("lift", True),
@@ -91,24 +91,24 @@ CAUSES = {
 SCALES = {"head factor": 0.15, "extra K": 20.0, "extra lift": 1.0, "leak at the pump": 5.0}
 
 
-def with_cause(yard: Yard, cause: str, normal: Any) -> np.ndarray:
-    """Flow of a yard whose cause has the size of so many sigma."""
-    name, both_ways = CAUSES[cause]
-    size = SCALES[cause] * (np.asarray(normal) if both_ways else np.abs(normal))
+def with_fault(yard: Yard, fault: str, normal: Any) -> np.ndarray:
+    """Flow of a yard whose fault has the size of so many sigma."""
+    name, both_ways = FAULTS[fault]
+    size = SCALES[fault] * (np.asarray(normal) if both_ways else np.abs(normal))
     return yard.flow(**{name: np.maximum(1 - size, 0.01) if name == "head" else size})
 
 
 def odds(yard: Yard, reading: float, sigma: float) -> dict[str, float]:
-    """Chance density of a reading under each cause, over that under no cause at all."""
+    """Chance density of a reading under each fault, over that under no fault at all."""
     normal = np.linspace(-9, 9, 6001)
     usual = stats.norm.pdf(normal)
     none = stats.norm.pdf(reading, yard.flow(), sigma)
 
-    def mean(cause: str) -> float:
-        seen = stats.norm.pdf(reading, with_cause(yard, cause, normal), sigma)
+    def mean(fault: str) -> float:
+        seen = stats.norm.pdf(reading, with_fault(yard, fault, normal), sigma)
         return float(trapezoid(usual * seen, normal))
 
-    return {cause: mean(cause) / none for cause in CAUSES}
+    return {fault: mean(fault) / none for fault in FAULTS}
 
 
 def barrel_error(

@@ -306,8 +306,8 @@ def trust_and_decline(s: Sheet) -> dict[str, Pair]:
     lost = read(s.questions, "lost")
     low, high = s.cross(line, head=1 - swing), s.cross(line, head=1 + swing)
     said = (
-        "below them: look for a cause" if measured < low[1]
-        else "above them: look for a cause" if measured > high[1]
+        "below them: look for a fault" if measured < low[1]
+        else "above them: look for a fault" if measured > high[1]
         else "within them"
     )  # fmt: skip
     return {

@@ -13,7 +13,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import FileError, wrong
 from drainpump.foreign import nearest
-from drainpump.inflow.rain.table import RainTable, faults
+from drainpump.inflow.rain.table import RainTable, problems
 from drainpump.parts.csv_sheet import Sheet, cells_of, number, read_lines, take_lines
 
 #: what a column of rain may be called, and its guard
@@ -84,7 +84,7 @@ class _Draft:
                     self.sheet.wrong(row, column, text, allowed)
         time = u.to_si(minutes, "min")
         depth = values * (time if self.name.startswith("intensity") else 1.0)
-        for (i, j), allowed in faults(time, depth):
+        for (i, j), allowed in problems(time, depth):
             self.sheet.wrong(*self.cells[years[i], minutes[j]], allowed)
         if self.sheet.problems:
             return None

@@ -139,10 +139,10 @@ class _Rain(Part):
         return Hyetograph(depth_mm=blocks * 1e3, block_min=float(block) / 60, note=note)
 
 
-def faults(time: FloatArray, depth: FloatArray) -> Iterator[tuple[tuple[int, ...], str]]:
+def problems(time: FloatArray, depth: FloatArray) -> Iterator[tuple[tuple[int, ...], str]]:
     """Yield each place of depths (..., K) over rising durations that cannot be, and why.
 
-    A depth that is missing (NaN) is no fault.
+    A depth that is missing (NaN) is no problem.
     """
     less = (np.diff(depth, axis=-1, prepend=0.0) < 0) | (depth <= 0)
     for at in np.argwhere(less).tolist():
@@ -259,7 +259,7 @@ class RainTable(_Rain):
         if depth.ndim > 1 and (np.diff(self._return.si, axis=0) <= 0).any():  # type: ignore[union-attr]
             years = np.asarray(self.return_year).tolist()
             raise wrong("return_year", years, "must rise", "sort the rows")
-        for at, allowed in faults(time, depth):
+        for at, allowed in problems(time, depth):
             raise InputError(f"{label}{list(at)}: {allowed}.")
         with np.errstate(over="ignore"):
             slope = np.diff(depth, axis=-1, prepend=0.0) / steps

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from drainpump.errors import CatalogError, Problem, wrong
+from drainpump.errors import CatalogError, FileProblem, wrong
 from drainpump.parts.csv_sheet import files_at, quoting
 from drainpump.parts.part import Part
 from drainpump.parts.pump.catalog import curves_in
@@ -58,7 +58,7 @@ class CurveFolder:
                 "curves", curves, "is a file, and a job opens none unless its reader allows it",
                 "read the job with curves_from=folder, or give the points",
             )  # fmt: skip
-        problems: list[Problem] = []
+        problems: list[FileProblem] = []
         try:
             with quoting(_QUOTED):
                 return CurveFiles(
@@ -68,7 +68,7 @@ class CurveFolder:
         except CatalogError as error:
             raise error.at("curves") from None
 
-    def _files(self, root: Path, curves: str, problems: list[Problem]) -> list[Path]:
+    def _files(self, root: Path, curves: str, problems: list[FileProblem]) -> list[Path]:
         """The files at a path, every one of them in the folder, a CSV file and not too large."""
         path = Path(curves)
         outside = wrong(

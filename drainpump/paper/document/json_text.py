@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from importlib.resources import files
 from typing import Any
 
-from drainpump.errors import Fault, InputError, closed
+from drainpump.errors import InputError, Problem, closed
 
 #: largest document, and its deepest nesting
 MOST_BYTES = 10_000_000
@@ -37,7 +37,9 @@ def refusal(
     path: str, said: str, kind: type[InputError] = InputError, code: str = ""
 ) -> InputError:
     """Refuse a place in words that stand behind it."""
-    return kind(closed(f"{path}: {said}"), fault=Fault(path, code or kind._code, None, said, ""))
+    return kind(
+        closed(f"{path}: {said}"), problem=Problem(path, code or kind._code, None, said, "")
+    )
 
 
 def parse(text: str | bytes) -> Any:

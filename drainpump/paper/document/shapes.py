@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from drainpump.errors import Faults, InputError, UnitError
+from drainpump.errors import InputError, Problems, UnitError
 from drainpump.foreign import nearest
 from drainpump.paper.document.json_text import refusal
 from drainpump.paper.document.prose import Told, about, told_of
@@ -100,17 +100,17 @@ class Object:
     def check(self, value: Any, path: str) -> dict[str, Any]:
         members(value, path)
         known = self.spellings()
-        faults = Faults()
+        problems = Problems()
         for name in value:
             if name not in known:
-                with faults:
+                with problems:
                     raise self._unknown(name, path)
         lacks = sorted(k.stem for k in self.keys if k.required and not {*k.spellings} & {*value})
         if lacks and self.whole:
             raise refusal(path, f"lacks {', '.join(lacks)}; {self.whole}", code="missing")
         for key in self.keys:
             given = [name for name in key.spellings if name in value]
-            with faults:
+            with problems:
                 if len(given) > 1:
                     both = " and ".join(given)
                     raise refusal(path, f"holds {both}; give exactly one of them", UnitError)
@@ -119,10 +119,10 @@ class Object:
                     raise _missing(key, path)
         found = {}
         for name, item in value.items():
-            with faults:
+            with problems:
                 if name in known:
                     found[name] = known[name].shape.check(item, at(path, name))
-        faults.end()
+        problems.end()
         return found
 
     def _unknown(self, name: Any, path: str) -> InputError:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 from unicodedata import category
 
-from drainpump.errors import Fault, Faults, InputError, joined, step
+from drainpump.errors import InputError, Problem, Problems, joined, step
 from drainpump.paper.document.json_text import kind_of, refusal
 
 #: objects of a schema by their title, to which places point
@@ -32,16 +32,16 @@ class Shape(Protocol):
 
 def _refuse(path: str, value: Any, allowed: str) -> InputError:
     """Refuse a value; what is short is echoed, the rest only named by its kind."""
-    fault = Fault(path, "value", value, f"must be {allowed}", "")
+    problem = Problem(path, "value", value, f"must be {allowed}", "")
     if isinstance(value, str | int | float) and not isinstance(value, bool):
         if isinstance(value, int) and abs(value) >= 10**30:
             return InputError(
-                f"{path}: must be {allowed}; it is a whole number beyond all use.", fault=fault
+                f"{path}: must be {allowed}; it is a whole number beyond all use.", problem=problem
             )
         said = repr(value)
         said = said if len(said) <= 60 else said[:57] + "..."
-        return InputError(f"{path}={said}: must be {allowed}.", fault=fault)
-    return InputError(f"{path}: must be {allowed}; it is {kind_of(value)}.", fault=fault)
+        return InputError(f"{path}={said}: must be {allowed}.", problem=problem)
+    return InputError(f"{path}: must be {allowed}; it is {kind_of(value)}.", problem=problem)
 
 
 def at(path: str, key: str) -> str:
@@ -181,11 +181,11 @@ class Listed:
         if not self.least <= len(value) <= self.most:
             said = f"{len(value)} items: must be from {self.least} to {self.most}"
             raise refusal(path, said)
-        found, faults = [], Faults()
+        found, problems = [], Problems()
         for i, item in enumerate(value):
-            with faults:
+            with problems:
                 found.append(self.of.check(item, f"{path}[{i}]"))
-        faults.end()
+        problems.end()
         return found
 
     def schema(self, named: Definitions) -> dict[str, Any]:
@@ -208,11 +208,11 @@ class Named:
         members(value, path)
         if len(value) > self.most:
             raise refusal(path, f"{len(value)} names: must be at most {self.most}")
-        found, faults = {}, Faults()
+        found, problems = {}, Problems()
         for name, item in value.items():
-            with faults:
+            with problems:
                 found[Text().check(name, path)] = self.of.check(item, at(path, str(name)))
-        faults.end()
+        problems.end()
         return found
 
     def schema(self, named: Definitions) -> dict[str, Any]:

@@ -11,7 +11,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.foreign import is_among
-from drainpump.parts.all_faults import all_at_once
+from drainpump.parts.all_problems import all_at_once
 from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import FreeOutlet, Junction, Outlet, SubmergedOutlet

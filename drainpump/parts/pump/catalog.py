@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import CatalogError, InputError, Problem, wrong
+from drainpump.errors import CatalogError, FileProblem, InputError, wrong
 from drainpump.foreign import READ, convert, hint, nearest, stem_of, unit_of
 from drainpump.parts import csv_sheet as csv
 from drainpump.parts.csv_sheet import Row, Sheet, number, printable, shorten
@@ -114,29 +114,29 @@ def read_curves(path: str | os.PathLike[str] | Frame) -> list[PumpCurve]:
         return _curves([sheet_of(path)], "the frame", [])
     if not isinstance(path, str | os.PathLike) or not isinstance(os.fspath(path), str):
         raise wrong("path", path, "must be the path of a folder or a CSV file")
-    problems: list[Problem] = []
+    problems: list[FileProblem] = []
     return curves_in(csv.files_at(Path(path), problems), str(path), problems)
 
 
-def curves_in(files: list[Path], named: str, problems: list[Problem]) -> list[PumpCurve]:
+def curves_in(files: list[Path], named: str, problems: list[FileProblem]) -> list[PumpCurve]:
     """Read pump curves from files; ``problems`` are those of finding them."""
     return _curves(map(csv.read_sheet, files), printable(named), problems)
 
 
-def _curves(sheets: Iterable[Sheet], named: str, problems: list[Problem]) -> list[PumpCurve]:
+def _curves(sheets: Iterable[Sheet], named: str, problems: list[FileProblem]) -> list[PumpCurve]:
     """Build the pumps of all sheets, or refuse them with what is wrong anywhere."""
     catalog = _Catalog(problems)
     for sheet in sheets:
         catalog.add(sheet)
     curves = catalog.curves()
     if not curves and not catalog.problems:
-        catalog.problems.append(Problem(named, None, None, None, "no pump in it; give curves"))
+        catalog.problems.append(FileProblem(named, None, None, None, "no pump in it; give curves"))
     if catalog.problems:
         rest = len(catalog.problems) - _MOST_PROBLEMS
         shown = catalog.problems[:_MOST_PROBLEMS]
         if rest > 0:
             allowed = f"and {rest} problems more; mend these first"
-            shown.append(Problem(named, None, None, None, allowed))
+            shown.append(FileProblem(named, None, None, None, allowed))
         raise CatalogError(shown)
     return curves
 
@@ -163,7 +163,7 @@ class _Draft:
 class _Catalog:
     """All sheets together: pumps and facts by name, and the problems of all."""
 
-    def __init__(self, problems: list[Problem]) -> None:
+    def __init__(self, problems: list[FileProblem]) -> None:
         self.problems = problems
         self.drafts: dict[str, _Draft] = {}
         self.facts: dict[str, _Draft] = {}
@@ -241,7 +241,7 @@ class _Catalog:
                 sheet.wrong(sheet.header, match[0], None, "this head stands twice; keep one")
 
     def _start(self, sheet: Sheet, row: Row, name: str, book: dict[str, _Draft]) -> _Draft:
-        """Begin a pump; one named before is noted, and read on only for its own faults."""
+        """Begin a pump; one named before is noted, and read on only for its own problems."""
         draft = _Draft(name, sheet.file, row.number)
         if (first := book.get(name)) is not None:
             allowed = f"named already in {first.file}, row {first.row}; give each pump once, "
@@ -353,7 +353,9 @@ class _Catalog:
                     allowed += "; no curve was read"
                 elif csv.quotes_freely() and len(self.problems) < _MOST_NEAR:
                     allowed += f"; {shorten(nearest(name, list(self.drafts)))}"
-                self.problems.append(Problem(facts.file, facts.row, "pump", shorten(name), allowed))
+                self.problems.append(
+                    FileProblem(facts.file, facts.row, "pump", shorten(name), allowed)
+                )
         built = []
         for name, draft in self.drafts.items():
             facts = self.facts.get(name, _Draft(name, draft.file, draft.row))
@@ -366,7 +368,7 @@ class _Catalog:
                     built.append(PumpCurve(name=name, **draft.keywords, **facts.keywords))
             except InputError as error:
                 said = str(error) if csv.quotes_freely() else error.problems[0].allowed
-                self.problems.append(Problem(draft.file, draft.row, None, None, said))
+                self.problems.append(FileProblem(draft.file, draft.row, None, None, said))
         return built
 
 

@@ -140,7 +140,7 @@ def rising(
 
 
 def check(flow: Measure, head: Measure, power: Measure | None, shutoff: Measure | None) -> None:
-    """Refuse points that are no curve, naming the first fault."""
+    """Refuse points that are no curve, naming the first problem."""
     given = {"flow": flow, "head": head} | ({} if power is None else {"power": power})
     labels = {quantity: f"{quantity}_{measure.unit}" for quantity, measure in given.items()}
     count = flow.si.size

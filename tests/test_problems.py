@@ -36,7 +36,7 @@ def test_a_part_tells_all_its_faults_at_once() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.Pit(diameter_in=-3, depth_in=9999, off_in=6, on_in="high")  # type: ignore[arg-type]
     assert str(err.value) == (
-        "3 faults:\n"
+        "3 problems:\n"
         "  diameter_in=-3: must be more than 0 in and at most 787.4 in; give the pit's inside "
         "diameter.\n"
         "  depth_in=9999: must be more than 0 in and at most 1969 in; give the pit's depth, floor "
@@ -61,7 +61,7 @@ def test_a_part_tells_all_its_faults_at_once() -> None:
         (lambda: dp.PumpCurve(name=5, flow_gpm=[0, 9], head_ft=[9, 5], price=-5, on_in=-1),
          ["name", "price", "on_in"]),
         (lambda: r1_pit().replace(depth_in=-1, on_in=-2), ["depth_in", "on_in"]),
-        # what comes of the first fault alone is none of its own
+        # what comes of the first problem alone is none of its own
         (lambda: dp.PumpCurve(name="A", flow_gpm=[0, -1], head_ft=[9, 5]), ["flow_gpm[1]"]),
         (lambda: dp.DischargeLine(runs=5, outlet=6), ["runs"]),
         (lambda: dp.DischargeLine.from_dict({

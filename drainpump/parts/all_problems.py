@@ -1,4 +1,4 @@
-"""Refusing a call's keywords with all that is wrong, and not with the first fault alone."""
+"""Refusing a call's keywords with all that is wrong, and not with the first problem alone."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from drainpump.errors import InputError, silent
 from drainpump.foreign import check_keywords
 from drainpump.units import FloatArray
 
-__all__ = ["all_at_once", "every_fault"]
+__all__ = ["all_at_once", "every_problem"]
 
 Make = TypeVar("Make", bound=Callable[..., Any])
 
@@ -30,20 +30,20 @@ def all_at_once(make: Make) -> Make:
         check_keywords(make.__name__, given, known)
         bound = signature.bind(*args, **given)
         owner = {k: v for k, v in bound.arguments.items() if k == "cls"}
-        with every_fault(partial(make, **owner), bound.arguments, known):
+        with every_problem(partial(make, **owner), bound.arguments, known):
             return make(*args, **given)
 
     return cast(Make, build)
 
 
 @contextmanager
-def every_fault(
+def every_problem(
     make: Callable[..., Any], given: Mapping[str, Any], known: Iterable[str]
 ) -> Iterator[None]:
     """Refuse within with all that is wrong: what was refused is set aside, the rest tried again.
 
     A number that was refused is not known, anything else left out. What then is wrong with a
-    keyword that was typed is a fault of its own; whatever else happens comes of the first.
+    keyword that was typed is a problem of its own; whatever else happens comes of the first.
     """
     try:
         yield
