@@ -63,6 +63,14 @@ def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[...
     return ask
 
 
+def ask_as_a_door(module: str) -> None:
+    """Make the functions that a room imports and offers itself asked as those of a door are."""
+    own = vars(import_module(module))
+    for name in own["__all__"]:
+        if isfunction(own[name]):
+            own[name] = _asked(own[name], module, name)
+
+
 def lazily(
     module: str, file: str, missing: Callable[[str], str] | None = None
 ) -> tuple[Callable[[str], Any], Callable[[], list[str]], list[str]]:

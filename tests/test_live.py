@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import io
+import itertools
 import time
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
@@ -52,6 +55,24 @@ def test_the_sentence_says_flow_need_and_first_cause() -> None:
     assert shown.sentence.startswith("A: no flow, short of the 20")
     still = "\nThis backend shows a still picture; the sliders move in a window."
     assert shown.ax.figure.texts[0].get_text().endswith(still)
+
+
+@pytest.mark.parametrize("kind", ["png", "svg"])
+def test_a_file_keeps_the_words_and_the_sliders(kind: str) -> None:
+    shown = dp.teach.live(PUMP_A, LINE)
+    for _ in range(2):
+        file = io.BytesIO()
+        shown.ax.figure.savefig(file, format=kind)
+        shown.sliders["lift"].set_val(9)
+    if kind == "svg":
+        drawn = file.getvalue().decode()
+        assert all(f"<!-- {said} -->" in drawn for said in ("lift (ft)", "elbows", "need (gpm)"))
+        assert f"<!-- {shown.sentence.split(';')[0][:6]}" in drawn
+        return
+    ink = plt.imread(io.BytesIO(file.getvalue()))[..., :3].mean(axis=2) < 0.6
+    rows = np.linspace(0, len(ink), 11).astype(int)
+    # words and sliders fill the lower third
+    assert all(ink[a:b].any() for a, b in itertools.pairwise(rows[6:]))
 
 
 def test_a_move_is_answered_while_one_looks() -> None:

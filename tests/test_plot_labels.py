@@ -134,6 +134,31 @@ def test_labels_keep_off_the_curves(count: int) -> None:
             assert not any(box.contains(x, y) for x, y in dots)
 
 
+def test_a_leader_crosses_no_other_point_and_no_other_leader() -> None:
+    """Five pumps whose points stand close: each flow is plainly one point's."""
+    near = [pump(f"P{i}", 26 + 3 * i, 58 - 0.8 * i) for i in range(4)]
+    ax = plots.duty([*near, pump("far", 40, 80)], LINE)
+    ax.figure.canvas.draw()
+    notes: list[Any] = [t for t in ax.texts if re.fullmatch(r"[\d.]+ gpm", t.get_text())]
+    at = ax.transData.transform([note.xy for note in notes])
+    led = []
+    for note, point in zip(notes, at, strict=True):
+        (x0, y0), (x1, y1) = Text.get_window_extent(note).get_points()
+        led.append(np.linspace(point, [(x0 + x1) / 2, (y0 + y1) / 2], 200))
+    assert len(notes) == 5
+    assert sum(note.arrow_patch.get_visible() for note in notes) >= 3
+    for i, way in enumerate(led):
+        if not notes[i].arrow_patch.get_visible():
+            continue
+        for j in (j for j in range(len(notes)) if j != i):
+            # a mark is some seven points across: 5 dots from its middle to its rim
+            if np.hypot(*(at[j] - at[i])) > 12:
+                assert np.hypot(*(way - at[j]).T).min() > 5, notes[i].get_text()
+            if notes[j].arrow_patch.get_visible():
+                far = np.hypot(*(way[:, None] - led[j]).transpose(2, 0, 1)).min(axis=1)
+                assert far[np.hypot(*(way - at[j]).T) > 12].min() > 1
+
+
 def test_a_long_label_stays_in_narrow_axes() -> None:
     _, ax = plt.subplots(figsize=(4, 3), layout="constrained")
     plots.starts(THREE, LINE, PIT, starts_max_per_h=20, ax=ax)

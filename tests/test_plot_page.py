@@ -74,6 +74,32 @@ def test_letters_follow_the_page() -> None:
         assert sizes() == pytest.approx([1.6 * x for x in plain])
 
 
+@pytest.mark.parametrize("name", ["check_up", "swings", "waterfall_bound", "storm"])
+def test_a_slide_has_room_for_its_letters(name: str) -> None:
+    with mpl.rc_context({"font.size": 16.0}):
+        # too little room would be a PictureWarning, an error here
+        ax = PICTURES[name]()
+        ax.figure.canvas.draw()
+    boxes = [Text.get_window_extent(t) for t in ax.texts if t.get_text()]
+    assert not any(a.overlaps(b) for a, b in itertools.combinations(boxes, 2))
+
+
+@pytest.mark.parametrize("size", [(12, 4), (7.5, 8)])
+def test_a_storm_stays_on_the_page(size: tuple[float, float]) -> None:
+    figure = plt.figure(figsize=size, layout="constrained")
+    placed = figure.add_axes((0.1, 0.1, 0.8, 0.8))
+    laid = plt.figure(figsize=size, layout="constrained").subplots()
+    for ax in (placed, laid):
+        assert PICTURES["storm"](ax=ax) is ax
+        ax.figure.canvas.draw()
+        page = ax.figure.bbox.padded(2)
+        for panel in panels(ax):
+            box = panel.get_tightbbox()
+            assert page.contains(box.x0, box.y0), panel.get_ylabel()
+            assert page.contains(box.x1, box.y1), panel.get_ylabel()
+        assert len({round(panel.get_position().x0, 6) for panel in panels(ax)}) == 1
+
+
 @pytest.mark.parametrize("name", PICTURES)
 @pytest.mark.parametrize(
     ("units", "others"),

@@ -140,6 +140,8 @@ def test_a_public_function_names_the_nearest_keyword() -> None:
          "band() got an unexpected keyword argument 'sampels'; did you mean 'samples'?"),
         (lambda: dp.field.bucket_test(volume_gal=5, fil_s=9),
          "bucket_test() got an unexpected keyword argument 'fil_s'; did you mean 'fill_s'?"),
+        (lambda: dp.plots.duty(PUMP_A, r1_line(), unit="us"),
+         "duty() got an unexpected keyword argument 'unit'; did you mean 'units'?"),
         (lambda: dp.PumpCurve.from_box("b", flow_gpm=9, head_max_ft=9),
          "from_box() got an unexpected keyword argument 'flow_gpm'; did you mean 'flow_max_gpm'?"),
     ):  # fmt: skip

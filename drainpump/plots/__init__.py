@@ -9,6 +9,7 @@ keeps the last picture only, as its current figure. No picture calls show or cha
 setting, and matplotlib is imported when one is drawn, never before.
 """
 
+from drainpump.doors import ask_as_a_door as _ask_as_a_door
 from drainpump.plots.band import band
 from drainpump.plots.check_up import check_up
 from drainpump.plots.cycle import cycle
@@ -46,3 +47,5 @@ __all__ = [
     "traced",
     "waterfall",
 ]
+
+_ask_as_a_door(__name__)

@@ -13,6 +13,7 @@ from drainpump.field.against_prediction import Verdict, verdict
 from drainpump.field.reading import check_tests
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Style, frame_on, style
+from drainpump.plots.page import letters
 from drainpump.solve.one_case import one_case
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def check_up(
     # a prediction may be not known: then the reading alone is drawn
     flows = [float(np.nanmax([one.si.high, one.si.flow + 2 * one.si.sigma])) for one in found]
     frame = frame_on(
-        ax, units, twin=twin, x="flow_gpm", size=(7.5, 1.9 + 0.8 * len(listed)), grid="x"
+        ax, units, twin=twin, x="flow_gpm", size=(7.5, letters(1.9 + 0.8 * len(listed))), grid="x"
     )
     rows = [_row(frame, row, one) for row, one in enumerate(found)]
     key = rows[0]

@@ -116,7 +116,8 @@ def key_below(frame: Frame, rows: int, handles: Sequence[Any]) -> Axes:
 
 def legend(frame: Frame, handles: Sequence[Any], at: Any, abreast: bool = False) -> None:
     """Write the legend of the handles, one below the other or abreast, no wider than the axes."""
-    size = letters() * min(frame.points()[0] / max(_legend_width(handles)), 1.0)
+    wide = (sum if abreast else max)(_legend_width(handles))
+    size = letters() * min(frame.points()[0] / wide, 1.0)
     frame.ax.legend(handles=list(handles), fontsize=size, loc=at, framealpha=0.9,
                     ncols=len(handles) if abreast else 1).set_in_layout(False)  # fmt: skip
 

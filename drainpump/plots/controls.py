@@ -61,12 +61,16 @@ class Panel:
         self._paint()
         canvas.blit(self.frame.ax.figure.bbox)
 
-    def _drawn(self, _: Any) -> None:
+    def _drawn(self, event: Any) -> None:
         figure: Any = self.frame.ax.figure
-        # a file is drawn with what moves in it: no ground to keep
         if not figure.canvas.is_saving():
             self._kept = figure.canvas.copy_from_bbox(figure.bbox)
             self._paint()
+            return
+        # a file is no ground to keep; axes write what moves in them, a figure leaves it to us
+        for artist in self._moving:
+            if artist.axes in (None, artist):
+                artist.draw(event.renderer)
 
     def _paint(self) -> None:
         figure: Any = self.frame.ax.figure

@@ -15,7 +15,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, warn, wrong
-from drainpump.plots.page import PAPER, fresh_figure, letters, scripts, suit, tint
+from drainpump.plots.page import PAPER, fresh_axes, letters, scripts, suit, tint
 from drainpump.results import check_units
 
 if TYPE_CHECKING:
@@ -211,10 +211,7 @@ class Frame:
     def settle(self) -> None:
         """Lay out the figure, so that its texts can be measured; whatever it is drawn to."""
         figure: Any = self.ax.figure.canvas.figure
-        if self.ax.get_axes_locator() is not None:
-            # axes that are placed as they are drawn
-            figure.draw_without_rendering()
-        elif (engine := figure.get_layout_engine()) is not None:
+        if (engine := figure.get_layout_engine()) is not None:
             engine.execute(figure)
 
     def points(self) -> tuple[float, float]:
@@ -275,7 +272,7 @@ def frame_on(
     """
     across, up = scale(x, units), scale(y, units)
     if ax is None:
-        ax = fresh_figure(size, layout="constrained").subplots()
+        ax = fresh_axes(size)
     elif not hasattr(ax, "set_ylim"):
         raise wrong("ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name")
     kept = vars(ax).get(_KEPT)

@@ -24,15 +24,17 @@ _WIDE = 330.0
 _GRAIN = 4.0
 #: points that a number keeps from other numbers and marks; half of them from the frame
 _CLEAR = 14.0
-#: how much a label dislikes a covered point of a curve, against being one place further out
-_INK = 6.0
+#: how much a label dislikes a covered point of a curve, and a leader across another's mark or
+#: leader, against being one place further out
+_INK, _CROSSED = 6.0, 100.0
 
 
 def label_points(frame: Frame, labels: Sequence[Label]) -> None:
     """Write each label near its point, within the axes and clear of the other labels.
 
     Places are tried outwards from the point, those that cover no curve first; a label
-    that had to move away gets a thin leader. No label covers a mark.
+    that had to move away gets a thin leader, which crosses no other mark or leader where it
+    can be helped. No label covers a mark.
     """
     ax = frame.ax
     frame.settle()
@@ -47,7 +49,7 @@ def label_points(frame: Frame, labels: Sequence[Label]) -> None:
     if legend is not None:
         taken.append(np.array(legend.get_window_extent().extents))
     ink = np.concatenate([np.zeros((0, 2)), *(_ink(line) for line in ax.lines)])
-    step = size * 1.45 * dot
+    step, led = size * 1.45 * dot, np.zeros((0, 2))
     for label in labels:
         at = float(frame.x.shown(label.x)), float(frame.y.shown(label.y))
         note = frame.write(
@@ -58,14 +60,19 @@ def label_points(frame: Frame, labels: Sequence[Label]) -> None:
         box = _text_box(note)
         point = ax.transData.transform(at)
         boxes = _places(point, box[2:] - box[:2], step, inside)
-        best = boxes[np.argmin(_cost(boxes, np.reshape(taken, (-1, 4)), ink, inside))]
+        others = marks[np.hypot(*(marks - point).T) > 2]
+        cost = _cost(boxes, np.reshape(taken, (-1, 4)), ink, inside)
+        cost += _CROSSED * _near_leaders(point, boxes, np.concatenate([others, led]), 5 * dot)
+        best = boxes[np.argmin(cost)]
         middle = (best[1] + best[3]) / 2
         note.set_position(((best[0] + 1.5 - point[0]) / dot, (middle - point[1]) / dot))
-        others = marks[np.hypot(*(marks - point).T) > 2]
         near = _gaps(best, np.vstack([point, others]))
         # beside its own point, and no other nearer, it needs no leader
-        note.arrow_patch.set_visible(bool(near[0] > 0.8 * step or near[0] > near.min()))
+        far = bool(near[0] > 0.8 * step or near[0] > near.min())
+        note.arrow_patch.set_visible(far)
         taken.append(best)
+        if far:
+            led = np.concatenate([led, np.linspace(point, (best[:2] + best[2:]) / 2, 40)])
 
 
 def name_curves(
@@ -164,6 +171,14 @@ def _cost(boxes: Any, taken: Any, ink: Any, inside: Any) -> Any:
     clash = (b[..., :2] < t[..., 2:]).all(-1) & (t[..., :2] < b[..., 2:]).all(-1)
     covered = ((ink >= b[..., :2]) & (ink <= b[..., 2:])).all(-1).sum(-1)
     return 1e6 * (out + clash.sum(-1)) + _INK * covered + np.arange(len(boxes))
+
+
+def _near_leaders(point: Any, boxes: Any, dots: Any, room: float) -> Any:
+    """Whether the leader from a point to each box (n, 4) comes within ``room`` of a dot."""
+    way = (boxes[:, :2] + boxes[:, 2:]) / 2 - point
+    off = (dots - point)[np.hypot(*(dots - point).T) > room]
+    along = np.clip(off @ way.T / (way**2).sum(-1), 0.0, 1.0)  # (dots, n)
+    return (np.hypot(*np.moveaxis(off[:, None] - along[..., None] * way, -1, 0)) < room).any(0)
 
 
 def _text_box(note: Any) -> Any:

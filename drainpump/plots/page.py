@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 
 #: the ground that texts over curves are written on; it becomes that of the axes
@@ -27,8 +26,8 @@ _LETTERS = 10.0
 _FAINT = 0.1
 
 
-def fresh_figure(size: tuple[float, float], **more: Any) -> Figure:
-    """Return a figure of its own for a picture.
+def fresh_axes(size: tuple[float, float]) -> Axes:
+    """Return axes in a figure of their own for a picture, its size that of 10-point letters.
 
     A window or a notebook shows and closes its figures. Where nothing can be shown pyplot
     keeps the last one alone, as its current figure, so that pictures do not pile up.
@@ -43,7 +42,7 @@ def fresh_figure(size: tuple[float, float], **more: Any) -> Figure:
         plt.close(last)
         # who holds it may still draw it
         FigureCanvasAgg(last)
-    return plt.figure(name, figsize=size, **more)
+    return plt.figure(name, figsize=size, layout="constrained").subplots()
 
 
 def letters(size: float = 8.5) -> float:

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump.errors import InputError, wrong
+from drainpump.plots.column import legend
 from drainpump.plots.frame import Frame, Label, Scale, Style, frame_on, said, scale, style
 from drainpump.plots.labels import label_points
 from drainpump.plots.levels import draw_levels, heights
-from drainpump.plots.page import PAPER, fresh_figure, letters
+from drainpump.plots.page import PAPER, fresh_axes, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System
 
@@ -72,14 +73,18 @@ def storm(
     clock = scale("time_h" if (end - begin) / 60 > _LONG else "time_min", units)
     rows = routed.trace((end - begin) / _MOMENTS)
     time = clock.shown(rows["time"])
-    ax, above, below = _panels(ax)
+    rain = routed.inflow.rain
+    if rain is not None and rain.si.depth.ndim > 1:
+        # of several storms' rain, not this one's
+        rain = None
+    ax, above, below = _panels(ax, 0.1 if rain is None else 0.45)
     ax.set_xlim(clock.shown(begin), clock.shown(end))
     below.set_xlabel(clock.label)
     level = frame_on(below, units, twin=twin, y="water_level_in")
     labels = _levels(level, routed, rows, time)
     flows = frame_on(ax, units, twin=twin, y="flow_gpm")
     key = _flows(flows, rows, time)
-    _rain(above, routed, clock, units, twin)
+    _rain(above, rain, clock, units, twin)
     for panel in (below, ax):
         spans = [
             panel.axvspan(
@@ -88,29 +93,27 @@ def storm(
             )
             for start, stop in routed.asked.outages
         ]  # fmt: skip
-    ax.legend(
-        handles=[*key, *spans[:1]], loc="upper right", fontsize=letters(), ncols=3, framealpha=0.9
-    )
+    legend(flows, [*key, *spans[:1]], "upper right", abreast=True)
     below.text(
         0.01, 0.97, level.fitted(_said(result, units), letters()), transform=below.transAxes,
-        va="top", fontsize=letters(), bbox=PAPER | {"alpha": 0.75},
+        va="top", fontsize=letters(), bbox=PAPER | {"alpha": 0.75}, in_layout=False,
     )  # fmt: skip
     label_points(level, labels)
     level.done((0.0, 0.0))
     return flows.done((200.0, 90.0))
 
 
-def _panels(ax: Axes | None) -> tuple[Axes, Axes, Axes]:
+def _panels(ax: Axes | None, rain: float) -> tuple[Axes, Axes, Axes]:
     """Divide the room of one Axes: flows in it, rain above, level below, time shared."""
-    from mpl_toolkits.axes_grid1 import make_axes_locatable  # type: ignore[import-untyped]
-
-    if ax is None:
-        side, foot = letters(0.11), letters(0.07)
-        # panels divided from one Axes are placed by hand, not by a layout engine
-        ax = fresh_figure((7.5, 8.0)).add_axes((side, foot, 1 - 2 * side, 0.97 - foot))
-    divider = make_axes_locatable(ax)
-    above = divider.append_axes("top", size="45%", pad=0.12, sharex=ax)
-    below = divider.append_axes("bottom", size="100%", pad=0.12, sharex=ax)
+    ax = fresh_axes((7.5, 8.0)) if ax is None else ax
+    figure, share = ax.figure, {"height_ratios": (rain, 1.0, 1.0), "hspace": 0.08}
+    if (place := ax.get_subplotspec()) is not None:
+        rows: Any = place.subgridspec(3, 1, **share)
+    else:
+        (left, bottom), (right, top) = ax.get_position().get_points()
+        rows = figure.add_gridspec(3, 1, left=left, bottom=bottom, right=right, top=top, **share)
+    ax.set_subplotspec(rows[1])
+    above, below = (figure.add_subplot(rows[i], sharex=ax) for i in (0, 2))
     for panel in (ax, above):
         panel.tick_params(labelbottom=False)
     return ax, above, below
@@ -135,13 +138,12 @@ def _flows(frame: Frame, rows: dict[str, Any], time: Any) -> list[Any]:
     return key
 
 
-def _rain(above: Axes, routed: Any, clock: Scale, units: System, twin: bool) -> None:
+def _rain(above: Axes, rain: Any, clock: Scale, units: System, twin: bool) -> None:
     """Hang the rain from the top, the way it is drawn in hydrology."""
-    rain = routed.inflow.rain
-    if rain is None or rain.si.depth.ndim > 1:
+    if rain is None:
         above.text(
             0.5, 0.5, "inflow given without its rain", transform=above.transAxes, ha="center",
-            va="center", fontsize=letters(),
+            va="center", fontsize=letters(), in_layout=False,
         )  # fmt: skip
         above.set_yticks([])
         return

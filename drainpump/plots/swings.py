@@ -12,6 +12,7 @@ from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.plots.causes import dress
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import frame_on
+from drainpump.plots.page import letters
 from drainpump.solve.grid import make_grid
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def swings(
     centre = float(points_at(grid, Draws(**middle(doubt, (1,)))).si.counted[0])
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     frame = frame_on(
-        ax, units, twin=twin, x="flow_gpm", size=(7.5, 1.8 + 0.45 * len(table)), grid="x"
+        ax, units, twin=twin, x="flow_gpm", size=(7.5, letters(1.8 + 0.45 * len(table))), grid="x"
     )
     ax, unit = frame.ax, frame.x.unit
     rows, start = np.arange(len(table)), frame.x.shown(centre)

@@ -124,19 +124,21 @@ def _bars(frame: Frame, flows: Any, status: Any, names: Sequence[str], in_turn: 
     dress(ax.bar(range(1, last), drop, 0.62, bottom=flow[1:]), names)
     for i, level in enumerate(flow):
         ax.plot([i + 0.31, i + 0.69], [level, level], color="0.4", lw=0.8)
-    room = 0.012 * ax.get_ylim()[1]
-    size = min(letters(), frame.points()[0] / (last + 1) / 3.6)
     words = [_bounded(x, s) for x, s in zip(flow, status, strict=True)]
+    # in turn a loss rests on the flows beside it; whatever the order, on all of them
+    beside = pairwise(status) if in_turn else [status[[0, -1]]] * len(drop)
+    losses = [_lost(lost, ends) for lost, ends in zip(drop, beside, strict=True)]
+    # letters as wide as the bars let the longest be
+    longest = max(map(len, [*words, *losses]))
+    size = min(letters(), frame.points()[0] / (last + 1) / max(0.55 * longest, 3.6))
+    room = 0.012 * ax.get_ylim()[1]
     for i, end in ((0, 0), (last, -1)):
         ax.text(i, flow[end] + room, words[end], ha="center", va="bottom",
                 fontsize=1.06 * size, fontweight="bold")  # fmt: skip
-    # in turn a loss rests on the flows beside it; whatever the order, on all of them
-    beside = pairwise(status) if in_turn else [status[[0, -1]]] * len(drop)
-    for i, (lost, left, ends) in enumerate(zip(drop, flow[1:], beside, strict=True), 1):
-        change = _lost(lost, ends)
-        ax.text(i, max(left, left + lost) + room, change, ha="center", va="bottom", fontsize=size)
+    for i, (above, below, said) in enumerate(zip(flow[:-1], flow[1:], losses, strict=True), 1):
+        ax.text(i, max(above, below) + room, said, ha="center", va="bottom", fontsize=size)
         if in_turn:
-            low = min(left, left + lost) - room
+            low = min(above, below) - room
             ax.text(i, low, words[i], ha="center", va="top", fontsize=size)
 
 
