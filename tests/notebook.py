@@ -12,12 +12,17 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import matplotlib.pyplot as plt
 import numpy as np
+from matplotlib.figure import Figure
+from PIL import Image
 
 ROOT = Path(__file__).parent.parent
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
+#: README's pictures, each by the name of the file it is kept in
+FIGURES = ROOT / "notebooks" / "figures"
 
 #: how far numbers that are shown may differ, by machine and version: a share
 NEAR = 2e-3
@@ -118,6 +123,11 @@ def _figure(figure: Any, picture: bool) -> dict[str, Any]:
         file = io.BytesIO()
         figure.savefig(file, format="png", dpi=80, pil_kwargs={"optimize": True})
         data["image/png"] = base64.b64encode(file.getvalue()).decode() + "\n"
+    return {"output_type": "display_data", "metadata": {"seen": _seen(figure)}, "data": data}
+
+
+def _seen(figure: Any) -> dict[str, Any]:
+    """Words and data of a figure."""
     words, numbers = [], []
     for ax in figure.axes:
         words += [
@@ -129,8 +139,29 @@ def _figure(figure: Any, picture: bool) -> dict[str, Any]:
         for line in ax.lines:
             numbers += [float(np.nanmean(x)) for x in map(np.asarray, line.get_data()) if x.size]
         numbers += [float(x) for patch in ax.patches for x in patch.get_path().vertices.mean(0)]
-    seen = {"words": words, "numbers": [float(f"{x:.6g}") for x in numbers if np.isfinite(x)]}
-    return {"output_type": "display_data", "metadata": {"seen": seen}, "data": data}
+    return {"words": words, "numbers": [float(f"{x:.6g}") for x in numbers if np.isfinite(x)]}
+
+
+@contextlib.contextmanager
+def telling() -> Iterator[None]:
+    """Within, each picture that is written as a PNG tells its words and data in its metadata.
+
+    All are written in one size of dots, that in which README keeps them.
+    """
+    plain = Figure.savefig
+
+    def savefig(figure: Any, to: Any, **how: Any) -> None:
+        told = {"metadata": {"Seen": json.dumps(_seen(figure)), "Software": None}}
+        plain(figure, to, **how | told | {"dpi": 110, "pil_kwargs": {"optimize": True}})
+
+    with mock.patch.object(Figure, "savefig", savefig):
+        yield
+
+
+def told(picture: Path) -> Any:
+    """What a picture written by `telling` tells."""
+    with Image.open(picture) as image:
+        return json.loads(image.info["Seen"])
 
 
 def stale(path: Path, now: list[list[dict[str, Any]]]) -> str:

@@ -6,13 +6,16 @@ import re
 from pathlib import Path
 from typing import Any
 
+import matplotlib.pyplot as plt
 import pytest
 
 import drainpump as dp
 from drainpump.__main__ import main
-from tests.notebook import ROOT
+from tests.notebook import FIGURES, ROOT, alike, telling, told
+from tests.test_notebooks import PICTURE
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
+RENDER = "python -m tests.render_notebooks"
 
 
 def blocks(language: str) -> list[str]:
@@ -30,7 +33,9 @@ def test_code_runs_and_says_what_is_printed(
     said = re.search(r"# (\d+) gpm", ten)
     assert said is not None
     assert names["op"].flow_gpm == pytest.approx(float(said.group(1)), abs=0.5)
-    exec(five, names)
+    with telling():
+        exec(five, names)
+    assert alike(told(FIGURES / "waterfall.png"), told(Path("waterfall.png"))), RENDER
     text, _picture = blocks("text")
     assert capsys.readouterr().out.startswith(text)
     said = re.search(r"# (\d+) to (\d+) gpm", five)
@@ -59,6 +64,12 @@ def test_two_commands_each_complete() -> None:
     assert '".[test]"' in commands[1]
 
 
+def test_pictures_are_of_one_height() -> None:
+    sizes = [plt.imread(FIGURES / f"{name}.png").shape for name in ("duty", "waterfall")]
+    assert len({height for height, *_ in sizes}) == 1
+    assert all(path.stat().st_size < PICTURE for path in FIGURES.iterdir())
+
+
 def test_pictures_and_folders_exist() -> None:
     for name in re.findall(r"\]\(([^)#]+)\)", TEXT):
         assert (ROOT / name).is_file(), name
@@ -70,6 +81,8 @@ def test_the_first_command_prints_what_readme_shows(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    assert main([str(ROOT / "curves_demo")]) == 0
+    with telling():
+        assert main([str(ROOT / "curves_demo")]) == 0
+    assert alike(told(FIGURES / "duty.png"), told(Path("drainpump_duty.png"))), RENDER
     (text,) = blocks("console")
     assert capsys.readouterr().out == text
