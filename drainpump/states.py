@@ -167,7 +167,7 @@ def first_failed(code: Codes) -> Codes:
 
 
 def commonest(code: Codes) -> npt.NDArray[np.str_]:
-    """Status of many draws along the last axis: ok where all are, else the commonest other.
+    """Status of many samples along the last axis: ok where all are, else the commonest other.
 
     >>> str(commonest(np.array([OK, OK, OK, BEYOND, BELOW, BELOW])))
     'below_curve'

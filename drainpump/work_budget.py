@@ -1,6 +1,6 @@
 """How much work one call may ask for: refused before it begins, with the figure and the mend.
 
-Work is counted in points: one operating point on one run of a line, in one draw. A point takes
+Work is counted in points: one operating point on one run of a line, in one sample. A point takes
 about a microsecond and a hundred bytes. A service that answers strangers lowers the budget,
 whoever knows their machine raises it; it holds in the thread, or the task, that set it.
 """
@@ -26,7 +26,7 @@ def budget(points: float) -> Iterator[None]:
     Parameters
     ----------
     points : float
-        > 0; ``inf`` sets no bound. One operating point on one run of a line, in one draw, is
+        > 0; ``inf`` sets no bound. One operating point on one run of a line, in one sample, is
         one; it takes about a microsecond and a hundred bytes.
 
     Returns
@@ -46,7 +46,7 @@ def budget(points: float) -> Iterator[None]:
     ...     dp.band(pump, line, dp.Doubt.usual(), samples=2048)
     Traceback (most recent call last):
     ...
-    drainpump.errors.InputError: band: 2048 draws are 2048 points of work: must be at most 1000;
+    drainpump.errors.InputError: band: 2048 samples are 2048 points of work: must be at most 1000;
     ask for less at once, or allow more with drainpump.budget(points=...).
     """
     if isinstance(points, bool) or not isinstance(points, int | float) or not points > 0:
@@ -61,7 +61,7 @@ def budget(points: float) -> Iterator[None]:
 def spend(what: str, **counts: float) -> None:
     """Refuse work beyond the budget; each count is named by what it counts.
 
-    >>> spend("band", pumps=2, lines=40, draws=1024)
+    >>> spend("band", pumps=2, lines=40, samples=1024)
     """
     counts = {name: min(n, 1e100) for name, n in counts.items()}
     points, most = math.prod(counts.values()), _MOST.get()

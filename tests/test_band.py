@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 import drainpump as dp
 from drainpump import plots
 from drainpump.doubt import band as band_module
-from drainpump.doubt.doubt import draw
+from drainpump.doubt.doubt import sample
 from tests.r1 import LINE, LINES, A, B, line
 
 R1 = dp.Doubt(
@@ -180,11 +180,11 @@ def test_starts_spread_with_the_flow_and_the_inflow() -> None:
 def test_what_it_prints() -> None:
     text = repr(dp.band(A, LINE, dp.Doubt(), 16, seed=2))
     assert text == (
-        "Band (16 draws of Doubt(none); seed 2)\n"
+        "Band (16 samples of Doubt(none); seed 2)\n"
         "  flow: 25.7 / 25.7 / 25.7 gpm (P10 / P50 / P90)\n"
         "  head: 14.7 / 14.7 / 14.7 ft (P10 / P50 / P90)\n"
         "  velocity: 4.15 / 4.15 / 4.15 ft/s (P10 / P50 / P90)\n"
-        "  ok: 100.0% of the draws"
+        "  ok: 100.0% of the samples"
     )
     assert "Band" in dp.band(A, LINE, dp.Doubt(), 16)._repr_html_()
     assert "<table" in dp.band([A], LINE, dp.Doubt(), 16)._repr_html_()
@@ -196,7 +196,7 @@ def test_what_it_prints() -> None:
         ({"inflow_gpm": 5}, "inflow: give one number, together with pit=Pit(...)."),
         (
             {"pit": dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=[12, 13])},
-            "pit: holds arrays; a band is drawn for one pit, give scalars.",
+            "pit: holds arrays; a band is sampled for one pit, give scalars.",
         ),
         (
             {"inflow_gpm": 5, "inflow_lps": 1, "pit": PIT},
@@ -250,9 +250,9 @@ def test_ranked_largest_first_and_the_shares_add_up() -> None:
     # the flow is nearly linear in its inputs; what is missing is curvature
     assert frame.variance_share.sum() == pytest.approx(1.0, abs=0.03)
     for label, words in (("lift", "lift_ft"), ("pump head", "head_pct")):
-        alone = dp.band(A, LINE, dp.Doubt(**{words: getattr(R1, words)}))._flow_drawn.var()
+        alone = dp.band(A, LINE, dp.Doubt(**{words: getattr(R1, words)}))._flow_sampled.var()
         share = frame.variance_share[frame.input == label].item()
-        assert share == pytest.approx(alone / dp.band(A, LINE, R1)._flow_drawn.var(), abs=0.03)
+        assert share == pytest.approx(alone / dp.band(A, LINE, R1)._flow_sampled.var(), abs=0.03)
     assert frame["measure"].is_unique
 
 
@@ -311,7 +311,7 @@ def test_band_plot_shows_the_band() -> None:
     np.testing.assert_allclose(spread[:, 0], [found.flow_gpm[p] for p in ("p10", "p90")])
     np.testing.assert_allclose(median, [[found.flow_gpm["p50"], found.head_ft["p50"]]])
     assert need[0, 0] == pytest.approx(27)
-    np.testing.assert_allclose(dots[:, 0] * 0.0630901964e-3, found._flow_drawn[:256])
+    np.testing.assert_allclose(dots[:, 0] * 0.0630901964e-3, found._flow_sampled[:256])
     texts = {t.get_text() for t in ax.texts}
     share = found.probability(need_gpm=27)
     assert f"27 gpm needed:\ncarried in {share:.0%}" in texts
@@ -321,11 +321,11 @@ def test_band_plot_shades_the_percentiles_of_both_curves() -> None:
     ax = plots.band(A, LINE, R1, 256)
     pump, _ = (np.asarray(c.get_paths()[0].vertices) for c in ax.collections)
     at_zero = pump[np.isclose(pump[:, 0], 0), 1]
-    shutoff = draw(R1, 256).head * 20
+    shutoff = sample(R1, 256).head * 20
     assert at_zero.min() == pytest.approx(np.quantile(shutoff, 0.1, method="inverted_cdf"))
     assert at_zero.max() == pytest.approx(np.quantile(shutoff, 0.9, method="inverted_cdf"))
     # the pump's band ends where a tenth of the drawn curves have ended
-    run_out = np.quantile(draw(R1, 256).flow * 50, 0.1, method="inverted_cdf")
+    run_out = np.quantile(sample(R1, 256).flow * 50, 0.1, method="inverted_cdf")
     assert pump[:, 0].max() == pytest.approx(run_out)
     assert [bool(c.get_hatch()) for c in ax.collections] == [False, True]
 

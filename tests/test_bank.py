@@ -12,7 +12,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 import drainpump as dp
-from drainpump.solve.members import sampled
+from drainpump.solve.members import points_along
 from tests.problems import DROOPING, PUMP_A, PUMP_B, WATER_F, r1_line, r1_pit
 
 RISER = dp.Run(pipe=dp.Pipe(bore_in=1.590, roughness_ft=5e-6), length_ft=0, k=2.5)
@@ -362,15 +362,15 @@ def test_a_series_of_an_unknown_pump_is_unknown(bad: dict[str, float]) -> None:
 
 def test_a_curve_to_draw_is_the_bank_at_each_flow() -> None:
     line = shared(2.047)
-    flow, head = sampled(PUMP_A, line, 11)
+    flow, head = points_along(PUMP_A, line, 11)
     assert (flow.size, flow[0]) == (11, 0.0)
     assert flow[-1] == pytest.approx(PUMP_A.flow_lps[-1] / 1e3)
     np.testing.assert_allclose(head, PUMP_A.head(flow_lps=1e3 * flow).head_m, atol=1e-12)
-    flow, head = sampled(dp.series([PUMP_A, PUMP_B]), line, 11)
+    flow, head = points_along(dp.series([PUMP_A, PUMP_B]), line, 11)
     heads = [p.head(flow_lps=1e3 * flow).head_m for p in (PUMP_A, PUMP_B)]
     np.testing.assert_allclose(head, np.sum(heads, axis=0), atol=1e-12)
     # side by side: at each head, what both give behind their risers
-    flow, head = sampled(dp.parallel([PUMP_A, PUMP_A], RISER), line, 41)
+    flow, head = points_along(dp.parallel([PUMP_A, PUMP_A], RISER), line, 41)
     assert flow.size == head.size == 41
     speed = 0.5 * flow / (np.pi / 4 * (1.590 * 0.0254) ** 2)
     alone = PUMP_A.head(flow_lps=0.5e3 * flow).head_m - 2.5 * speed**2 / (2 * 9.80665)

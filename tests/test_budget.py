@@ -35,17 +35,17 @@ def traced(call: Callable[[], Any]) -> tuple[Any, float]:
 REFUSED: refused.Rows = {
     "solve": [
         (lambda: dp.operating_point(PUMP_A, LONG, level_above_off_ft=np.zeros(600_000)),
-         "operating_point: 600000 elements × 100 runs are 60000000 points of work: must be at most "
-         f"50000000; {MEND}"),
+         "operating_point: 600000 elements × 100 runs are 60000000 points of work: must be at "
+         f"most 50000000; {MEND}"),
         (lambda: dp.band(PUMP_A, LONG, dp.Doubt.usual(), samples=1 << 20),
-         "band: 100 runs × 1048576 draws are 104857600 points of work: must be at most 50000000; "
+         "band: 100 runs × 1048576 samples are 104857600 points of work: must be at most 50000000; "
          f"{MEND}"),
         (lambda: dp.select([PUMP_A] * 100, [LONG], need_gpm=9, samples=65_536),
-         "select: 100 pumps × 100 runs × 65536 draws are 655360000 points of work: must be at most "
-         f"50000000; {MEND}"),
+         "select: 100 pumps × 100 runs × 65536 samples are 655360000 points of work: must be at "
+         f"most 50000000; {MEND}"),
         (lambda: dp.cycle(PUMP_A, r1_line(lift_ft=np.full(2_000_000, 6.0)), r1_pit(), inflow_gpm=9),
-         "levels: 2000000 elements × 34 levels are 68000000 points of work: must be at most "
-         f"50000000; {MEND}"),
+         "levels: 2000000 elements × 34 levels are 68000000 points of work: must be at "
+         f"most 50000000; {MEND}"),
     ],
     "storms": [
         (lambda: dp.route(PUMP_A, LINE, NARROW, STORM),
@@ -68,8 +68,8 @@ REFUSED: refused.Rows = {
     ],
     "class": [
         (lambda: dp.teach.class_set(8, pupils=30_000),
-         "class_set: 30000 pupils × 2000 points each are 60000000 points of work: must be at most "
-         f"50000000; {MEND}"),
+         "class_set: 30000 pupils × 2000 points each are 60000000 points of work: must be at "
+         f"most 50000000; {MEND}"),
     ],
     "itself": [
         (lambda: dp.budget(points="much").__enter__(),

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import drainpump as dp
-from drainpump.doubt.doubt import draw, water_draws
+from drainpump.doubt.doubt import sample, water_samples
 from tests.dry_years import PIT, Drawn, kept, kept_years, ladder, water
 from tests.problems import PUMP_A, PUMP_B
 
@@ -96,8 +96,8 @@ def test_dry_up_to_by_a_fine_ladder_of_storms(area: float) -> None:
 def test_its_band_by_draws_laid_on_by_hand() -> None:
     (c,) = [x for x in chosen(water(3600)).candidates if x.pump is PUMP_B and x.line is LINES[1]]
     doubt, count = dp.Doubt.usual(), 64
-    drawn = draw(doubt, count, 0)
-    storm, steady = water_draws(doubt, count, 0)
+    drawn = sample(doubt, count, 0)
+    storm, steady = water_samples(doubt, count, 0)
     draws = (
         Drawn(drawn.length[i], drawn.lift[i] / 0.3048, drawn.bore[i], drawn.friction[i],
               drawn.k[i], drawn.head[i], drawn.flow[i], storm[i], steady[i])

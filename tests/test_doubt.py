@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import drainpump as dp
-from drainpump.doubt.doubt import INPUTS, draw, sample
+from drainpump.doubt.doubt import INPUTS, sample
 from drainpump.doubt.grades import grade, grade_names
 from drainpump.parts.line.profile import returning
 from drainpump.physics import system
@@ -21,8 +21,14 @@ FULL = dp.Doubt(
 )  # fmt: skip
 
 
+def laid(pumps, lines, samples):
+    """Pumps and lines that each hold all samples, on an axis behind their own."""
+    every = sample(FULL, samples)
+    return [every.pump(p) for p in pumps], [every.line(x.si.arrays) for x in lines]
+
+
 def test_draws_have_the_stated_spread() -> None:
-    drawn = draw(FULL, 4096)
+    drawn = sample(FULL, 4096)
     # a scrambled Sobol sequence of 4096 points holds a standard deviation to well below 1 %
     for name, sigma in (
         ("length", 0.05), ("friction", 0.05), ("head", 0.05), ("flow", 0.05), ("inflow", 0.1),
@@ -37,28 +43,28 @@ def test_draws_have_the_stated_spread() -> None:
 
 
 def test_draws_are_independent_and_all_factors_positive() -> None:
-    drawn = draw(dp.Doubt(length_pct=20, friction_pct=20, head_pct=20, flow_pct=20, lift_ft=1))
+    drawn = sample(dp.Doubt(length_pct=20, friction_pct=20, head_pct=20, flow_pct=20, lift_ft=1))
     table = np.array([getattr(drawn, n) for n in ("length", "friction", "head", "flow", "lift")])
     assert abs(np.corrcoef(table) - np.eye(5)).max() < 0.03
     assert table[:4].min() >= 1 - 4 * 0.2 - 1e-12
 
 
 def test_same_seed_same_numbers_and_another_seed_others() -> None:
-    one, again, other = (draw(FULL, 256, seed) for seed in (3, 3, 4))
+    one, again, other = (sample(FULL, 256, seed) for seed in (3, 3, 4))
     for name in INPUTS:
         np.testing.assert_array_equal(getattr(one, name), getattr(again, name))
         assert (getattr(one, name) != getattr(other, name)).any()
 
 
 def test_more_samples_keep_the_first_and_one_doubt_leaves_the_others_draws() -> None:
-    few, many = draw(FULL, 100), draw(FULL, 1000)
+    few, many = sample(FULL, 100), sample(FULL, 1000)
     np.testing.assert_array_equal(few.lift, many.lift[:100])
-    np.testing.assert_array_equal(few.lift, draw(dp.Doubt(lift_ft=0.75), 100).lift)
+    np.testing.assert_array_equal(few.lift, sample(dp.Doubt(lift_ft=0.75), 100).lift)
 
 
 def test_every_input_changes_what_it_names() -> None:
     """Each draw, laid on a line, gives the head of a line typed with that draw's values."""
-    drawn = draw(FULL, 16)
+    drawn = sample(FULL, 16)
     asked = drawn.line(LINE.si.arrays)
     spread = system.head(np.full(16, 25 * GPM), asked) / 0.3048
     i = 7
@@ -77,10 +83,10 @@ def test_every_input_changes_what_it_names() -> None:
 
 def test_a_draw_of_many_is_the_point_of_one() -> None:
     """The array call and a loop of single draws agree."""
-    pumps, lines = sample(FULL, [A, B], [LINE, line(2.047)], samples=8)
+    pumps, lines = laid([A, B], [LINE, line(2.047)], samples=8)
     op = solve_arrays(pumps, lines)
     assert op.flow_gpm.shape == (2, 2, 8)
-    drawn = draw(FULL, 8)
+    drawn = sample(FULL, 8)
     for i in (0, 5):
         k = drawn.k[i]
         pipe = dp.Pipe(bore_in=2.047 * drawn.bore[i], roughness_ft=5e-6)
@@ -97,23 +103,23 @@ def test_a_draw_of_many_is_the_point_of_one() -> None:
 def test_friction_in_doubt_does_not_change_what_runs_back() -> None:
     bare = line(2.047, check_valve=False)
     held = bare.si.returning_volume
-    drawn = draw(dp.Doubt(friction_pct=10), 64).line(bare.si.arrays)
+    drawn = sample(dp.Doubt(friction_pct=10), 64).line(bare.si.arrays)
     assert returning(drawn) == pytest.approx(np.full(64, held), rel=1e-12)
-    longer = draw(dp.Doubt(length_pct=10), 64)
+    longer = sample(dp.Doubt(length_pct=10), 64)
     assert returning(longer.line(bare.si.arrays)) == pytest.approx(held * longer.length, rel=1e-12)
 
 
 def test_arrays_keep_their_axes_in_front_of_the_draws() -> None:
     many = line(1.59, length_ft=[100, 150, 200])
-    op = solve_arrays(*sample(FULL, [A.worn(head=[1, 0.9, 0.8])], [many], samples=16))
+    op = solve_arrays(*laid([A.worn(head=[1, 0.9, 0.8])], [many], samples=16))
     assert op.flow_gpm.shape == (1, 1, 3, 16)
-    one = solve_arrays(*sample(FULL, [A.worn(head=0.9)], [LINE], samples=16))
+    one = solve_arrays(*laid([A.worn(head=0.9)], [LINE], samples=16))
     np.testing.assert_allclose(op.flow_gpm[0, 0, 1], one.flow_gpm[0, 0], rtol=1e-12)
 
 
 def test_a_bank_shares_its_pumps_draw() -> None:
     bank = dp.parallel([A, A])
-    (drawn,), lines = sample(FULL, [bank], [line(2.047)], samples=16)
+    (drawn,), lines = laid([bank], [line(2.047)], samples=16)
     share = solve_arrays(drawn, lines[0]).share_gpm
     np.testing.assert_allclose(share[:, 0], share[:, 1], rtol=1e-9)
 
@@ -145,7 +151,7 @@ def test_every_grade_is_checked() -> None:
 
 
 def test_a_one_sided_grade_raises_the_middle() -> None:
-    drawn = draw(dp.Doubt(grade="2U"), 4096)
+    drawn = sample(dp.Doubt(grade="2U"), 4096)
     assert drawn.flow.mean() == pytest.approx(1.08, abs=1e-3)
     assert drawn.head.mean() == pytest.approx(1.05, abs=1e-3)
 
@@ -226,11 +232,11 @@ def test_bad_doubt_is_refused(given: dict[str, object], message: str) -> None:
 )
 def test_bad_draws_are_refused(samples: int, seed: int, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
-        draw(FULL, samples, seed)
+        sample(FULL, samples, seed)
     assert str(err.value) == message
 
 
 def test_something_else_than_a_doubt_is_refused() -> None:
     with pytest.raises(dp.InputError) as err:
-        draw(0.05)  # type: ignore[arg-type]
+        sample(0.05)  # type: ignore[arg-type]
     assert str(err.value) == "doubt=0.05: must be a Doubt; make one with Doubt(...)."

@@ -325,7 +325,7 @@ RUN1 = ("lines", 0, "runs", 1)
          "$.name: holds characters that cannot be printed; take them out."),
         (changed("name", "x" * 201), "$.name: 201 characters: must be at most 200; shorten it."),
         ({**WHOLE, "samples": 65_536, "pumps": WHOLE["pumps"][:1] * 200}, "$: job: 200 pumps × "
-         "4 lines × 65536 draws are 52428800 points of work: must be at most 50000000; ask for "
+         "4 lines × 65536 samples are 52428800 points of work: must be at most 50000000; ask for "
          "less at once, or allow more with drainpump.budget(points=...)."),
     ],
 )  # fmt: skip

@@ -186,7 +186,7 @@ def _first(case: _Case, kind: str, tried: list[tuple[str, DischargeLine]]) -> It
     tried = [x for x in tried if costs is None or costs.tells(x[1])]
     if not tried:
         return
-    # what fails by its plain figures is not drawn from
+    # what fails by its plain figures is not sampled
     plain = replace(case.asked, doubt=None)
     judged = plain.case([case.pump], [line for _, line in tried], case.pit).judged
     for (words, line), rejected, flow in zip(

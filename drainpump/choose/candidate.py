@@ -25,7 +25,7 @@ from drainpump.states import BEYOND
 from drainpump.units import View
 from drainpump.why.explanation import Explanation, explain
 
-#: draws of pump, line and water for the band of a return period: each routes some ten storms
+#: samples of pump, line and water for the band of a return period: each routes some ten storms
 _DRY_SAMPLES = 64
 #: a return period so near the table's end is its end
 _END = 1 + 1e-6
@@ -208,19 +208,19 @@ class Candidate:
 
     @cached_property
     def _dry_band(self) -> tuple[float, float] | None:
-        """P10 and P90 of the return period (years), over draws of pump, line and water."""
+        """P10 and P90 of the return period (years), over samples of pump, line and water."""
         storms, doubt = self._asked.storms, self._asked.doubt
         if storms is None or doubt is None or self._dry is None or self.pit is None:
             return None
-        drawn = storms.dry_drawn(
+        sampled = storms.dry_sampled(
             self.pump, self.line, self.pit, doubt, _DRY_SAMPLES, self._asked.seed
         )
-        low, high = (float(u.from_si(x, "year")) for x in percentiles(drawn)[[0, -1]])
+        low, high = (float(u.from_si(x, "year")) for x in percentiles(sampled)[[0, -1]])
         return low, high
 
     @property
     def dry_up_to_low_year(self) -> float | None:
-        """P10 of that return period, over 64 draws of pump, line and water.
+        """P10 of that return period, over 64 samples of pump, line and water.
 
         Found when first asked for. Where the table of storms ends it is its end; None
         without a doubt.

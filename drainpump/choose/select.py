@@ -82,7 +82,7 @@ def select(
         the outlet carries, and warnings.
     doubt : Doubt or None, default ``Doubt.usual()``
         The need must be carried, and a limit on starts kept, with the wished ``certainty``,
-        over ``samples`` draws from ``seed``, the same for every candidate. None: nothing is
+        over so many ``samples`` from ``seed``, the same for every candidate. None: nothing is
         doubted.
     certainty : float, default 0.9
         0 <= certainty <= 1; our judgement, no source. Refused where nothing is doubted.
@@ -105,7 +105,7 @@ def select(
         the limit on starts, 15 an hour where none is set, below inlet, alarm and rim; the
         off level is the pit's, else the pump's own, else the top of what stands in the pit.
     samples, seed : int
-        Of the draws.
+        Of the samples.
 
     Returns
     -------
@@ -158,7 +158,7 @@ def select(
     grid = make_grid(many_pumps, many_lines, np.zeros(()))
     pairs = {"pumps": len(grid.pumps), "lines": grid.count, "pits": len(pits)}
     if doubt is not None:
-        spend("select", **pairs, runs=len(grid.line.end), draws=sample_count(samples))
+        spend("select", **pairs, runs=len(grid.line.end), samples=sample_count(samples))
     if rain is not None:
         spend("select", **pairs, storms=len(rain.inflow.si.flow), points_each=500)
     if grid.inner or any(one is not None and one.shape for one in pits):

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from drainpump import units as u
-from drainpump.doubt.doubt import Doubt, draw, water_draws
+from drainpump.doubt.doubt import Doubt, sample, water_samples
 from drainpump.errors import InputError, wrong
 from drainpump.inflow.storm import Hydrograph
 from drainpump.limits.limit_tests import Rule
@@ -33,7 +33,7 @@ _RULES = (
 )  # fmt: skip
 #: codes of the limits that storms alone break
 WET = frozenset(rule[1] for rule in _RULES)
-#: halvings of ln N for each draw: a two-hundredth of a table from 2 to 100 years
+#: halvings of ln N for each sample: a two-hundredth of a table from 2 to 100 years
 _HALVINGS = 10
 
 
@@ -149,15 +149,15 @@ class Storms:
         low, high = np.log(period[first - 1]), np.log(period[first])
         return Dry(float(np.exp(brentq(past, low, high, xtol=_FINE))), "ok")
 
-    def dry_drawn(
+    def dry_sampled(
         self, pump: Pump, line: Any, pit: Pit, doubt: Doubt, samples: int, seed: int
     ) -> FloatArray:
-        """The rarest storm kept (s) in each draw of pump, line and water, at the table's ends."""
+        """The rarest storm kept (s) in each sample of pump, line and water, at the table's ends."""
         period = self.period
         assert period is not None
-        draws = draw(doubt, samples, seed)
-        storm, steady = water_draws(doubt, samples, seed)
-        one, where = draws.pump(pump), draws.line(line.si.arrays)
+        sampled = sample(doubt, samples, seed)
+        storm, steady = water_samples(doubt, samples, seed)
+        one, where = sampled.pump(pump), sampled.line(line.si.arrays)
 
         def fails(x: FloatArray) -> Any:
             flow = self._between(np.exp(x)).si.flow

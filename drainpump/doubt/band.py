@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from drainpump import units as u
 from drainpump.cycling.switching import cycles_of
-from drainpump.doubt.doubt import Doubt, Draws, draw
+from drainpump.doubt.doubt import Doubt, Samples, sample
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -29,7 +29,7 @@ from drainpump.work_budget import spend
 PERCENTILES: dict[str, float] = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
 
 #: samples times runs worked on at a time, so that memory stays bounded whatever the grid and
-#: the draws; a pit's samples are solved at some 35 levels each
+#: the samples; a pit's samples are solved at some 35 levels each
 _CHUNK = 1 << 17
 _PIT_CHUNK = 1 << 13
 
@@ -53,34 +53,34 @@ class _Spread(View[Mapping[str, u.Value] | None]):
 
 
 class Band(Result):
-    """The spread of the answer over all draws; each quantity maps "p10", "p50" and "p90".
+    """The spread of the answer over all samples; each quantity maps "p10", "p50" and "p90".
 
     Attributes
     ----------
     flow_gpm, flow_lps : mapping of str to float or ndarray
-        Flow at the pump-off level that 10, 50 and 90 % of the draws stay at or below.
+        Flow at the pump-off level that 10, 50 and 90 % of the samples stay at or below.
     head_ft, head_m : mapping
-        Head the line asks at each draw's flow.
+        Head the line asks at each sample's flow.
     velocity_fps, velocity_mps : mapping
         Velocity in the last run.
     worst_starts_per_h, starts_per_h : mapping or None
         Most starts over all inflows, with a pit; and starts at the inflow, where given.
     ok_share : float or ndarray
-        Share of the draws whose operating point is ``ok``.
+        Share of the samples whose operating point is ``ok``.
     samples, seed : int
-        Of the draws.
+        Of the samples.
     doubt : Doubt
-        From which they are drawn.
+        From which they come.
     status : str or ndarray of str
-        ``"ok"`` where every draw is; else the commonest status of those that are not.
+        ``"ok"`` where every sample is; else the commonest status of those that are not.
 
     Notes
     -----
-    Each draw has the flow that may be counted on, and the head at it: the curve's last
+    Each sample has the flow that may be counted on, and the head at it: the curve's last
     point where it is ``beyond_curve``, none where it is ``below_curve``, ``multiple`` or
     ``no_flow``. Velocities and starts are those to be reckoned with: the first point
     where it is ``below_curve``, the greatest crossing where it is ``multiple``. A
-    ``bad_input`` makes NaN of all. A percentile is one of the draws, never a mean of two.
+    ``bad_input`` makes NaN of all. A percentile is one of the samples, never a mean of two.
     """
 
     _grid: Grid
@@ -89,8 +89,8 @@ class Band(Result):
     _velocity: FloatArray
     _worst_rate: FloatArray | None
     _rate: FloatArray | None
-    _flow_drawn: FloatArray  # (..., N)
-    _code_drawn: npt.NDArray[np.int8]
+    _flow_sampled: FloatArray  # (..., N)
+    _code_sampled: npt.NDArray[np.int8]
     doubt: Doubt
     seed: int
 
@@ -102,27 +102,27 @@ class Band(Result):
     ok_share = View("_ok_share")
 
     _mends: ClassVar[dict[str, str]] = {
-        status: mend if status == "bad_input" else f"in some draws (see ok_share): {mend}"
+        status: mend if status == "bad_input" else f"in some samples (see ok_share): {mend}"
         for status, mend in MENDS.items()
     }
 
     @property
     def samples(self) -> int:
-        """Number of draws."""
-        return int(self._flow_drawn.shape[-1])
+        """Number of samples."""
+        return int(self._flow_sampled.shape[-1])
 
     @property
     def _ok_share(self) -> FloatArray:
-        return np.asarray((self._code_drawn == OK).mean(axis=-1))
+        return np.asarray((self._code_sampled == OK).mean(axis=-1))
 
     @property
     def _status(self) -> Any:
-        return commonest(self._code_drawn)
+        return commonest(self._code_sampled)
 
     def probability(
         self, *, need_gpm: u.Quantity | None = None, need_lps: u.Quantity | None = None
     ) -> Any:
-        """Return the share of draws that carry the need.
+        """Return the share of samples that carry the need.
 
         Parameters
         ----------
@@ -155,7 +155,7 @@ class Band(Result):
 
     def __repr__(self) -> str:
         status = np.asarray(self.status)
-        lines = [f"Band ({self.samples} draws of {self.doubt}; seed {self.seed})"]
+        lines = [f"Band ({self.samples} samples of {self.doubt}; seed {self.seed})"]
         if status.size != 1:
             return f"{lines[0]}\n  shape {status.shape}; see to_frame()"
         lines += self._why()
@@ -165,16 +165,16 @@ class Band(Result):
                 said = " / ".join(u.number(np.asarray(v).item()) for v in value.values())
                 stem = view.name[: -len(view.unit) - 1].replace("_", " ")
                 lines.append(f"  {stem}: {said} {u.UNITS[view.unit].label} (P10 / P50 / P90)")
-        lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the draws")
+        lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the samples")
         lines += [f"  note: {note}" for note in told_by_two(self._grid.pumps)]
         return "\n".join(lines)
 
 
 def share_carrying(band: Band, need: FloatArray) -> FloatArray:
-    """Share of a band's draws that carry a need (m³/s); NaN where an input is."""
-    one_shape("need", need, np.empty(band._flow_drawn.shape[:-1]))
-    share = np.asarray((band._flow_drawn >= need[..., None]).mean(axis=-1))
-    bad = np.isnan(need) | (band._code_drawn == BAD).any(axis=-1)
+    """Share of a band's samples that carry a need (m³/s); NaN where an input is."""
+    one_shape("need", need, np.empty(band._flow_sampled.shape[:-1]))
+    share = np.asarray((band._flow_sampled >= need[..., None]).mean(axis=-1))
+    bad = np.isnan(need) | (band._code_sampled == BAD).any(axis=-1)
     return np.where(bad, np.nan, share)
 
 
@@ -189,16 +189,16 @@ def band(
     inflow_gpm: u.Quantity | None = None,
     inflow_lps: u.Quantity | None = None,
 ) -> Band:
-    """Draw the inputs from their doubt and return how the answer spreads.
+    """Sample the inputs by their doubt and return how the answer spreads.
 
     Parameters
     ----------
     pump, line : pump and DischargeLine, or sequences of them
-        Every pair gets the same draws, so that two are compared under the same luck.
+        Every pair gets the same samples, so that two are compared under the same luck.
     doubt : Doubt
         One-sigma values of the inputs.
     samples : int, default 1024
-        Number of draws; a power of two is spread most evenly.
+        Number of samples; a power of two is spread most evenly.
     seed : int, default 0
         The same seed gives the same numbers.
     pit : Pit, optional
@@ -218,8 +218,8 @@ def band(
 
     Notes
     -----
-    Memory is bounded by chunks, apart from the drawn flows that the answer keeps: 9 bytes
-    a draw.
+    Memory is bounded by chunks, apart from the sampled flows that the answer keeps: 9 bytes
+    a sample.
 
     Examples
     --------
@@ -237,26 +237,26 @@ def band(
     if pit is not None:
         check_kind("pit", pit, Pit)
         if pit.shape:
-            raise InputError("pit: holds arrays; a band is drawn for one pit, give scalars.")
-    draws = draw(doubt, samples, seed)
-    samples = draws.count
+            raise InputError("pit: holds arrays; a band is sampled for one pit, give scalars.")
+    sampled = sample(doubt, samples, seed)
+    samples = sampled.count
     shape, runs = (len(grid.pumps), grid.count, *grid.inner), len(grid.line.end)
     elements = math.prod(grid.inner)
-    spend("band", pumps=shape[0], lines=shape[1], elements=elements, runs=runs, draws=samples)
+    spend("band", pumps=shape[0], lines=shape[1], elements=elements, runs=runs, samples=samples)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
     head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
 
-    def solved(p: slice, k: slice, some: Draws) -> tuple[FloatArray, ...]:
-        op = solve(make_grid(*_drawn(grid, some, p, k), np.zeros((*grid.inner, some.count))))
+    def solved(p: slice, k: slice, some: Samples) -> tuple[FloatArray, ...]:
+        op = solve(make_grid(*_laid(grid, some, p, k), np.zeros((*grid.inner, some.count))))
         asked, speed = op.at_flow(op.si.counted), op.at_flow(op.si.reckoned)
         return op.si.counted, op.si.code, asked.si.head, speed.si.velocity
 
-    for p, k, (flows, codes, heads, speeds) in _in_turn(grid, draws, _CHUNK, solved):
+    for p, k, (flows, codes, heads, speeds) in _in_turn(grid, sampled, _CHUNK, solved):
         flow[p, k], code[p, k] = flows, codes
         head[:, p, k], velocity[:, p, k] = percentiles(heads), percentiles(speeds)
     rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
-        rates = _starts(grid, draws, pit, None if inflow is None else inflow.si)
+        rates = _starts(grid, sampled, pit, None if inflow is None else inflow.si)
     # lists that were single objects lose their axis
     worst, rate = (None if r is None else r.reshape(3, *grid.shape) for r in rates)
     return Band(
@@ -266,73 +266,75 @@ def band(
         _velocity=velocity.reshape(3, *grid.shape),
         _worst_rate=worst,
         _rate=rate,
-        _flow_drawn=flow.reshape(*grid.shape, samples),
-        _code_drawn=code.reshape(*grid.shape, samples),
+        _flow_sampled=flow.reshape(*grid.shape, samples),
+        _code_sampled=code.reshape(*grid.shape, samples),
         doubt=doubt,
         seed=int(seed),
     )
 
 
 def _in_turn(
-    grid: Grid, draws: Draws, chunk: int, work: Callable[[slice, slice, Draws], Sequence[Any]]
+    grid: Grid, sampled: Samples, chunk: int, work: Callable[[slice, slice, Samples], Sequence[Any]]
 ) -> Iterator[tuple[slice, slice, list[FloatArray]]]:
-    """Blocks of pumps and of lines with all their draws, at most ``chunk`` worked on at a time."""
+    """Blocks of pumps and lines with all their samples, at most ``chunk`` worked on at a time."""
     each = max(1, math.prod(grid.inner) * len(grid.line.end))
-    lines = max(1, min(grid.count, chunk // (each * draws.count)))
-    pumps = max(1, chunk // (each * draws.count * lines))
+    lines = max(1, min(grid.count, chunk // (each * sampled.count)))
+    pumps = max(1, chunk // (each * sampled.count * lines))
     # few at a time would only pay for calling numpy
     size = max(512, chunk // each)
     for k in range(0, grid.count, lines):
         for p in range(0, len(grid.pumps), pumps):
             block = slice(p, p + pumps), slice(k, k + lines)
-            parts = [slice(i, i + size) for i in range(0, draws.count, size)]
-            found = [work(*block, draws.some(part)) for part in parts]
+            parts = [slice(i, i + size) for i in range(0, sampled.count, size)]
+            found = [work(*block, sampled.some(part)) for part in parts]
             yield *block, [np.concatenate(a, axis=-1) for a in zip(*found, strict=True)]
 
 
-def _drawn(grid: Grid, draws: Draws, p: slice, k: slice) -> tuple[list[Any], list[Any]]:
-    return [draws.pump(x) for x in grid.pumps[p]], [draws.line(x.si.arrays) for x in grid.lines[k]]
+def _laid(grid: Grid, sampled: Samples, p: slice, k: slice) -> tuple[list[Any], list[Any]]:
+    return [sampled.pump(x) for x in grid.pumps[p]], [
+        sampled.line(x.si.arrays) for x in grid.lines[k]
+    ]
 
 
 def _starts(
-    grid: Grid, draws: Draws, pit: Pit, inflow: FloatArray | None
+    grid: Grid, sampled: Samples, pit: Pit, inflow: FloatArray | None
 ) -> tuple[FloatArray, FloatArray | None]:
     shape = (3, len(grid.pumps), grid.count, *grid.inner)
     worst, rate = np.empty(shape), None if inflow is None else np.empty(shape)
 
-    def cycled(p: slice, k: slice, some: Draws) -> list[FloatArray]:
+    def cycled(p: slice, k: slice, some: Samples) -> list[FloatArray]:
         coming = np.zeros(()) if inflow is None else inflow * some.inflow
         # the inflow alone would not bring the quantities' axes
         coming = np.broadcast_to(coming, (*grid.inner, some.count))
-        found = cycles_of(*_drawn(grid, some, p, k), pit, coming)
+        found = cycles_of(*_laid(grid, some, p, k), pit, coming)
         return [found._worst_rate] if inflow is None else [found._worst_rate, found._rate]
 
-    for p, k, drawn in _in_turn(grid, draws, _PIT_CHUNK, cycled):
-        worst[:, p, k] = percentiles(drawn[0])
+    for p, k, found in _in_turn(grid, sampled, _PIT_CHUNK, cycled):
+        worst[:, p, k] = percentiles(found[0])
         if rate is not None:
-            rate[:, p, k] = percentiles(drawn[1])
+            rate[:, p, k] = percentiles(found[1])
     return worst, rate
 
 
-def percentiles(drawn: FloatArray, *, known: bool = False) -> FloatArray:
-    """P10, P50 and P90 on axis 0 of the draws on the last axis of ``drawn``, or the known ones.
+def percentiles(sampled: FloatArray, *, known: bool = False) -> FloatArray:
+    """P10, P50 and P90 on axis 0 of the samples on the last axis of ``sampled``, or the known ones.
 
-    Each is one of the draws. A mean of two neighbours is smoother, but between a draw that
+    Each is one of the samples. A mean of two neighbours is smoother, but between a sample that
     runs and one that gives nothing it would be a flow of no site at all, and it makes NaN of
     what is endless.
     """
     shares = list(PERCENTILES.values())
     if known:
-        return np.asarray(np.nanquantile(drawn, shares, axis=-1, method="inverted_cdf"))
-    return np.moveaxis(at_shares(drawn, shares), -1, 0)
+        return np.asarray(np.nanquantile(sampled, shares, axis=-1, method="inverted_cdf"))
+    return np.moveaxis(at_shares(sampled, shares), -1, 0)
 
 
-def at_shares(drawn: FloatArray, shares: Sequence[float]) -> FloatArray:
-    """The draws, on the last axis, that so great shares of all stay at or below; NaN by any NaN.
+def at_shares(sampled: FloatArray, shares: Sequence[float]) -> FloatArray:
+    """The samples, on the last axis, that so great shares of all stay at or below; NaN by any NaN.
 
     As numpy's quantile by ``inverted_cdf``, whose copies take longer than finding them.
     """
-    count = drawn.shape[-1]
+    count = sampled.shape[-1]
     at = [max(math.ceil(count * share - 1), 0) for share in shares]
-    parted = np.partition(drawn, sorted({*at, count - 1}), axis=-1)
+    parted = np.partition(sampled, sorted({*at, count - 1}), axis=-1)
     return np.where(np.isnan(parted[..., -1:]), np.nan, parted[..., at])

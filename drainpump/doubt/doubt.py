@@ -1,4 +1,4 @@
-"""How sure the inputs are, and draws from that doubt that go through the plain solver."""
+"""How sure the inputs are, and samples from that doubt that go through the plain solver."""
 
 from __future__ import annotations
 
@@ -21,21 +21,18 @@ from drainpump.physics.tables import read_table
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.pump.bank import Pump
     from drainpump.physics.system import LineArrays
 
 
 #: the inputs in doubt, in the order of the sequence's columns: a new one goes last, so that
-#: the draws of the others stay
+#: the samples of the others stay
 INPUTS = ("length", "lift", "bore", "friction", "k", "head", "flow", "inflow")
 
-#: what of the water is in doubt, drawn from a sequence of its own: see `water_draws`
+#: what of the water is in doubt, sampled from a sequence of its own: see `water_samples`
 WATER = ("rain", "runoff", "seepage")
 
-#: normal draws stop here, so that a factor stays above 0; beyond lie 6 in 100,000
+#: normal samples stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
 
 
@@ -84,7 +81,7 @@ class Doubt(Part):
     -----
     What is not named is not doubted. Factors are normal, ``1 + sigma·z`` with z cut off at
     ±4; ln K is normal; the lift is normal and added; the bore is uniform. The pump is
-    H = a·h(Q/b) with a for the head and b for the flow. A pump known by two figures draws
+    H = a·h(Q/b) with a for the head and b for the flow. A pump known by two figures samples
     its shape besides, whatever is named here, and one that readings narrowed what they
     left of its factors and shape in place of a and b. A grade's tolerance is taken as
     two sigma about its middle: our own choice, no source, since a grade says what may be
@@ -199,8 +196,8 @@ class Doubt(Part):
 
 
 @dataclass(frozen=True, eq=False)
-class Draws:
-    """The same N draws of every input, to be laid on any pump and line.
+class Samples:
+    """The same N samples of every input, to be laid on any pump and line.
 
     A line or pump of quantities of shape S becomes one of shape (*S, N).
     """
@@ -220,16 +217,16 @@ class Draws:
 
     @property
     def count(self) -> int:
-        """Number of draws."""
+        """Number of samples."""
         return int(self.length.size)
 
-    def some(self, part: slice) -> Draws:
-        """Return these draws alone."""
+    def some(self, part: slice) -> Samples:
+        """Return these samples alone."""
         taken = {name: a[part] for name, a in vars(self).items() if a is not None}
         return replace(self, **taken)
 
     def line(self, line: LineArrays) -> LineArrays:
-        """Return the line with every draw laid on it."""
+        """Return the line with every sample laid on it."""
         wide = line.map(lambda _, a: a[..., None])
         length = wide.length * self.length
         return replace(
@@ -246,41 +243,41 @@ class Draws:
         )
 
     def pump(self, pump: Pump) -> Pump:
-        """Return the pump with every draw laid on its curve.
+        """Return the pump with every sample laid on its curve.
 
-        The pumps of a bank share one draw, and their risers are not doubted.
+        The pumps of a bank share one sample, and their risers are not doubted.
         """
         if isinstance(pump, PumpBank):
             return pump.variant(pumps=[self.pump(p) for p in pump.pumps])
-        return pump.si.drawn(self.head, self.flow, self.which, self.misread)  # type: ignore[no-any-return]
+        return pump.si.sampled(self.head, self.flow, self.which, self.misread)  # type: ignore[no-any-return]
 
 
-def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
-    """Draw from a doubt: the same samples and seed give the same numbers.
+def sample(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Samples:
+    """Sample a doubt: the same samples and seed give the same numbers.
 
     Parameters
     ----------
     doubt : Doubt
     samples : int, default 1024
-        Number of draws, 2 to 1,048,576; a power of two is spread most evenly.
+        Number of samples, 2 to 1,048,576; a power of two is spread most evenly.
     seed : int, default 0
         Any whole number, >= 0.
 
     Returns
     -------
-    Draws
+    Samples
 
     Notes
     -----
     A scrambled Sobol sequence, one column per input whether doubted or not, so that one
-    input's draws do not hang on the others' doubt, and more samples keep the first ones.
+    input's samples do not hang on the others' doubt, and more samples keep the first ones.
 
     References
     ----------
     Owen, "Scrambling Sobol' and Niederreiter-Xing points", J. Complexity 14 (1998), as in
     ``scipy.stats.qmc.Sobol``.
     """
-    from scipy.stats import qmc  # slow to load: only when draws are made
+    from scipy.stats import qmc  # slow to load: only when samples are made
 
     check_kind("doubt", doubt, Doubt)
     samples, seed = sample_count(samples), whole("seed", seed, "give another", low=0)
@@ -288,19 +285,19 @@ def draw(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Draws:
     columns = points[:samples].T
     with np.errstate(divide="ignore"):
         normal = np.clip(ndtri(columns), -_CUT, _CUT)
-    drawn = {
+    sampled = {
         name: 1 + doubt._middle(name) + doubt._sigma(name) * normal[i]
         for i, name in enumerate(INPUTS)
     }
-    drawn["lift"] = doubt._sigma("lift") * normal[INPUTS.index("lift")]
-    drawn["bore"] = 1 + doubt._sigma("bore") * (2 * columns[INPUTS.index("bore")] - 1)
-    drawn["k"] = np.exp(doubt._sigma("k") * normal[INPUTS.index("k")])
-    drawn |= of_curves(samples, seed)
-    return Draws(**{name: u.frozen(array) for name, array in drawn.items()})
+    sampled["lift"] = doubt._sigma("lift") * normal[INPUTS.index("lift")]
+    sampled["bore"] = 1 + doubt._sigma("bore") * (2 * columns[INPUTS.index("bore")] - 1)
+    sampled["k"] = np.exp(doubt._sigma("k") * normal[INPUTS.index("k")])
+    sampled |= of_curves(samples, seed)
+    return Samples(**{name: u.frozen(array) for name, array in sampled.items()})
 
 
 def sample_count(samples: int) -> int:
-    """Return how many draws are asked, checked."""
+    """Return how many samples are asked, checked."""
     mend = "give another"
     if not isinstance(samples, Real):
         mend = "other inputs, such as pit=, are given by name"
@@ -308,9 +305,9 @@ def sample_count(samples: int) -> int:
 
 
 def of_curves(samples: int, seed: int) -> dict[str, FloatArray]:
-    """Draws of what curves bring, by name of `Draws`.
+    """Samples of what curves bring, by name of `Samples`.
 
-    From a sequence of their own, so that the draws of the inputs stay as they were.
+    From a sequence of their own, so that the samples of the inputs stay as they were.
     """
     from scipy.stats import qmc
 
@@ -320,10 +317,10 @@ def of_curves(samples: int, seed: int) -> dict[str, FloatArray]:
         return {"which": which, "misread": np.clip(ndtri(misread), -_CUT, _CUT)}
 
 
-def water_draws(doubt: Doubt, samples: int, seed: int) -> tuple[FloatArray, FloatArray]:
-    """Factors of a storm's own water, and of the steady water besides, one a draw.
+def water_samples(doubt: Doubt, samples: int, seed: int) -> tuple[FloatArray, FloatArray]:
+    """Factors of a storm's own water, and of the steady water besides, one a sample.
 
-    Each about a median of 1; from a sequence of its own, so that the draws of pump and
+    Each about a median of 1; from a sequence of its own, so that the samples of pump and
     line stay what they are.
     """
     from scipy.stats import qmc
@@ -341,32 +338,6 @@ def middle(doubt: Doubt, shape: tuple[int, ...]) -> dict[str, FloatArray]:
     columns = {name: np.full(shape, 1 + doubt._middle(name)) for name in INPUTS}
     columns["lift"] -= 1
     return columns
-
-
-def sample(
-    doubt: Doubt,
-    pumps: Sequence[Pump],
-    lines: Sequence[DischargeLine],
-    samples: int = 1024,
-    seed: int = 0,
-) -> tuple[list[Pump], list[LineArrays]]:
-    """Return pumps and lines that each hold all draws, on an axis behind their own.
-
-    Every candidate gets the same draws, so that two are compared under the same luck; the
-    answer of ``solve_arrays`` on them has shape (P, L, *S, samples).
-
-    Examples
-    --------
-    >>> import drainpump as dp
-    >>> from drainpump.solve.operating_point import solve_arrays
-    >>> pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 50], head_ft=[20, 12.8, 0])
-    >>> line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6)
-    >>> made = sample(dp.Doubt(lift_ft=0.5), [pump], [line], samples=64)
-    >>> solve_arrays(*made).flow_gpm.shape
-    (1, 1, 64)
-    """
-    drawn = draw(doubt, samples, seed)
-    return [drawn.pump(p) for p in pumps], [drawn.line(x.si.arrays) for x in lines]
 
 
 def _grade(name: str | None, head_pct: Any, flow_pct: Any) -> Grade | None:

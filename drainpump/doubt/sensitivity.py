@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from drainpump import units as u
-from drainpump.doubt.doubt import Doubt, Draws, draw, middle
+from drainpump.doubt.doubt import Doubt, Samples, middle, sample
 from drainpump.errors import InputError
 from drainpump.parts.scalars import fact
 from drainpump.physics.tables import read_table
@@ -73,7 +73,7 @@ def sensitivity(
     doubt : Doubt
         One-sigma values; inputs without doubt are left out.
     samples, seed : int
-        Of the draws behind the variance share, as in `band`.
+        Of the samples behind the variance share, as in `band`.
     need_gpm, need_lps : float, optional
         Flow needed, >= 0: adds the column ``decides``. At most one.
     units : {"us", "metric"}, default "us"
@@ -85,7 +85,7 @@ def sensitivity(
         One row per doubted input, largest swing first: ``input``; ``swing`` between one
         sigma below and one above, the flows there (``flow_at_minus``, ``flow_at_plus``)
         and the flow moved by the step named in ``text`` (``moved``), each ending in the
-        unit; ``variance_share`` of the flow over all draws; ``decides``, whether the need
+        unit; ``variance_share`` of the flow over all samples; ``decides``, whether the need
         lies within the swing; ``text`` in words; what to ``measure``; and ``status``, ``ok``
         where every flow behind the row is, else the commonest other.
 
@@ -98,9 +98,9 @@ def sensitivity(
     -----
     One at a time: every other input stays at its middle. The bore's sigma is its
     half-width over √3. ``moved`` is a central slope over a hundredth of a sigma, times
-    the step. The variance share is the squared correlation of the input's draws with the
+    the step. The variance share is the squared correlation of the input's samples with the
     flow; where the flow is nearly linear in its inputs the shares add up to about 1.
-    Draws without an operating point count as in `band`. Of a pump told by two figures the
+    Samples without an operating point count as in `band`. Of a pump told by two figures the
     shape of the curve is an input too.
 
     References
@@ -121,15 +121,15 @@ def sensitivity(
     grid = make_grid(pump, line, np.zeros(()))
     if grid.shape:
         raise InputError("sensitivity: give one pump and one line, without arrays.")
-    draws = draw(doubt, samples, seed)
+    sampled = sample(doubt, samples, seed)
     need = fact("need", "flow", "ask for one at a time", gpm=need_gpm, lps=need_lps)
     shaped = grid.pumps[0].two_figures
     known = [x for x in _inputs(units) if (shaped if x.name == _SHAPE else doubt._sigma(x.name))]
     if not known:
         raise InputError(f"{doubt}: no input of the flow is doubted; give one sigma of some.")
     ends, codes = _ends(grid, doubt, known)
-    op = points_at(grid, draws)
-    drawn = op.si.counted
+    op = points_at(grid, sampled)
+    flows = op.si.counted
     unit = "gpm" if units == "us" else "lps"
     label = u.UNITS[unit].label
     rows = []
@@ -142,7 +142,7 @@ def sensitivity(
             ("moved", moved),
         ):
             row[f"{name}_{unit}"] = u.from_si(flow, unit)
-        row["variance_share"] = _explained(getattr(draws, x.name), drawn)
+        row["variance_share"] = _explained(getattr(sampled, x.name), flows)
         if need is not None:
             row["decides"] = bool(min(minus, plus) < need.si <= max(minus, plus))
         row["text"] = (
@@ -162,13 +162,13 @@ def _ends(grid: Grid, doubt: Doubt, known: list[_Input]) -> tuple[FloatArray, An
     columns = middle(doubt, (len(known), share.size))
     columns["which"] = np.full((len(known), share.size), 0.5)
     for i, x in enumerate(known):
-        if x.name == _SHAPE:  # by its rank; small steps would fall between the shapes drawn
+        if x.name == _SHAPE:  # by its rank; small steps would fall between the shapes sampled
             columns["which"][i] = ndtr([-1.0, 1.0, -1.0, 1.0])
             sigma[i] = 1.0 / _SMALL
             continue
         moved = columns[x.name][i] + share * sigma[i]
         columns[x.name][i] = np.exp(share * sigma[i]) if x.name == "k" else moved
-    op = points_at(grid, Draws(**{name: c.ravel() for name, c in columns.items()}))
+    op = points_at(grid, Samples(**{name: c.ravel() for name, c in columns.items()}))
     minus, plus, below, above = op.si.counted.reshape(len(known), -1).T
     slope = (above - below) / (2 * _SMALL * sigma)
     flows = np.stack([minus, plus, slope * [x.step for x in known]], axis=-1)
@@ -181,17 +181,17 @@ def _sigma(doubt: Doubt, name: str) -> float:
     return doubt._sigma(name) * (_UNIFORM if name == "bore" else 1.0)
 
 
-def points_at(grid: Grid, draws: Draws) -> OperatingPoint:
-    """Operating point of the grid's first pump on its first line at each draw."""
-    pump, line = draws.pump(grid.pumps[0]), draws.line(grid.lines[0].si.arrays)
-    return solve(make_grid(pump, line, np.zeros(draws.count)))
+def points_at(grid: Grid, sampled: Samples) -> OperatingPoint:
+    """Operating point of the grid's first pump on its first line at each sample."""
+    pump, line = sampled.pump(grid.pumps[0]), sampled.line(grid.lines[0].si.arrays)
+    return solve(make_grid(pump, line, np.zeros(sampled.count)))
 
 
-def _explained(drawn: FloatArray, flow: FloatArray) -> float:
-    """Squared correlation of an input's draws with the flow; 0 where the flow stays."""
+def _explained(sampled: FloatArray, flow: FloatArray) -> float:
+    """Squared correlation of an input's samples with the flow; 0 where the flow stays."""
     if np.ptp(flow) == 0:
         return 0.0
-    return float(np.corrcoef(drawn, flow)[0, 1] ** 2)
+    return float(np.corrcoef(sampled, flow)[0, 1] ** 2)
 
 
 def _short(flow: float, unit: str) -> str:

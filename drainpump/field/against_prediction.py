@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import ndtr, softmax
 
 from drainpump.doubt.band import percentiles
-from drainpump.doubt.doubt import Doubt, draw
+from drainpump.doubt.doubt import Doubt, sample
 from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.results import Result
@@ -31,7 +31,7 @@ class Verdict(Result):
     flow_gpm, flow_lps, sigma_gpm, sigma_lps : float
         Measured, with its one-sigma.
     low_gpm, middle_gpm, high_gpm : float (and ``_lps``)
-        Predicted flow that 10, 50 and 90 % of the draws stay below, at the water level of
+        Predicted flow that 10, 50 and 90 % of the samples stay below, at the water level of
         the test.
     below, inside, above : float
         Probability that the true flow lies below, inside and above the predicted band,
@@ -40,7 +40,7 @@ class Verdict(Result):
         Share of sites as predicted whose test would read as low, as high, as this one or
         more so: a small one speaks against the prediction.
     status : str
-        ``ok`` where every draw is, else the commonest other.
+        ``ok`` where every sample is, else the commonest other.
     """
 
     _flow: FloatArray
@@ -96,10 +96,10 @@ def verdict(
 
     Notes
     -----
-    By Bayes' rule: the draws are the prior, each as likely as the reading's normal error
+    By Bayes' rule: the samples are the prior, each as likely as the reading's normal error
     makes the reading from it. So a rough reading leaves the prediction as it was, and over
     sites as doubtful as stated "inside" is as often true as it says. What the doubt does not
-    hold, a fault, shows in ``as_low`` and ``as_high``. Of each draw it is the flow that may
+    hold, a fault, shows in ``as_low`` and ``as_high``. Of each sample it is the flow that may
     be counted on, as in `band`.
 
     Examples
@@ -123,7 +123,7 @@ def verdict(
     flows = op.si.counted
     low, middle, high = percentiles(flows)
     flow, sigma = test._flow, test._sigma
-    # by logarithms: a reading far from every draw still is nearest to some
+    # by logarithms: a reading far from every sample still is nearest to some
     likely = softmax(-0.5 * ((flow - flows) / sigma) ** 2)
     below, above = likely[flows < low].sum(), likely[flows > high].sum()
     inside = 1 - below - above
@@ -139,8 +139,8 @@ def verdict(
 def predicted(
     pump: PumpCurve, line: DischargeLine, test: FieldTest, doubt: Doubt, samples: int, seed: int
 ) -> OperatingPoint:
-    """Operating points of all draws at the water level of the test."""
-    drawn = draw(doubt, samples, seed)
+    """Operating points of all samples at the water level of the test."""
+    sampled = sample(doubt, samples, seed)
     # a level below the off level is as much more lift
     levelled = with_lift(line.si.arrays, -test._level)
-    return solve_arrays(drawn.pump(pump), drawn.line(levelled))
+    return solve_arrays(sampled.pump(pump), sampled.line(levelled))

@@ -37,13 +37,13 @@ class Outlook(Result):
     ----------
     age_year : ndarray
     p10_gpm, p50_gpm, p90_gpm : ndarray (and ``_lps``)
-        Flow that may be counted on at the pump-off level: 10, 50 and 90 % of the draws
+        Flow that may be counted on at the pump-off level: 10, 50 and 90 % of the samples
         stay at or below it.
     probability : ndarray or None
         Chance that the need is still carried at each age.
     need_gpm, need_lps : float or None
     status : ndarray of str
-        ``ok`` where every draw is, else the commonest other at that age.
+        ``ok`` where every sample is, else the commonest other at that age.
     """
 
     _age: FloatArray
@@ -108,7 +108,7 @@ def outlook(
     need_gpm, need_lps : float, optional
         Flow needed.
     samples, seed : int
-        Draws of the two rates, 2 or more, and their seed.
+        Samples of the two rates, 2 or more, and their seed.
 
     Returns
     -------
@@ -121,7 +121,7 @@ def outlook(
 
     Notes
     -----
-    Each draw keeps its rates: a deposit ``rate · age`` thick, as rough as it is thick (up
+    Each sample keeps its rates: a deposit ``rate · age`` thick, as rough as it is thick (up
     to a twentieth of the bore that is left), and a head factor ``(1 - wear) ** age``. No
     published rate fits every water and pump, so none is given here. The two rates are
     independent, a scrambled Sobol sequence; the doubt of today's flow is not in the band, but
@@ -156,14 +156,14 @@ def outlook(
     seed = whole("seed", seed, "give another", low=0)
     from scipy.stats import qmc  # slow to import
 
-    draws = qmc.Sobol(2, rng=seed).random_base2(int(np.ceil(np.log2(samples))))[:samples]
-    factor = np.exp(spread * np.clip(ndtri(draws), -4, 4))  # (samples, 2)
+    sampled = qmc.Sobol(2, rng=seed).random_base2(int(np.ceil(np.log2(samples))))[:samples]
+    factor = np.exp(spread * np.clip(ndtri(sampled), -4, 4))  # (samples, 2)
     age = np.linspace(0.0, horizon, _AGES)[:, None]
     years = age / float(u.to_si(1.0, "year"))
     left = (1.0 - np.minimum(wear * factor[:, 1], 0.9)) ** years
     ones = np.ones(samples)
-    # what is not known of the curve itself is drawn, of two figures the shape
-    own = pump.si.drawn(ones, ones, **of_curves(samples, seed))
+    # what is not known of the curve itself is sampled, of two figures the shape
+    own = pump.si.sampled(ones, ones, **of_curves(samples, seed))
     worn = own.si.scaled(np.maximum(left, 1e-3))
     op = solve_arrays(worn, with_deposit(line.si.arrays, deposit * factor[:, 0] * age))
     flow = op.si.counted

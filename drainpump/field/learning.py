@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import softmax
 from scipy.stats import chi2
 
-from drainpump.doubt.doubt import Doubt, Draws, draw
+from drainpump.doubt.doubt import Doubt, Samples, sample
 from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
@@ -22,9 +22,9 @@ from drainpump.units import FloatArray
 
 #: curves that are kept of the doubt, equally likely
 _KEPT = 256
-#: draws that should count, and up to how many are made for that
+#: samples that should count, and up to how many are made for that
 _COUNT, _MOST = 400.0, 1 << 16
-#: chance of a misfit as large as the best draw's below which nothing is learned
+#: chance of a misfit as large as the best sample's below which nothing is learned
 _LEAST_CHANCE = 1e-3
 
 
@@ -50,12 +50,12 @@ def learn(
         What is not known before: of the pump's head and flow, and of the line. By default
         ``Doubt(grade="up to 10 kW")``: the line is as told.
     samples, seed : int
-        Draws of the doubt, and their seed.
+        Samples of the doubt, and their seed.
 
     Returns
     -------
     PumpCurve
-        Its shape, head and flow are the middle of what is left; all that is left is drawn
+        Its shape, head and flow are the middle of what is left; all that is left is sampled
         wherever a doubt is, in place of a tolerance of head and flow, which the readings of
         this very pump have seen.
 
@@ -66,7 +66,7 @@ def learn(
 
     Notes
     -----
-    By Bayes' rule: draws from what was not known before (the shape as in
+    By Bayes' rule: samples from what was not known before (the shape as in
     `PumpCurve.from_box`), each as likely as the readings' normal errors make the readings
     from it, and 256 of them taken again in proportion. One reading at one duty narrows the
     others too; two readings at two duties pin most of it.
@@ -92,9 +92,9 @@ def learn(
     prior = Doubt(grade="up to 10 kW") if doubt is None else doubt
     count = whole("samples", samples, "give another", low=64, high=_MOST)
     while True:
-        draws = draw(prior, count, seed)
-        drawn = curve.si.drawn(draws.head, draws.flow, draws.which, draws.misread)
-        misfit = _misfit(drawn, draws, listed, line)
+        sampled = sample(prior, count, seed)
+        curves = curve.si.sampled(sampled.head, sampled.flow, sampled.which, sampled.misread)
+        misfit = _misfit(curves, sampled, listed, line)
         weight = softmax(-0.5 * misfit)
         if 1 / (weight**2).sum() >= _COUNT or count >= _MOST:
             break
@@ -104,44 +104,44 @@ def learn(
             f"tests: no pump like {curve.name!r} makes these readings on this line; check them "
             "and the line, or diagnose what is wrong."
         )
-    return _narrowed(curve, drawn, _again(weight))
+    return _narrowed(curve, curves, _again(weight))
 
 
 def _misfit(
-    drawn: PumpCurve, draws: Draws, tests: Sequence[FieldTest], line: DischargeLine
+    curves: PumpCurve, sampled: Samples, tests: Sequence[FieldTest], line: DischargeLine
 ) -> FloatArray:
-    """Sum of squares of the readings' distance from each draw, in sigma."""
-    total = np.zeros(draws.count)
+    """Sum of squares of the readings' distance from each sample, in sigma."""
+    total = np.zeros(sampled.count)
     for test in tests:
         # a level below the off level is as much more lift
-        op = solve_arrays(drawn, draws.line(with_lift(line.si.arrays, -test.si.level)))
+        op = solve_arrays(curves, sampled.line(with_lift(line.si.arrays, -test.si.level)))
         flow = op.si.counted
         if test.head_ft is None:
             off = (test.si.flow - flow) / test.si.sigma
         else:
             at = np.zeros_like(flow) if test.kind == "gauge, valve shut" else flow
-            off = (test.si.head - drawn.si.head_at(at)) / test.si.head_sigma
+            off = (test.si.head - curves.si.head_at(at)) / test.si.head_sigma
         total += np.where(np.isfinite(off), off, np.inf) ** 2
     return np.where(np.isfinite(total), total, 1e12)
 
 
 def _again(weight: FloatArray) -> Any:
-    """Draws taken again in proportion to their weight, evenly along their order."""
+    """Samples taken again in proportion to their weight, evenly along their order."""
     ladder = (np.arange(_KEPT) + 0.5) / _KEPT
     return np.minimum(np.searchsorted(np.cumsum(weight), ladder), weight.size - 1)
 
 
-def _narrowed(curve: PumpCurve, drawn: PumpCurve, pick: Any) -> PumpCurve:
-    """The curve with those draws in place of what was not known before."""
+def _narrowed(curve: PumpCurve, curves: PumpCurve, pick: Any) -> PumpCurve:
+    """The curve with those samples in place of what was not known before."""
     likely = curve.si.likely
     by_head, by_flow = (1.0, 1.0) if likely is None else likely.middle[1:]
     # the curve's own factors, of speed and wear, stay with its points
-    head = drawn.si.head_factor[pick] / float(curve.si.head_factor) * by_head
-    flow = drawn.si.flow_factor[pick] / float(curve.si.flow_factor) * by_flow
+    head = curves.si.head_factor[pick] / float(curve.si.head_factor) * by_head
+    flow = curves.si.flow_factor[pick] / float(curve.si.flow_factor) * by_flow
     left = {"head": head, "flow": flow}
     order = np.argsort(head, kind="stable")
     if likely is not None and likely.shape is not None:
-        left["shape"] = likely.shape[drawn.si.number[pick]]
+        left["shape"] = likely.shape[curves.si.number[pick]]
         order = np.argsort(left["shape"], kind="stable")
     learned = {name: [float(f"{x:.5g}") for x in row[order]] for name, row in left.items()}
     more: dict[str, Any] = {} if "from_box" in curve.to_dict() else {

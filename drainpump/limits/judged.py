@@ -76,7 +76,7 @@ def judge(
     plain = Judged(op, still, sure, [*rules(op, still, need, limits, sure), *more], limits)
     if pit is None or sure is None or not limits.applies("starts_max"):
         return plain
-    # draws of starts are dear: only where nothing else rejects
+    # samples of starts are dear: only where nothing else rejects
     rare = starts_within(sure.band, pit, limits.si.starts_max, ~plain.rejected)
     sure = replace(sure, rare_starts=rare)
     return Judged(op, still, sure, [*rules(op, still, need, limits, sure), *more], limits)

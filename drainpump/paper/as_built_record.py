@@ -252,7 +252,7 @@ class Record:
         if self._need is not None:
             chance = self.recompute().probability(need_lps=self.need_lps)
             said = u.both(self._need, "gpm" if units == "us" else "lps")
-            need = f"need {said}: carried in {chance:.0%} of the draws"
+            need = f"need {said}: carried in {chance:.0%} of the samples"
         return sheet(
             self.name, built, need, compared=self.compare(units), tests=self.tests,
             verdicts=self.verdicts(units), open_items=self.open_items, units=units,

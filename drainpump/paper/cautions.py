@@ -77,9 +77,9 @@ def _own(outcome: Outcome) -> Iterator[str]:
         yield f"{where} does not keep up with the inflow of {inflow}: the pit spills."
     if outcome.band is not None and outcome.band.ok_share < 1:
         yield (
-            f"{where}: {outcome.band.ok_share:.0%} of the draws have an operating point; a draw "
-            "without flow counts as 0, one beyond the curve as its last point, one with several "
-            "crossings as 0."
+            f"{where}: {outcome.band.ok_share:.0%} of the samples have an operating point; a "
+            "sample without flow counts as 0, one beyond the curve as its last point, one with "
+            "several crossings as 0."
         )
     if isinstance(first.line.outlet, PopUpOutlet | SubmergedOutlet):
         yield (

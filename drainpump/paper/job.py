@@ -74,7 +74,7 @@ class Job(Asked):
     objective : {"least", "flow", "cost", "starts", "energy"}
         What the accepted are ranked by, see `select`.
     samples, seed : int
-        Of the draws from the doubt.
+        Of the samples from the doubt.
     defaults_of : {1, 2}
         Version of the document whose defaults stand for what is left out: 1 is the first
         release's choice, most flow, nothing doubted and fewer limits.

@@ -10,7 +10,7 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.doubt.band import Band, percentiles
 from drainpump.doubt.band import band as find_band
-from drainpump.doubt.doubt import Doubt, draw
+from drainpump.doubt.doubt import Doubt, sample
 from drainpump.errors import InputError
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 _GREY = "0.3"
-#: drawn operating points that are shown
+#: sampled operating points that are shown
 _DOTS = 256
 
 
@@ -54,7 +54,7 @@ def band(
     samples, seed : int
         As in ``drainpump.band``.
     need_gpm, need_lps : float, optional
-        Flow needed, > 0: a line there, with the share of the draws that carry it.
+        Flow needed, > 0: a line there, with the share of the samples that carry it.
     ax, units, twin
         As of every picture, see `drainpump.plots`.
 
@@ -70,8 +70,8 @@ def band(
     Notes
     -----
     Bands run from the 10th to the 90th percentile of the head at each flow, with the
-    median between; the pump's ends where a tenth of the drawn curves have ended. Dots
-    are the first 256 drawn operating points.
+    median between; the pump's ends where a tenth of the sampled curves have ended. Dots
+    are the first 256 sampled operating points.
 
     Examples
     --------
@@ -86,33 +86,33 @@ def band(
     if found.si.grid.shape or not isinstance(pump, PumpCurve):
         raise InputError("band: a plot shows one pump on one line; give single ones, in scalars.")
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
-    draws = draw(doubt, samples, seed)
-    drawn, lines = draws.pump(pump), draws.line(line.si.arrays)
+    sampled = sample(doubt, samples, seed)
+    curves, lines = sampled.pump(pump), sampled.line(line.si.arrays)
     top = 1.2 * float(np.max(pump.si.head) * pump.si.head_factor)
-    last = percentiles(drawn.si.flow_factor)[0] * pump.si.flow[-1]
+    last = percentiles(curves.si.flow_factor)[0] * pump.si.flow[-1]
     flow = np.linspace(pump.si.flow[0], last, 121)
-    made = Curve(flow, percentiles(drawn.si.head_at(flow[:, None]), known=True))
+    made = Curve(flow, percentiles(curves.si.head_at(flow[:, None]), known=True))
     flow = np.linspace(0, 1.08 * float(pump.si.flow[-1] * pump.si.flow_factor), 121)
     every = np.broadcast_to(flow[:, None], (flow.size, samples))
     asked = Curve(flow, percentiles(system.head(every, lines.aligned(2))))
     frame = heads(ax, units, twin)
     (look,) = frame.styles(1)
-    drawn_points = solve_arrays(drawn, lines)
+    points_sampled = solve_arrays(curves, lines)
     labels = [
-        _centre(frame, found, drawn_points),
+        _centre(frame, found, points_sampled),
         # a quarter along, where the curves stand apart
         _curve(frame, made, Style(look.color), 0.3).label(30, pump.name, look.color),
         _curve(frame, asked, Style(_GREY), 0.25, "////").label(
             last_inside(asked.head[1], top), line.name, _GREY
         ),
     ]
-    _spread(frame, found, drawn_points)
+    _spread(frame, found, points_sampled)
     if need is not None:
         share = found.probability(need_lps=need.si * 1000)
         words = f"{frame.need(need.si).get_label()}:\ncarried in {share:.0%}"
         labels.append(Label(float(need.si), 0.1 * top, words))
     span(frame, float(flow[-1]), top)
-    frame.title("bands and bar: P10 to P90; dots: draws of the operating point", size=9)
+    frame.title("bands and bar: P10 to P90; dots: samples of the operating point", size=9)
     label_points(frame, labels)
     return frame.done()
 
@@ -127,7 +127,7 @@ def _curve(frame: Frame, band: Curve, look: Style, alpha: float, hatch: str | No
 
 
 def _centre(frame: Frame, found: Band, op: OperatingPoint) -> Label:
-    """Say the flow and its band; each is one of the draws, and may be a bound as that is."""
+    """Say the flow and its band; each is one of the samples, and may be a bound as that is."""
     flows, status = op.si.reckoned, np.asarray(op.status)
     low, middle, high = (
         states.said(frame.x.said(x), status[np.argmin(np.abs(flows - x))]) for x in found.si.flow
@@ -136,7 +136,7 @@ def _centre(frame: Frame, found: Band, op: OperatingPoint) -> Label:
 
 
 def _spread(frame: Frame, found: Band, op: OperatingPoint) -> None:
-    """Dots of the first draws, and a bar from P10 to P90 at the median head."""
+    """Dots of the first samples, and a bar from P10 to P90 at the median head."""
     flow, head = op.si.flow[:_DOTS], op.si.head[:_DOTS]
     frame.curve(flow, head, Style("0.55", "none"), marker=".", ms=2.5, zorder=3)
     level = found.si.head[1]

@@ -16,7 +16,7 @@ from drainpump.parts.pit import Pit
 from drainpump.plots.frame import Frame, Label, Style
 from drainpump.plots.heads import Curve, asked, draw_points, draw_pump, heads, last_inside, span
 from drainpump.plots.labels import MANY, name_curves
-from drainpump.solve.members import sampled
+from drainpump.solve.members import points_along
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import System
 
@@ -130,7 +130,7 @@ def _computed(pumps: list[Any], lines: list[DischargeLine], pit: Pit | None) -> 
     if np.ndim(op.flow_gpm) > 2 or (pit is not None and pit.shape):
         raise InputError("duty: the inputs hold arrays; a plot shows one case, give scalars.")
     # a bank's risers carry the first line's water
-    made = [Curve(*sampled(p, lines[0])) for p in pumps]
+    made = [Curve(*points_along(p, lines[0])) for p in pumps]
     most = 1.08 * max(float(curve.flow[-1]) for curve in made)
     top = 1.12 * max(float(np.max(curve.head)) for curve in made)
     lines_drawn = [asked(x, most) for x in lines]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.doubt.doubt import Draws, middle
+from drainpump.doubt.doubt import Samples, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.plots.causes import dress
 from drainpump.plots.column import key_below
@@ -69,7 +69,7 @@ def swings(
 
     table = sensitivity(pump, line, doubt, samples, seed, units=units)
     grid = make_grid(pump, line, np.zeros(()))
-    centre = float(points_at(grid, Draws(**middle(doubt, (1,)))).si.counted[0])
+    centre = float(points_at(grid, Samples(**middle(doubt, (1,)))).si.counted[0])
     need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
     frame = frame_on(
         ax, units, twin=twin, x="flow_gpm", size=(7.5, letters(1.8 + 0.45 * len(table))), grid="x"

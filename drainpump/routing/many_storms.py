@@ -192,8 +192,8 @@ class ManyMarch:
         if not some.size:
             return some
         s = self.s
-        drawn = s.runs & (s.supply == BATTERY)
-        charge = np.where(drawn, s.charge, np.inf)
+        on_battery = s.runs & (s.supply == BATTERY)
+        charge = np.where(on_battery, s.charge, np.inf)
         each: tuple[Any, ...] = (s.case, drive, s.up, s.q, s.volume, left, charge)
         *found, off = self.cases.ways(*(x[some] for x in each))
         for array, value in zip(ways, found, strict=True):

@@ -145,7 +145,7 @@ class FlatSeries(FlatCurve):
 
     @staticmethod
     def of(members: Sequence[FlatCurve]) -> FlatSeries:
-        """Sum curves; what all factors have in common stays a factor, as in draws."""
+        """Sum curves; what all factors have in common stays a factor, as in samples."""
         lead = members[0]
         by_head, by_flow, number = (
             np.array([getattr(m, name) for m in members]) for name in _FACTORS

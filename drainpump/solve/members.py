@@ -60,7 +60,9 @@ def _members(pump: Pump) -> int:
     return len(pump.pumps) if isinstance(pump, PumpBank) else 1
 
 
-def sampled(pump: Pump, line: DischargeLine, count: int = 201) -> tuple[FloatArray, FloatArray]:
+def points_along(
+    pump: Pump, line: DischargeLine, count: int = 201
+) -> tuple[FloatArray, FloatArray]:
     """Flow (m³/s) and head (m) of a pump or bank over all its data, to be drawn.
 
     The head is that at the start of ``line``, counted from the pump-off level; in a bank

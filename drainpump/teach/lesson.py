@@ -1,4 +1,4 @@
-"""What a lesson's problem is made of: drawn numbers, questions, worked steps, answers."""
+"""What a lesson's problem is made of: sampled numbers, questions, worked steps, answers."""
 
 from __future__ import annotations
 
@@ -56,8 +56,8 @@ class Draft:
     ``page`` is the story on its first line, and on each further line a thing that is given.
     """
 
-    def __init__(self, draw: Draw, page: str) -> None:
-        self.draw = draw
+    def __init__(self, sample: Sample, page: str) -> None:
+        self.sample = sample
         self.story, *self.given = _lines(page)
         #: rows, their heads first
         self.table: list[tuple[str, ...]] = []
@@ -68,8 +68,8 @@ class Draft:
 
     def show(self, pump: PumpCurve) -> None:
         """Give a pump's points as the table."""
-        units = [self.draw.unit(us) for us in ("gpm", "ft")]
-        flow, head = self.draw.bare("gpm", "ft")
+        units = [self.sample.unit(us) for us in ("gpm", "ft")]
+        flow, head = self.sample.bare("gpm", "ft")
         names = (f"{w} ({u.UNITS[x].label})" for w, x in zip(("flow", "head"), units, strict=True))
         points = zip(pump.si.flow, pump.si.head, strict=True)
         self.table = [tuple(names), *((flow(q), head(h)) for q, h in points)]
@@ -92,12 +92,12 @@ class Draft:
         Two readings are what the smooth curve gives, and straight lines between its points.
         """
         self.keep(stem, si, us, *ends)
-        smooth, *ruled = (self.draw.say(x, us) if us else u.carried(x) for x in np.ravel(si))
+        smooth, *ruled = (self.sample.say(x, us) if us else u.carried(x) for x in np.ravel(si))
         return f"by straight lines {ruled[0]}, by the smooth curve {smooth}" if ruled else smooth
 
     def keep(self, stem: str, si: Any, us: str, *ends: float) -> None:
         """Keep an answer: right are its readings and what is near them, and other ``ends``."""
-        unit = self.draw.unit(us) if us else ""
+        unit = self.sample.unit(us) if us else ""
         name = f"{stem}_{unit}" if us else stem
         near = [(1 + side) * x for x in np.ravel(si) for side in (0, -TOLERANCE, TOLERANCE)]
         shown = [float(u.from_si(x, unit)) if us else float(x) for x in (*near, *ends)]
@@ -105,9 +105,9 @@ class Draft:
 
     def velocity(self, flow: Any, bore: float, stem: str = "velocity") -> tuple[float, str]:
         """Work out the velocity (m/s) of a flow, in one or two readings: it, and the steps."""
-        us, speeds = self.draw.us, np.ravel(flow) / area_of(bore)
+        us, speeds = self.sample.us, np.ravel(flow) / area_of(bore)
         self.keep(stem, speeds, "fps")
-        (gpm,), rate, speed = self.draw.bare("gpm"), float(np.ravel(flow)[0]), float(speeds[0])
+        (gpm,), rate, speed = self.sample.bare("gpm"), float(np.ravel(flow)[0]), float(speeds[0])
         unit, si = ("in", _INCH) if us else ("m", 1.0)
         wide, area, per_s = (
             u.carried(round(x, 12)) for x in (bore / si, area_of(bore) / si**2, rate / si**3)
@@ -129,7 +129,7 @@ class Draft:
 
         Velocity is flow over area.
         V = Q / A
-        {per_s} / {area} = {feet}{self.draw.say(speed, "fps")}""",
+        {per_s} / {area} = {feet}{self.sample.say(speed, "fps")}""",
         )
 
 
@@ -138,8 +138,8 @@ def _lines(page: str) -> list[str]:
     return [" ".join(line.split()) for line in page.splitlines() if line.strip()]
 
 
-class Draw:
-    """Draws round numbers that a yard might have, and says quantities in one unit system."""
+class Sample:
+    """Samples round numbers that a yard might have, and says quantities in one unit system."""
 
     def __init__(self, lesson: int, seed: int, units: u.System) -> None:
         self.rng = np.random.default_rng([lesson, seed])
@@ -166,7 +166,7 @@ class Draw:
         us: tuple[str, float, float, float],
         metric: tuple[str, float, float, float],
     ) -> Measure:
-        """Draw from (unit, least, most, step) of the unit system in use."""
+        """Sample from (unit, least, most, step) of the unit system in use."""
         unit, least, most, step = us if self.us else metric
         count = round((most - least) / step)
         typed = round(least + step * int(self.rng.integers(count + 1)), 6)
@@ -191,7 +191,7 @@ class Draw:
     # -- things of the yard
 
     def pump(self, name: str = "the pump") -> PumpCurve:
-        """Draw an invented pump of six points, in round numbers."""
+        """Sample an invented pump of six points, in round numbers."""
         most = self.measure(("gpm", 45, 80, 5), ("lps", 3, 5, 0.25))
         head = self.measure(("ft", 20, 36, 2), ("m", 6, 11, 0.5))
         flow = np.round(np.array(_FLOWS) * most.typed, 2)
@@ -200,15 +200,15 @@ class Draw:
         return PumpCurve(name=name, invented=True, **given)
 
     def lift(self) -> Measure:
-        """Draw a static lift."""
+        """Sample a static lift."""
         return self.measure(("ft", 4, 11, 0.5), ("m", 1.2, 3.4, 0.1))
 
     def length(self) -> Measure:
-        """Draw the length of a discharge line."""
+        """Sample the length of a discharge line."""
         return self.measure(("ft", 60, 240, 10), ("m", 20, 75, 5))
 
     def pipe(self) -> Pipe:
-        """Draw a pipe."""
+        """Sample a pipe."""
         return pvc(self.of("1-1/4", "1-1/2", "2"))
 
     def line(self, pipe: Pipe, lift: Measure, length: Measure, k: float) -> DischargeLine:
@@ -218,7 +218,7 @@ class Draw:
         )
 
     def pit(self) -> Pit:
-        """Draw a round pit with its floats."""
+        """Sample a round pit with its floats."""
         diameter = self.measure(("in", 18, 36, 6), ("mm", 450, 900, 150))
         off = self.measure(("in", 4, 8, 1), ("mm", 100, 200, 25)).typed
         on = off + self.measure(("in", 6, 14, 1), ("mm", 150, 350, 25)).typed
@@ -227,7 +227,7 @@ class Draw:
         return Pit(**diameter.spelled("diameter"), **given)
 
     def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, str]:
-        """Draw a pump and a line that agree well inside the pump's data, and what is given."""
+        """Sample a pump and a line that agree well inside the pump's data, and what is given."""
         while True:
             pump, pipe = self.pump(), self.pipe()
             lift, length, k = self.lift(), self.length(), float(self.of(3, 4, 5, 6, 7))

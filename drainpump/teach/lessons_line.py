@@ -14,7 +14,7 @@ from drainpump.parts.line.run import Run
 from drainpump.physics import friction, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point
-from drainpump.teach.lesson import POINTS, Draft, Draw, with_ruler
+from drainpump.teach.lesson import POINTS, Draft, Sample, with_ruler
 
 #: a common guess: pipe an elbow is worth, m, in US and metric yards (common practice, no source)
 _PER_ELBOW = {"us": 8 * 0.3048, "metric": 2.4}
@@ -22,36 +22,36 @@ _PER_ELBOW = {"us": 8 * 0.3048, "metric": 2.4}
 _FIRST_FACTOR = 0.02
 
 
-def height(draw: Draw) -> Draft:
+def height(sample: Sample) -> Draft:
     """Head is height: from levels to lift, pressure, and whether the pump reaches."""
-    off = draw.measure(("in", 4, 10, 1), ("mm", 100, 250, 25)).si
-    outlet = draw.measure(("ft", 5, 14, 0.5), ("m", 1.5, 4.2, 0.1)).si
-    pump, pipe = draw.pump(), draw.pipe()
+    off = sample.measure(("in", 4, 10, 1), ("mm", 100, 250, 25)).si
+    outlet = sample.measure(("ft", 5, 14, 0.5), ("m", 1.5, 4.2, 0.1)).si
+    pump, pipe = sample.pump(), sample.pipe()
     lift, shutoff = float(outlet - off), pump.si.head[0]
-    line = straight_line(pipe=pipe, length_m=60, lift_m=lift, **draw.cold)
-    say, (ft, inch) = draw.say, draw.bare("ft", "in")
-    draft = draw.draft(f"""At {draw.place()} a pit drains to a higher ditch.
+    line = straight_line(pipe=pipe, length_m=60, lift_m=lift, **sample.cold)
+    say, (ft, inch) = sample.say, sample.bare("ft", "in")
+    draft = sample.draft(f"""At {sample.place()} a pit drains to a higher ditch.
         outlet {say(outlet, "ft")} above the pit's floor
         pump-off level {say(off, "in")} above the floor
         shutoff head of the pump {say(shutoff, "ft")}
-        {draw.wet(line)}""")
+        {sample.wet(line)}""")
     draft.ask(f"""What is the static lift?
 
         Bring the off level to the outlet's unit.
-        off / {draw.small} {draw.per}
-        {inch(off)} / {draw.small} = {say(off, "ft")}
+        off / {sample.small} {sample.per}
+        {inch(off)} / {sample.small} = {say(off, "ft")}
 
         The lift is from the water at the off level, not from the floor, to the outlet.
         lift = outlet level - off level
         {ft(outlet)} - {ft(off)} = {draft.answer("lift", lift, "ft")}""")
     heavy = float(water.density(line.si.water))
     # a pound of mass weighs a pound of force
-    by, g, per = ("", "", "144 in²/ft²") if draw.us else (" * g", " × 9.807", "1000 Pa/kPa")
+    by, g, per = ("", "", "144 in²/ft²") if sample.us else (" * g", " × 9.807", "1000 Pa/kPa")
     draft.ask(f"""What pressure does a full, standing line put on the pump?
 
         Standing water presses with its height alone, whatever the bore.
         p = rho{by} * h / {per}
-        {draw.density(heavy)}{g} × {ft(lift)} / {per.split()[0]} = \
+        {sample.density(heavy)}{g} × {ft(lift)} / {per.split()[0]} = \
         {draft.answer("pressure", heavy * GRAVITY * lift, "psi")}""")
     draft.ask(f"""How much head is left at no flow for pipe and fittings to take?
 
@@ -61,26 +61,26 @@ def height(draw: Draw) -> Draft:
     return draft
 
 
-def line_head(draw: Draw) -> Draft:
+def line_head(sample: Sample) -> Draft:
     """The line pushes back: the head a line asks at a flow, part by part."""
-    pump, line, words = draw.working()
-    unit = draw.unit("gpm")
-    drawn = u.from_si(operating_point(pump, line).si.flow, unit)
-    flow = float(u.to_si(np.round(drawn, 0 if draw.us else 1), unit))
-    draft = draw.draft(f"""A line leads from the pit of {draw.place()}.
+    pump, line, words = sample.working()
+    unit = sample.unit("gpm")
+    flowing = u.from_si(operating_point(pump, line).si.flow, unit)
+    flow = float(u.to_si(np.round(flowing, 0 if sample.us else 1), unit))
+    draft = sample.draft(f"""A line leads from the pit of {sample.place()}.
         {words}
-        flow {draw.say(flow, "gpm")}""")
+        flow {sample.say(flow, "gpm")}""")
     run, plain, lift = line.runs[0], line.si.arrays, float(line.si.lift)
     bore, rough, k = float(plain.diameter[0]), float(plain.roughness[0]), float(run.si.k)
     speed, worked = draft.velocity(flow, bore)
-    ft, fps = draw.bare("ft", "fps")
+    ft, fps = sample.bare("ft", "fps")
     reynolds = float(friction.reynolds(speed, bore, plain.viscosity))
     draft.ask(f"""What velocity has the water, and does it flow smoothly or turbulently?
         {worked}
 
         The Reynolds number tells how: turbulent from about 4000, smooth below about 2000.
         Re = V * D / nu
-        {fps(speed)} × {ft(bore)} / {draw.viscosity(plain.viscosity)} = {reynolds:.0f}: \
+        {fps(speed)} × {ft(bore)} / {sample.viscosity(plain.viscosity)} = {reynolds:.0f}: \
         {draft.verdict("flows", _flows(reynolds))}""")
     factor = float(friction.friction_factor(reynolds, rough / bore))
     square = speed**2 / (2 * GRAVITY)
@@ -128,24 +128,24 @@ def _trials(reynolds: float, ratio: float) -> list[str]:
     return tried
 
 
-def fittings(draw: Draw) -> Draft:
+def fittings(sample: Sample) -> Draft:
     """Fittings and valves: K, the head it takes, and the length of pipe it is worth."""
-    elbows, pipe = int(draw.rng.integers(3, 9)), draw.pipe()
-    k_elbow, k_valve = draw.of(0.6, 0.7, 0.8, 0.9), draw.of(1.5, 2.0, 2.5)
-    length = draw.length()
+    elbows, pipe = int(sample.rng.integers(3, 9)), sample.pipe()
+    k_elbow, k_valve = sample.of(0.6, 0.7, 0.8, 0.9), sample.of(1.5, 2.0, 2.5)
+    length = sample.length()
     valve = Fitting(count=1, k=k_valve)
     fitted = {"elbow_90": Fitting(count=elbows, k=k_elbow), "check_valve_swing": valve}
     line = straight_line(
-        pipe=pipe, lift_m=0, fittings=fitted, **length.spelled("length"), **draw.cold
+        pipe=pipe, lift_m=0, fittings=fitted, **length.spelled("length"), **sample.cold
     )
-    flow = draw.measure(("gpm", 20, 45, 5), ("lps", 1.2, 3.0, 0.2)).si
-    say, (ft, fps) = draw.say, draw.bare("ft", "fps")
-    draft = draw.draft(f"""The line of {draw.place()} has more bends than the drawing shows.
+    flow = sample.measure(("gpm", 20, 45, 5), ("lps", 1.2, 3.0, 0.2)).si
+    say, (ft, fps) = sample.say, sample.bare("ft", "fps")
+    draft = sample.draft(f"""The line of {sample.place()} has more bends than the drawing shows.
         {elbows} elbows of K {k_elbow:g} and a check valve of K {k_valve:g}
-        {draw.wall(pipe)}, {say(length.si, "ft")} long
+        {sample.wall(pipe)}, {say(length.si, "ft")} long
         flow {say(flow, "gpm")}
-        {draw.wet(line)}""")
-    plain, each, answer = line.si.arrays, _PER_ELBOW[draw.units], draft.answer
+        {sample.wet(line)}""")
+    plain, each, answer = line.si.arrays, _PER_ELBOW[sample.units], draft.answer
     bore, total = float(plain.diameter[0]), elbows * k_elbow + k_valve
     k, (speed, worked) = answer("k", total, ""), draft.velocity(flow, bore)
     square = speed**2 / (2 * GRAVITY)
@@ -187,31 +187,31 @@ def fittings(draw: Draw) -> Draft:
     return draft
 
 
-def high_points(draw: Draw) -> Draft:
+def high_points(sample: Sample) -> Draft:
     """High points and air: the high point counts, unless the line siphons."""
     while True:
-        pump, pipe = draw.pump(), pvc(draw.of("1-1/2", "2"))
-        up, down = draw.length(), draw.length()
-        crest = draw.measure(("ft", 8, 16, 0.5), ("m", 2.4, 4.8, 0.1))
-        fall = draw.measure(("ft", 4, 7, 0.5), ("m", 1.2, 2.1, 0.1)).si
+        pump, pipe = sample.pump(), pvc(sample.of("1-1/2", "2"))
+        up, down = sample.length(), sample.length()
+        crest = sample.measure(("ft", 8, 16, 0.5), ("m", 2.4, 4.8, 0.1))
+        fall = sample.measure(("ft", 4, 7, 0.5), ("m", 1.2, 2.1, 0.1)).si
         runs = [
             Run(pipe=pipe, k=3, **up.spelled("length"), **crest.spelled("rise")),
             Run(pipe=pipe, k=2, length_m=float(down.si), rise_m=-float(fall)),
         ]
-        lines = [DischargeLine(runs=runs, siphon=s, **draw.cold) for s in (False, True)]
+        lines = [DischargeLine(runs=runs, siphon=s, **sample.cold) for s in (False, True)]
         ops = operating_point(pump, lines)
         low, high = ops.si.flow
         if np.all(ops.ok) and high > 1.1 * low:
             break
     vented, siphoning = operating_point(with_ruler(pump), lines).si.flow.T
-    say, (ft,) = draw.say, draw.bare("ft")
-    draft = draw.draft(f"""The line of {draw.place()} climbs a bank and falls to a ditch beyond \
-        it. Air can get in at the top.
-        up: {say(up.si, "ft")} of {draw.wall(pipe)}, rising {say(crest.si, "ft")}, K 3
+    say, (ft,) = sample.say, sample.bare("ft")
+    draft = sample.draft(f"""The line of {sample.place()} climbs a bank and falls to a ditch \
+        beyond it. Air can get in at the top.
+        up: {say(up.si, "ft")} of {sample.wall(pipe)}, rising {say(crest.si, "ft")}, K 3
         down: {say(down.si, "ft")} of the same, falling {say(fall, "ft")}, K 2
         open outlet (its exit takes K 1 more, as does an open top)
         {POINTS}
-        {draw.wet(lines[0])}""")
+        {sample.wet(lines[0])}""")
     draft.show(pump)
     draft.ask(f"""Which lift counts where air gets in at the top?
 

@@ -10,7 +10,7 @@ from drainpump.parts.line.line import straight_line
 from drainpump.parts.line.pipe import pvc
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.solve.operating_point import operating_point
-from drainpump.teach.lesson import EITHER, POINTS, TOLERANCE, Draft, Draw, with_ruler
+from drainpump.teach.lesson import EITHER, POINTS, TOLERANCE, Draft, Sample, with_ruler
 from drainpump.units import FloatArray
 from drainpump.why.losses import flow_at_head
 
@@ -24,15 +24,15 @@ _WIDER = {"1-1/4": "1-1/2", "1-1/2": "2", "2": "2-1/2"}
 _AGREE = "H pump(Q) = lift + (f * L/D + K + 1) * V^2/(2g)"
 
 
-def curve(draw: Draw) -> Draft:
+def curve(sample: Sample) -> Draft:
     """A pump has a curve: reading between the points, both ways."""
-    pump, lift = draw.pump(), draw.lift().si
+    pump, lift = sample.pump(), sample.lift().si
     flows, heads = pump.si.flow, pump.si.head
-    i, share = int(draw.rng.integers(1, 4)), draw.of(0.25, 0.5, 0.75)
-    typed = u.from_si(flows[i] + share * (flows[i + 1] - flows[i]), draw.unit("gpm"))
-    flow = u.to_si(np.round(typed, 2), draw.unit("gpm"))
-    say, (gpm, ft) = draw.say, draw.bare("gpm", "ft")
-    draft = draw.draft(f"""A pump is offered for {draw.place()}. Its box says \
+    i, share = int(sample.rng.integers(1, 4)), sample.of(0.25, 0.5, 0.75)
+    typed = u.from_si(flows[i] + share * (flows[i + 1] - flows[i]), sample.unit("gpm"))
+    flow = u.to_si(np.round(typed, 2), sample.unit("gpm"))
+    say, (gpm, ft) = sample.say, sample.bare("gpm", "ft")
+    draft = sample.draft(f"""A pump is offered for {sample.place()}. Its box says \
         {say(flows[-1], "gpm")}.
         {POINTS}""")
     draft.show(pump)
@@ -66,14 +66,14 @@ def _at_head(pump: PumpCurve, head: FloatArray) -> FloatArray:
     return np.ravel([flow_at_head(p, level, np.atleast_1d(head))[0] for p in with_ruler(pump)])
 
 
-def crossing(draw: Draw) -> Draft:
+def crossing(sample: Sample) -> Draft:
     """Where they cross: pump and line in one table, and the flow between two of its rows."""
-    pump, line, words = draw.working()
-    draft = draw.draft(f"""A pump and a line stand ready at {draw.place()}.
+    pump, line, words = sample.working()
+    draft = sample.draft(f"""A pump and a line stand ready at {sample.place()}.
         {words}
         {POINTS}""")
     draft.show(pump)
-    say, answer, (gpm,) = draw.say, draft.answer, draw.bare("gpm")
+    say, answer, (gpm,) = sample.say, draft.answer, sample.bare("gpm")
     flows, made = pump.si.flow, pump.si.head
     asked = np.asarray(line.head(flow_lps=flows * 1e3).si.head)
     rows = [
@@ -82,7 +82,7 @@ def crossing(draw: Draw) -> Draft:
     ]
     draft.ask(f"""What head does the line ask at each flow of the table?
 
-        Lift and losses at each flow ({u.UNITS[draw.unit("gpm")].label}), as in lesson 3.
+        Lift and losses at each flow ({u.UNITS[sample.unit("gpm")].label}), as in lesson 3.
         H line = lift + (f * L/D + K + 1) * V^2/(2g)
         {"; ".join(rows)}""")
     left = int(np.flatnonzero(made >= asked)[-1])
@@ -114,10 +114,10 @@ def crossing(draw: Draw) -> Draft:
     return draft
 
 
-def pipe_or_pump(draw: Draw) -> Draft:
+def pipe_or_pump(sample: Sample) -> Draft:
     """Pipe against pump: which buys more water."""
     while True:
-        pump, line, words = draw.working()
+        pump, line, words = sample.working()
         wider = pvc(_WIDER[str(line.runs[0].pipe.nominal)])
         lines = [line, line.variant(pipe=wider)]
         now, then = np.moveaxis(operating_point(with_ruler(pump), lines).si.flow, 1, 0)
@@ -126,12 +126,12 @@ def pipe_or_pump(draw: Draw) -> Draft:
         # the same winner, by more than two readings differ, whichever way the curve is read
         if np.abs(gap).min() > 2 * TOLERANCE and gap[0] * gap[1] > 0:
             break
-    draft = draw.draft(f"""The drain of {draw.place()} gives too little water. Money is there for \
-        one change: {draw.wall(wider)}, or the same pump a tenth faster.
+    draft = sample.draft(f"""The drain of {sample.place()} gives too little water. Money is there \
+        for one change: {sample.wall(wider)}, or the same pump a tenth faster.
         {words}
         {POINTS}""")
     draft.show(pump)
-    answer, (gpm, inch) = draft.answer, draw.bare("gpm", "in")
+    answer, (gpm, inch) = draft.answer, sample.bare("gpm", "in")
     before, after = (float(one.runs[0].pipe.si.bore) for one in lines)
     draft.ask(f"""What flows now?
 
@@ -154,7 +154,7 @@ def pipe_or_pump(draw: Draw) -> Draft:
         Q ~ n, H ~ n^2
         flows × 1.1, heads × 1.21: {answer("pump_flow", faster, "gpm")}""")
     gains = [
-        f"{name} {gpm(new[0])} - {gpm(now[0])} = {draw.say(new[0] - now[0], 'gpm')}"
+        f"{name} {gpm(new[0])} - {gpm(now[0])} = {sample.say(new[0] - now[0], 'gpm')}"
         for name, new in (("pipe", then), ("pump", faster))
     ]
     draft.ask(f"""Which change brings more?
@@ -166,24 +166,24 @@ def pipe_or_pump(draw: Draw) -> Draft:
     return draft
 
 
-def trust(draw: Draw) -> Draft:
+def trust(sample: Sample) -> Draft:
     """Trust and decline: a bucket test beside the prediction, and the years to come."""
     while True:
-        pump, line, words = draw.working(least=0.35)
+        pump, line, words = sample.working(least=0.35)
         kept = np.array([1 - _HEAD_TOLERANCE, 1.0, 1 + _HEAD_TOLERANCE, _WORN])
         flows = operating_point([p.worn(head=kept) for p in with_ruler(pump)], line).si.flow
-        left = float(draw.of(0.75, 0.8, 0.85, 1.0))
+        left = float(sample.of(0.75, 0.8, 0.85, 1.0))
         true = float(operating_point(pump.worn(head=left), line).si.flow)
-        barrel = draw.measure(("gal", 30, 55, 5), ("l", 120, 200, 20))
+        barrel = sample.measure(("gal", 30, 55, 5), ("l", 120, 200, 20))
         seconds = round(float(barrel.si) / true, 1)
         test = bucket_test(**barrel.spelled("volume"), fill_s=seconds)
         measured, sigma = float(test.si.flow), float(test.si.sigma)
         off = np.abs(measured - flows[:, [0, 2]])
         if np.isfinite(flows).all() and (off > np.maximum(_CLEAR * sigma, TOLERANCE * true)).all():
             break
-    unit, (gpm, gal) = draw.unit("gpm"), draw.bare("gpm", "gal")
-    draft = draw.draft(f"""The drain of {draw.place()} has run for some years. At the outlet a \
-        barrel of {draw.say(barrel.si, "gal")} fills in {u.carried(seconds)} s.
+    unit, (gpm, gal) = sample.unit("gpm"), sample.bare("gpm", "gal")
+    draft = sample.draft(f"""The drain of {sample.place()} has run for some years. At the outlet a \
+        barrel of {sample.say(barrel.si, "gal")} fills in {u.carried(seconds)} s.
         {words}
         {POINTS}; its maker's tolerance on head {100 * _HEAD_TOLERANCE:g} % either way (ISO 9906 \
         and HI 14.6, second-hand source)
@@ -191,7 +191,7 @@ def trust(draw: Draw) -> Draft:
         {u.from_si(sigma, unit):.2g} {u.UNITS[unit].label}: barrel and stopwatch""")
     draft.show(pump)
     answer, (low, middle, high, worn) = draft.answer, flows.T
-    per, times = (" * 60 s/min", " × 60") if draw.us else ("", "")
+    per, times = (" * 60 s/min", " × 60") if sample.us else ("", "")
     draft.ask(f"""What flow was measured?
 
         Volume over time.

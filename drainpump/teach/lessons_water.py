@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.inflow.branch.collector import CLOGGING
 from drainpump.physics import open_channel, runoff
 from drainpump.physics.constants import GRAVITY
-from drainpump.teach.lesson import TOLERANCE, Draft, Draw
+from drainpump.teach.lesson import TOLERANCE, Draft, Sample
 from drainpump.teach.lessons_site import rainfall
 from drainpump.units import FloatArray
 
@@ -29,16 +29,20 @@ _READ = "N = N1 * (N2/N1)^((i - i1) / (i2 - i1))"
 _YEAR = float(u.to_si(1.0, "year"))
 
 
-def reaches(draw: Draw) -> Draft:
+def reaches(sample: Sample) -> Draft:
     """Where the water comes from, and whether it gets to the pit: the weakest link."""
     while True:
-        area = draw.measure(("ft2", 1000, 4000, 250), ("m2", 100, 400, 25))
-        rain = draw.measure(("in_per_h", 1.5, 4.5, 0.25), ("mm_per_h", 40, 110, 5))
-        share, slope, n = draw.of(0.7, 0.8, 0.9), draw.of(0.005, 0.01, 0.02), draw.of(0.011, 0.02)
-        deep = draw.measure(("in", 1, 3, 0.5), ("mm", 25, 75, 5)).si
-        side = draw.measure(("in", 6, 14, 2), ("mm", 150, 350, 50)).si
-        bore = draw.measure(("in", 3, 5, 1), ("mm", 75, 125, 25)).si
-        pump = float(draw.measure(("gpm", 30, 90, 5), ("lps", 2, 6, 0.2)).si)
+        area = sample.measure(("ft2", 1000, 4000, 250), ("m2", 100, 400, 25))
+        rain = sample.measure(("in_per_h", 1.5, 4.5, 0.25), ("mm_per_h", 40, 110, 5))
+        share, slope, n = (
+            sample.of(0.7, 0.8, 0.9),
+            sample.of(0.005, 0.01, 0.02),
+            sample.of(0.011, 0.02),
+        )
+        deep = sample.measure(("in", 1, 3, 0.5), ("mm", 25, 75, 5)).si
+        side = sample.measure(("in", 6, 14, 2), ("mm", 150, 350, 50)).si
+        bore = sample.measure(("in", 3, 5, 1), ("mm", 75, 125, 25)).si
+        pump = float(sample.measure(("gpm", 30, 90, 5), ("lps", 2, 6, 0.2)).si)
         weir = float(open_channel.sag_grate(deep, CLOGGING * 4 * side, math.inf))
         hole = float(open_channel.sag_grate(deep, math.inf, CLOGGING * _OPEN * side**2))
         pipe = float(open_channel.full_flow(bore, slope, n))
@@ -47,8 +51,8 @@ def reaches(draw: Draw) -> Draft:
         weakest, next_one, *_ = sorted(links, key=lambda name: links[name])
         if links[next_one] > (1 + _CLEAR) * links[weakest]:
             break
-    say = draw.say
-    draft = draw.draft(f"""Rain on {draw.place()} runs to one grate in a low spot, from there \
+    say = sample.say
+    draft = sample.draft(f"""Rain on {sample.place()} runs to one grate in a low spot, from there \
         through a drain to the pit, and the pump lifts it out.
         area {say(area.si, "ft2")}, of whose rain {share:.0%} runs off at once; rain \
         {say(rain.si, "in_per_h")}
@@ -56,11 +60,11 @@ def reaches(draw: Draw) -> Draft:
         {CLOGGING:.0%} of its edge and of its opening clear; water may stand {say(deep, "in")} deep
         drain of {say(bore, "in")} true bore, slope {slope:g}, Manning's n {n:g}
         the pump moves {say(pump, "gpm")} through its line
-        {draw.falls()}""")
+        {sample.falls()}""")
     rainfall(draft, share, rain, area)
     _grate(draft, (side, deep), (weir, hole))
     _drain(draft, bore, slope, n)
-    (gpm,), said = draw.bare("gpm"), draft.verdict("weakest", f"the {weakest}")
+    (gpm,), said = sample.bare("gpm"), draft.verdict("weakest", f"the {weakest}")
     draft.ask(f"""Which link is the weakest, and how much water leaves the yard at most?
 
         The least of the four rules; to enlarge any other changes nothing.
@@ -72,28 +76,28 @@ def reaches(draw: Draw) -> Draft:
 
 def _grate(draft: Draft, sizes: tuple[Any, Any], flows: tuple[float, float]) -> None:
     """What a half-clogged square grate in a sag takes in: the less of weir and orifice."""
-    draw, (side, deep), (weir, hole), answer = draft.draw, sizes, flows, draft.answer
-    (ft, inch, gpm), us = draw.bare("ft", "in", "gpm"), draw.us
+    sample, (side, deep), (weir, hole), answer = draft.sample, sizes, flows, draft.answer
+    (ft, inch, gpm), us = sample.bare("ft", "in", "gpm"), sample.us
     weir_by, times, unit = ("3.0", "448.8", "gpm/cfs") if us else ("1.656", "1000", "L/m³")
-    area = draw.say(CLOGGING * _OPEN * side**2, "ft2")
-    draft.ask(f"""What does the grate take in under {draw.say(deep, "in")} of water?
+    area = sample.say(CLOGGING * _OPEN * side**2, "ft2")
+    draft.ask(f"""What does the grate take in under {sample.say(deep, "in")} of water?
 
         The clear edge.
-        P = clear * 4 * side / {draw.small} {draw.per}
-        {CLOGGING:g} × 4 × {inch(side)} / {draw.small} = {draw.say(CLOGGING * 4 * side, "ft")}
+        P = clear * 4 * side / {sample.small} {sample.per}
+        {CLOGGING:g} × 4 × {inch(side)} / {sample.small} = {sample.say(CLOGGING * 4 * side, "ft")}
 
         Shallow water falls over the edge as over a weir (FHWA HEC-22).
         Q = {weir_by} * P * d^1.5 * {times} {unit}
-        {weir_by} × {ft(CLOGGING * 4 * side)} × ({inch(deep)} / {draw.small})^1.5 × {times} = \
+        {weir_by} × {ft(CLOGGING * 4 * side)} × ({inch(deep)} / {sample.small})^1.5 × {times} = \
         {answer("weir", weir, "gpm")}
 
         The clear opening.
-        A = clear * open * (side / {draw.small} {draw.per})^2
-        {CLOGGING:g} × {_OPEN:g} × ({inch(side)} / {draw.small})² = {area}
+        A = clear * open * (side / {sample.small} {sample.per})^2
+        {CLOGGING:g} × {_OPEN:g} × ({inch(side)} / {sample.small})² = {area}
 
         Deep water shoots through the opening as through an orifice (FHWA HEC-22).
         Q = 0.67 * A * (2 g d)^0.5 * {times} {unit}
-        0.67 × {area.split()[0]} × ({ft(2 * GRAVITY)} × {inch(deep)} / {draw.small})^0.5 × \
+        0.67 × {area.split()[0]} × ({ft(2 * GRAVITY)} × {inch(deep)} / {sample.small})^0.5 × \
         {times} = {answer("orifice", hole, "gpm")}
 
         The less of the two holds.
@@ -103,19 +107,19 @@ def _grate(draft: Draft, sizes: tuple[Any, Any], flows: tuple[float, float]) -> 
 
 def _drain(draft: Draft, bore: Any, slope: float, n: float) -> None:
     """What a round pipe carries just full, by Manning."""
-    draw, flow = draft.draw, open_channel.full_flow(bore, slope, n)
-    (ft, inch), us = draw.bare("ft", "in"), draw.us
+    sample, flow = draft.sample, open_channel.full_flow(bore, slope, n)
+    (ft, inch), us = sample.bare("ft", "in"), sample.us
     one, times, unit = ("1.486", "448.8", "gpm/cfs") if us else ("1", "1000", "L/m³")
-    area = draw.say(0.25 * np.pi * bore**2, "ft2")
+    area = sample.say(0.25 * np.pi * bore**2, "ft2")
     draft.ask(f"""What does the drain carry, running just full?
 
         Its bore in the units of the formula.
-        D / {draw.small} {draw.per}
-        {inch(bore)} / {draw.small} = {draw.say(bore, "ft")}
+        D / {sample.small} {sample.per}
+        {inch(bore)} / {sample.small} = {sample.say(bore, "ft")}
 
         Its area; and a full round pipe has a quarter of its bore as hydraulic radius.
         A = pi/4 * D^2; R = D/4
-        0.7854 × {ft(bore)}² = {area}; {ft(bore)} / 4 = {draw.say(bore / 4, "ft")}
+        0.7854 × {ft(bore)}² = {area}; {ft(bore)} / 4 = {sample.say(bore / 4, "ft")}
 
         Manning's equation.
         Q = {one}/n * A * R^(2/3) * S^0.5 * {times} {unit}
@@ -123,17 +127,17 @@ def _drain(draft: Draft, bore: Any, slope: float, n: float) -> None:
         {draft.answer("pipe", flow, "gpm")}""")
 
 
-def floods(draw: Draw) -> Draft:
+def floods(sample: Sample) -> Draft:
     """How often it may flood: return period, chance, doubt, and what a flood spared costs."""
     while True:
-        area = draw.measure(("ft2", 1000, 3000, 250), ("m2", 100, 300, 25)).si
-        least = draw.measure(("in_per_h", 1.4, 2.4, 0.1), ("mm_per_h", 36, 60, 2))
-        rates = np.round(np.array(_GROWTH) * least.typed, 2 if draw.us else 0)
-        share, minutes = draw.of(0.7, 0.8, 0.9), int(draw.of(15, 20, 30))
-        room = draw.measure(("gal", 150, 600, 50), ("l", 600, 2400, 200)).si
-        small = draw.measure(("gpm", 20, 80, 5), ("lps", 1.2, 5, 0.2)).si
-        large = draw.measure(("gpm", 25, 90, 5), ("lps", 1.6, 6, 0.2)).si
-        dearer, damage = 10 * int(draw.rng.integers(4, 20)), 100 * int(draw.rng.integers(2, 40))
+        area = sample.measure(("ft2", 1000, 3000, 250), ("m2", 100, 300, 25)).si
+        least = sample.measure(("in_per_h", 1.4, 2.4, 0.1), ("mm_per_h", 36, 60, 2))
+        rates = np.round(np.array(_GROWTH) * least.typed, 2 if sample.us else 0)
+        share, minutes = sample.of(0.7, 0.8, 0.9), int(sample.of(15, 20, 30))
+        room = sample.measure(("gal", 150, 600, 50), ("l", 600, 2400, 200)).si
+        small = sample.measure(("gpm", 20, 80, 5), ("lps", 1.2, 5, 0.2)).si
+        large = sample.measure(("gpm", 25, 90, 5), ("lps", 1.6, 6, 0.2)).si
+        dearer, damage = 10 * int(sample.rng.integers(4, 20)), 100 * int(sample.rng.integers(2, 40))
         now, then = (float((x + room / 60 / minutes) / (share * area)) for x in (small, large))
         rains, table = (now, now / _HEAVIER, then), np.asarray(u.to_si(rates, least.unit))
         near = np.outer(rains, _NEAR)
@@ -143,9 +147,9 @@ def floods(draw: Draw) -> Draft:
             # inside the table, and worth it or not, for all who are a little off
             if (damage > spared).all() or (damage < spared).all():
                 break
-    say, (rate,) = draw.say, draw.bare("in_per_h")
-    draft = draw.draft(f"""A pump keeps {draw.place()} dry in most years. In a burst of rain the \
-        yard may hold some water; what is more floods the door.
+    say, (rate,) = sample.say, sample.bare("in_per_h")
+    draft = sample.draft(f"""A pump keeps {sample.place()} dry in most years. In a burst of rain \
+        the yard may hold some water; what is more floods the door.
         area {say(area, "ft2")}, of whose rain {share:.0%} runs off at once; the burst lasts \
         {minutes} min
         the pump moves {say(small, "gpm")} all the while; pit and yard hold {say(room, "gal")} \
@@ -206,10 +210,10 @@ def _borne(
     draft: Draft, moved: tuple[Any, Any, int], ground: tuple[float, Any], rain: float
 ) -> None:
     """The rain that pump, pit and yard can just bear."""
-    draw, (flow, room, minutes), (share, area) = draft.draw, moved, ground
-    gpm, gal, ft2 = draw.bare("gpm", "gal", "ft2")
+    sample, (flow, room, minutes), (share, area) = draft.sample, moved, ground
+    gpm, gal, ft2 = sample.bare("gpm", "gal", "ft2")
     time, by, per = str(60 * minutes), " * 3600 s/h", " × 3600"
-    if draw.us:
+    if sample.us:
         time, by = str(minutes), " * 60 min/h / 7.481 gal/ft³ * 12 in/ft"
         per = " × 60 / 7.481 × 12"
     q = flow + room / 60 / minutes

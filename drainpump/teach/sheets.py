@@ -23,7 +23,7 @@ from drainpump.paper.blocks import (
 )
 from drainpump.parts.scalars import whole
 from drainpump.results import check_units
-from drainpump.teach.lesson import TOLERANCE, Draft, Draw, Step
+from drainpump.teach.lesson import TOLERANCE, Draft, Sample, Step
 from drainpump.teach.lessons_line import fittings, height, high_points, line_head
 from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
 from drainpump.teach.lessons_site import pits, storms
@@ -32,7 +32,7 @@ from drainpump.teach.page import in_words, printed
 from drainpump.units import System, carried
 
 #: the lessons by title, in their order
-LESSONS: Mapping[str, Callable[[Draw], Draft]] = MappingProxyType(
+LESSONS: Mapping[str, Callable[[Sample], Draft]] = MappingProxyType(
     {
         "head is height": height,
         "a pump has a curve": curve,
@@ -202,7 +202,7 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
     """
     count, title = ready_lesson(lesson)
     seed = whole("seed", seed, "give the sheet's number", low=0)
-    draft = LESSONS[title](Draw(count, seed, check_units(units)))
+    draft = LESSONS[title](Sample(count, seed, check_units(units)))
     return Worksheet(
         lesson=count,
         title=title,

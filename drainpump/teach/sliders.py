@@ -18,7 +18,7 @@ from drainpump.plots.controls import Control, on_move, panel
 from drainpump.plots.frame import said, style, wrapped
 from drainpump.plots.heads import Curve, asked, draw_pump
 from drainpump.results import check_units
-from drainpump.solve.members import sampled
+from drainpump.solve.members import points_along
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.why.losses import by_subset, least_of, loss_causes, shapley
@@ -77,7 +77,7 @@ class Live:
         self.pipes: tuple[Pipe, ...] = tuple(
             sorted([run.pipe, *others], key=lambda p: float(p.si.bore))
         )
-        flow, head = sampled(pump, line)
+        flow, head = points_along(pump, line)
         self._most, self._top = 1.08 * float(flow[-1]), 1.12 * float(np.max(head))
         controls = self._controls()
         self._panel = made = panel(controls, units, "flow_gpm", "head_ft")
@@ -136,7 +136,10 @@ class Live:
         self.line, pump = self._line_at(at), self._pump.worn(head=1 - at["wear"] / 100)
         self.operating = op = operating_point(pump, self.line)
         frame, curve = self._panel.frame, asked(self.line, self._most)
-        for drawn, (flow, head) in ((self._made, sampled(pump, self.line)), (self._asked, curve)):
+        for drawn, (flow, head) in (
+            (self._made, points_along(pump, self.line)),
+            (self._asked, curve),
+        ):
             drawn.set_data(frame.x.shown(flow), frame.y.shown(head))
         if self._drop is not None:
             self._at_on.set_data(frame.x.shown(curve.flow), frame.y.shown(curve.head - self._drop))

@@ -43,6 +43,6 @@ def main() -> None:
     found = dp.band(made, site, doubt, samples=SAMPLES)
     took = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    points = found._flow_drawn.size
+    points = found._flow_sampled.size
     say(f"{PUMPS} x {len(site)} x {SAMPLES} = {points} points", f"{took:.1f} s")
     say("peak memory", f"{peak:.0f} MB", f"wanted below 500 MB; {peak - before:.0f} above start")

@@ -53,6 +53,7 @@ _START = "a siphon starts over its crest"
 _DRAINS = "one model of a line without a check valve, filled by the part that is full"
 _TRACE = "a trace has a row at the highest water, whose level is that of the pond where it ponds"
 _FAULTS = "a diagnosis by Bayes over all usual sizes, of more faults, its priors beside them"
+_SAMPLES = "a band tells its samples; to draw is to make a picture"
 _ORIGIN = "a curve knows where it comes from, and whether two figures are all of it"
 _TWO = "two points are not a curve: the middle of the shapes it may have"
 _DUG = "nobody lays a pipe anew for less than a fifth more bore"
@@ -105,6 +106,9 @@ CHANGED: dict[str, str] = {
     "bands/drooping/velocity_fps/p10": _STATES,
     "bands/drooping/velocity_mps/p10": _STATES,
     "bands/drooping/repr": _STATES,
+    "bands/R1/repr": _SAMPLES,
+    "bands/bank/repr": _SAMPLES,
+    "records/again/repr": _SAMPLES,
     "bands/sensitivity/*/status": _STATES,
     # which of two rejected candidates comes first goes by the flow that is counted on
     "selections/limits/selection/*": _STATES,

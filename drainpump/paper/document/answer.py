@@ -205,7 +205,7 @@ def swing_rows(swings: tuple[dict[str, Any], ...]) -> list[dict[str, Any]]:
     decides : bool
         Whether the need lies within the swing.
     variance_share : float
-        Of the flow's variance over all draws.
+        Of the flow's variance over all samples.
     swing, moved : float
         Flow from one sigma below to one above, and by the step that the text names.
     flow_at_minus, flow_at_plus : float

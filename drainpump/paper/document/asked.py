@@ -125,9 +125,9 @@ class Asked(Part):
         self.samples, self.seed, self.defaults_of = samples, seed, defaults_of
         self.name, self.story = name, story
         self._shape.check(self.to_dict(), "$")
-        draws = 1 if self.doubt is None else self.samples
+        samples = 1 if self.doubt is None else self.samples
         many = {"pumps": self.pumps, "lines": self.lines, "pits": self.pits or (None,)}
-        spend("job", **{name: len(parts) for name, parts in many.items()}, draws=draws)
+        spend("job", **{name: len(parts) for name, parts in many.items()}, samples=samples)
         self._check_wanted()
         for key, named in (("pumps", self.pumps), ("lines", self.lines)):
             _check_names(key, named)

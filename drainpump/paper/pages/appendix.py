@@ -107,7 +107,7 @@ def _band(band: Mapping[str, Any] | None, units: u.System) -> list[Block]:
         for label, name, unit in _SPREAD
         if (spread := band.get(f"{name}_{unit}")) is not None
     ]
-    rows.append(("draws", str(band["samples"]), f"seed {band['seed']}", band["doubt"]))
+    rows.append(("samples", str(band["samples"]), f"seed {band['seed']}", band["doubt"]))
     return [Table(("quantity", "P10", "P50", "P90"), rows)]
 
 

@@ -212,7 +212,7 @@ class PumpCurve(SolvedCurve):
         Returns
         -------
         PumpCurve
-            With the middle shape, and the doubt of it wherever draws are made.
+            With the middle shape, and the doubt of it wherever samples are taken.
 
         Notes
         -----

@@ -91,7 +91,7 @@ def read_curve_picture(
     -------
     PumpCurve
         Some 24 points along the line. The doubt of reading them, one-sigma of the largest
-        flow and head, is part of the curve's doubt in every draw.
+        flow and head, is part of the curve's doubt in every sample.
 
     Raises
     ------

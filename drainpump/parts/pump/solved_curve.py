@@ -37,7 +37,7 @@ class SolvedCurve(Part):
     _head_factor: FloatArray
     _flow_factor: FloatArray
     _power_factor: FloatArray
-    #: which of the curves it may have each draw took; a plain 0 for the middle one
+    #: which of the curves it may have each sample took; a plain 0 for the middle one
     _number: npt.NDArray[np.intp]
 
     @property
@@ -52,7 +52,7 @@ class SolvedCurve(Part):
 
     @property
     def _curve(self) -> Curve:
-        """The head before any factor: the middle curve, or after a draw all it may have."""
+        """The head before any factor: the middle curve, or after a sample all it may have."""
         return self._family if self._number.ndim else self._middle
 
     @cached_property
@@ -69,10 +69,10 @@ class SolvedCurve(Part):
             return self._middle
         return falling(self._flow, self._head, self._likely.shape)
 
-    def _drawn(
+    def _sampled(
         self, head: FloatArray, flow: FloatArray, which: Any = None, misread: Any = None
     ) -> Self:
-        """Return the curve with N draws behind its own axes.
+        """Return the curve with N samples behind its own axes.
 
         ``head`` and ``flow`` are a tolerance's factors, ``which`` picks one of the curves it
         may have, 0 to 1, and ``misread`` says how many sigma its points were misread.
