@@ -189,6 +189,9 @@ def test_what_each_further_dry_year_costs() -> None:
 
 
 def test_annual_maxima_are_said_by_the_caller() -> None:
+    with pytest.raises(dp.InputError) as err:
+        chosen(water(1800), annual_maxima=1)
+    assert str(err.value) == "annual_maxima=1: must be True or False; state which it is."
     partial, annual = (chosen(water(1800), annual_maxima=x).candidates for x in (False, True))
     for a, b in zip(partial, annual, strict=True):
         assert a.yearly_probability == pytest.approx(-np.expm1(-1 / a.dry_up_to_year))

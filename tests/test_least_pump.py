@@ -68,3 +68,16 @@ def test_none_needed_is_said_and_a_stricter_limit_asks_for_more() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.size.least_pump(LINES, PIT, drop, 3)  # type: ignore[arg-type]
     assert str(err.value) == "limits=3: must be Limits; make them with Limits(...)."
+
+
+def test_a_greater_flow_keeps_the_limits_too() -> None:
+    # at 33.6 gpm the pit happens to be low when the burst comes, at 34 gpm it does not
+    line = dp.straight_line(pipe=dp.pvc("2"), length_ft=150, lift_ft=6)
+    pit = dp.Pit(diameter_in=24, depth_in=42, off_in=8, on_in=20)
+    burst = dp.Hydrograph(flow_gpm=[10, 90, 30, 5, 0], block_min=10)
+    limits = dp.Limits(pond_depth_max_in=1)
+    least = dp.size.least_pump(line, pit, burst, limits, pond_area_ft2=800).flow_gpm
+    flows = least * np.linspace(1.0002, 1.5, 40)
+    pumps = [dp.PumpCurve(flow_gpm=[0, 0.9995 * q, q], head_ft=[50, 50, 0]) for q in flows]
+    found = dp.route(pumps, [line], pit, burst, pond_area_ft2=800)
+    assert (found.peak_pond_in <= 1).all()

@@ -314,3 +314,29 @@ def test_check_valve_holds_the_tail_water() -> None:
     cyc = dp.cycle(LIB_A, held, PIT, inflow_gpm=[0, 5])
     assert cyc.starts_per_h[0] == 0
     assert cyc.rest_s[1] == pytest.approx(HOLE.working / (5 * GPM), rel=1e-6)
+
+
+#: little water stands over the outlet, far above the pit; in one run, and with a level end
+LOW_TAIL = {
+    "outlet": dp.SubmergedOutlet(depth_ft=0.6), "check_valve": False,
+    "runs": [dp.Run(pipe=TWO_INCH, length_ft=40, rise_ft=8)],
+}  # fmt: skip
+LEVEL_END = LOW_TAIL | {"runs": [*LOW_TAIL["runs"], dp.Run(pipe=TWO_INCH, length_ft=2, rise_ft=0)]}
+
+
+def test_tail_water_comes_back_alike_alone_and_beside_a_line_of_more_runs() -> None:
+    more = dp.DischargeLine(
+        runs=[dp.Run(pipe=TWO_INCH, length_ft=20, rise_ft=3)] * 2, check_valve=False
+    )
+    low, level = dp.DischargeLine(**LOW_TAIL), dp.DischargeLine(**LEVEL_END)
+    lines = [more, low, level]
+    alone = [dp.cycle(LIB_A, line, PIT, inflow_gpm=5).starts_per_h for line in lines]
+    beside = dp.cycle(LIB_A, lines, PIT, inflow_gpm=5).starts_per_h
+    assert beside == pytest.approx(alone, rel=1e-9)
+    burst = dp.Hydrograph(flow_gpm=[5, 40, 5, 0], block_min=10)
+    storms = [dp.route(LIB_A, line, PIT, burst, pond_area_ft2=500) for line in lines]
+    found = dp.route(LIB_A, lines, PIT, burst, pond_area_ft2=500)
+    assert found.starts.tolist() == [one.starts for one in storms]
+    assert found.peak_pond_in == pytest.approx([one.peak_pond_in for one in storms], rel=1e-9)
+    # two feet more, level, hardly slow what comes back: no more than the longer way does
+    assert alone[1] > alone[2] > 0.9 * alone[1]

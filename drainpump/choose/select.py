@@ -26,7 +26,7 @@ from drainpump.limits.costs import Costs
 from drainpump.limits.limits import OF_STORMS, Limits, needs_pit
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
-from drainpump.parts.scalars import one_plain
+from drainpump.parts.scalars import one_plain, yes_or_no
 from drainpump.solve.grid import make_grid
 from drainpump.work_budget import spend
 
@@ -149,6 +149,7 @@ def select(
                      "give a probability", high=1.0)  # fmt: skip
     pits = _pits(pit)
     _check(limits, pits[0], costs, objective, floats)
+    yes_or_no("annual_maxima", annual_maxima)
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
     overflow = said.maybe("overflow", "level")
     rain = _storms(storms, pond, overflow, limits, annual_maxima, pits[0])

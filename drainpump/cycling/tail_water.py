@@ -42,8 +42,10 @@ def flow_back(grid: Grid, levels: FloatArray) -> FloatArray:
     drop, back = _drop(line, level), np.zeros_like(level)
     can = np.flatnonzero(~line.holds & (line.tail > 0) & (drop > 0))
     if can.size:
-        # all of the drop as velocity head bounds the flow
-        most = line.area[0] * np.sqrt(2 * GRAVITY * np.maximum(drop, 0.0))
+        # all of the fall to the pit as velocity head bounds the flow; what is left over at a
+        # high point is less, but does not: behind it there may be hardly a loss
+        fall = line.end[-1] + line.tail - level
+        most = line.area[0] * np.sqrt(2 * GRAVITY * np.maximum(fall, 0.0))
 
         def spare(q: FloatArray, i: Any) -> FloatArray:
             return _left(q, line.take(i), level[i])

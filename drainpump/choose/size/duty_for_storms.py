@@ -20,8 +20,9 @@ from drainpump.results import Result
 from drainpump.solve.grid import listed
 from drainpump.units import FloatArray, View
 
-#: halvings of the flow: to a ten-thousandth of the greatest inflow
-_HALVINGS = 14
+#: flows tried at once, and how often between the last that fails and the next: to a
+#: sixty-thousandth of the greatest inflow
+_AT_ONCE, _ROUNDS = 17, 4
 #: how steep the pump is that is tried: it gives its flow to this share at any head
 _STEEP = 5e-4
 
@@ -101,9 +102,11 @@ def least_pump(
 
     Notes
     -----
-    A pump that gives one flow at any head is routed; its flow is halved between none and
-    the greatest inflow. A real pump of that duty gives more at higher water, so the answer
-    is on the safe side.
+    Pumps that give one flow at any head are routed, from none to the greatest inflow, then
+    between the last that fails and the next. A greater flow may fail where a smaller one
+    keeps the limits, by how full the pit happens to be when the burst comes: the answer is
+    the flow from which on all that were tried keep them. A real pump of that duty gives
+    more at higher water, so it is on the safe side.
 
     Examples
     --------
@@ -114,7 +117,7 @@ def least_pump(
     >>> limits = dp.Limits(pond_depth_max_in=1)
     >>> duty = dp.size.least_pump(line, pit, burst, limits, pond_area_ft2=800)
     >>> round(duty.flow_gpm, 1), round(duty.head_ft, 1)
-    (33.6, 9.3)
+    (34.4, 9.4)
     """
     if not isinstance(limits, Limits):
         raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
@@ -134,26 +137,29 @@ def least_pump(
 
 def _least(asked: Storms, line: DischargeLine, pit: Pit) -> tuple[float, float, float, str]:
     """Flow, head, velocity and status on one line."""
-    most = 1.02 * float(asked.inflow.si.flow.max())
-    if most <= 0 or _keeps(asked, line, pit, 1e-6 * most):
-        return 0.0, 0.0, 0.0, "none_needed"
-    if not _keeps(asked, line, pit, most):
-        return np.nan, np.nan, np.nan, "none_serves"
-    low, high = 0.0, most
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if _keeps(asked, line, pit, middle) else (middle, high)
+    low, high = 0.0, 1.02 * float(asked.inflow.si.flow.max())
+    for _ in range(_ROUNDS):
+        flows = np.linspace(low, high, _AT_ONCE)
+        keeps = _keeps(asked, line, pit, flows) if high > 0 else np.ones(_AT_ONCE, dtype=bool)
+        if not keeps[-1]:
+            return np.nan, np.nan, np.nan, "none_serves"
+        if keeps.all():
+            return 0.0, 0.0, 0.0, "none_needed"
+        last = int(np.flatnonzero(~keeps)[-1])
+        low, high = flows[last : last + 2]
     there = line.head(flow_lps=u.from_si(high, "lps"))
-    return high, float(there.si.head), float(there.si.velocity), "ok"
+    return float(high), float(there.si.head), float(there.si.velocity), "ok"
 
 
-def _keeps(asked: Storms, line: DischargeLine, pit: Pit, flow: float) -> bool:
-    """Whether a pump of this flow (m³/s) at any head keeps the limits in the storms asked."""
-    lps = float(u.from_si(flow, "lps"))
-    head = 2 * float(line.head(flow_lps=lps).si.head) + 10.0
+def _keeps(asked: Storms, line: DischargeLine, pit: Pit, flows: FloatArray) -> Any:
+    """Whether pumps of these flows (m³/s) at any head keep the limits in the storms asked."""
+    head = 2 * float(line.head(flow_lps=u.from_si(flows[-1], "lps")).si.head) + 10.0
+    # none at all is a pump that hardly gives anything
+    rates = np.atleast_1d(u.from_si(np.maximum(flows, 1e-6 * flows[-1]), "lps"))
     with u.speaking_of(()):
-        pump = PumpCurve(
-            name="of one flow", flow_lps=[0, (1 - _STEEP) * lps, lps], head_m=[head, head, 0]
-        )
-    suffered = asked.suffered([pump], [line], pit)
-    return bool((suffered.margin[0, 0, suffered.asked] <= 0).all())
+        pumps = [
+            PumpCurve(name="of one flow", flow_lps=[0, (1 - _STEEP) * q, q], head_m=[head, head, 0])
+            for q in rates
+        ]
+    suffered = asked.suffered(pumps, [line], pit)
+    return (suffered.margin[:, 0, suffered.asked] <= 0).all(axis=-1)
