@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from drainpump.paper.blocks import Block, Heading, Paragraph, Table, to_markdown, to_text
 from drainpump.parts.scalars import whole
+from drainpump.teach.lesson import WORDS
 from drainpump.teach.page import in_words, printed
 from drainpump.teach.sheets import Worksheet, ready_lesson, worksheet
 from drainpump.units import System, carried
@@ -81,8 +82,8 @@ class ClassSet:
         for pupil, sheet in enumerate(self.sheets, 1):
             rows.append([str(pupil), str(sheet.seed), *(_right(sheet, name) for name in names)])
         heads = ["pupil", "sheet", *map(in_words, names)]
-        note = "Each number with the least and the most that are right in brackets."
-        return [Heading(f"Key to {self._title}", 1), Paragraph(note), Table(heads, rows)]
+        note = Paragraph(WORDS["key"])
+        return [Heading(f"Key to {self._title}", 1), note, Table(heads, rows)]
 
     def __repr__(self) -> str:
         return f"ClassSet({self._title}; {len(self)} pupils)"

@@ -1,8 +1,12 @@
-"""What a lesson's problem is made of: sampled numbers, questions, worked steps, answers."""
+"""What a lesson's problem is made of: sampled numbers, and the words they are filled into."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from importlib.resources import files
+from string import Formatter
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,23 +21,19 @@ from drainpump.physics.constants import GRAVITY
 from drainpump.solve.operating_point import operating_point
 from drainpump.units import Measure
 
-_INCH, _LB_PER_FT3 = 0.0254, 0.45359237 / 0.3048**3
+#: what sheets say, by lesson; how numbers stand in it is said at its head
+TEXTS: Mapping[str, Any] = tomllib.loads(
+    (files("drainpump.teach") / "data" / "lessons.toml").read_text(encoding="utf-8")
+)
+#: and what several of them say
+WORDS: Mapping[str, str] = TEXTS["words"]
+#: share within which an answer is right: three digits carried along, and a curve read by eye
+TOLERANCE = 0.02
 
-#: places of our own invention
-_PLACES = (
-    "a school yard", "a market garden", "a railway cutting", "a bakery's loading bay",
-    "a riding ring", "an orchard's packing shed", "a village bowling green",
-    "a boat builder's slip", "a nursery's glasshouse", "a joiner's timber yard",
-)  # fmt: skip
+_INCH, _LB_PER_FT3 = 0.0254, 0.45359237 / 0.3048**3
 #: shape of the invented pump curves: shares of the last flow, and of the shutoff head there
 _FLOWS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 _HEADS = (1.0, 0.96, 0.85, 0.66, 0.39, 0.05)
-
-
-#: share within which an answer is right: three digits carried along, and a curve read by eye
-TOLERANCE = 0.02
-EITHER = f"either is right, within ±{100 * TOLERANCE:g} %"
-POINTS = "the pump's points, in the table"
 #: a straight line between two points of a curve, in so many pieces
 _PIECES = 40
 
@@ -50,95 +50,96 @@ class Step(NamedTuple):
     question: int
 
 
-class Draft:
-    """A problem while it is being written: what is given, questions, and the steps below each.
+class Hangs(NamedTuple):
+    """An answer (SI) that hangs on another; ``ends`` are what right values of that lead to."""
 
-    ``page`` is the story on its first line, and on each further line a thing that is given.
+    readings: Any
+    ends: Any
+
+
+class Draft:
+    """A problem: what is given, questions, the steps below each, and the answers.
+
+    Parameters
+    ----------
+    yard : Yard
+        Whose unit system it is said in.
+    text : mapping
+        The lesson's part of `TEXTS`.
+    values : dict
+        What the text names: quantities in SI, in one reading or two, numbers and words;
+        ``table`` holds rows, their heads first.
     """
 
-    def __init__(self, sample: Sample, page: str) -> None:
-        self.sample = sample
-        self.story, *self.given = _lines(page)
-        #: rows, their heads first
-        self.table: list[tuple[str, ...]] = []
-        self.questions: list[str] = []
-        self.steps: list[Step] = []
+    def __init__(self, yard: Yard, text: Mapping[str, Any], values: dict[str, Any]) -> None:
+        self._yard = yard
+        given: dict[str, Any] = {"place": yard.place(), "small": yard.small, "per": yard.per}
+        given |= {"tolerance": 100 * TOLERANCE, "twice_g": 2 * GRAVITY}
+        self._values = given | values
+        self.table: list[tuple[str, ...]] = values.get("table", [])
         self.answers: dict[str, float | str] = {}
         self.accepted: dict[str, tuple[float, float]] = {}
+        self.story, *self.given = self._page(text["problem"])
+        self.questions: list[str] = []
+        self.steps: list[Step] = []
+        for asked in text["asked"]:
+            self.questions += self._page(asked["question"])
+            worked = self._page(asked["steps"])
+            steps = zip(worked[::3], worked[1::3], worked[2::3], strict=True)
+            self.steps += [Step(*said, question=len(self.questions)) for said in steps]
 
-    def show(self, pump: PumpCurve) -> None:
-        """Give a pump's points as the table."""
-        units = [self.sample.unit(us) for us in ("gpm", "ft")]
-        flow, head = self.sample.bare("gpm", "ft")
-        names = (f"{w} ({u.UNITS[x].label})" for w, x in zip(("flow", "head"), units, strict=True))
-        points = zip(pump.si.flow, pump.si.head, strict=True)
-        self.table = [tuple(names), *((flow(q), head(h)) for q, h in points)]
+    def _page(self, page: str) -> list[str]:
+        """The lines of a page that are said in this unit system, filled in."""
+        return [filled(line, self._field) for line in _lines(page, self._yard.units)]
 
-    def ask(self, page: str) -> None:
-        """Ask what stands on a page's first line; below it, three lines each, the steps."""
-        question, *worked = _lines(page)
-        self.questions.append(question)
-        steps = zip(worked[::3], worked[1::3], worked[2::3], strict=True)
-        self.steps += [Step(*said, question=len(self.questions)) for said in steps]
+    def _field(self, name: str, us: str, kept: str | None) -> str:
+        """Say a field of the text, and keep what is an answer.
 
-    def verdict(self, name: str, words: str) -> str:
-        """Keep an answer that is words."""
-        self.answers[name] = words
-        return words
-
-    def answer(self, stem: str, si: Any, us: str, *ends: float) -> str:
-        """Keep an answer under its name and unit ("" without one); return it in words.
-
-        Two readings are what the smooth curve gives, and straight lines between its points.
+        Two readings are what the smooth curve gives, and straight lines between its points:
+        right is either, what is near it, and what any right value of another answer leads to.
         """
-        self.keep(stem, si, us, *ends)
-        smooth, *ruled = (self.sample.say(x, us) if us else u.carried(x) for x in np.ravel(si))
-        return f"by straight lines {ruled[0]}, by the smooth curve {smooth}" if ruled else smooth
-
-    def keep(self, stem: str, si: Any, us: str, *ends: float) -> None:
-        """Keep an answer: right are its readings and what is near them, and other ``ends``."""
-        unit = self.sample.unit(us) if us else ""
-        name = f"{stem}_{unit}" if us else stem
-        near = [(1 + side) * x for x in np.ravel(si) for side in (0, -TOLERANCE, TOLERANCE)]
-        shown = [float(u.from_si(x, unit)) if us else float(x) for x in (*near, *ends)]
+        value = self._values[name]
+        if kept is None:
+            return self._yard.said(value, us)
+        if kept == "v":
+            self.answers[name] = value
+            return str(value)
+        readings, ends = value if isinstance(value, Hangs) else Hangs(value, ())
+        unit = self._yard.unit(us) if us else ""
+        near = [(1 + off) * x for x in np.ravel(readings) for off in (0, -TOLERANCE, TOLERANCE)]
+        shown = [float(u.from_si(x, unit) if us else x) for x in (*near, *np.ravel(ends))]
+        name = f"{name}_{unit}" if us else name
         self.answers[name], self.accepted[name] = shown[0], (min(shown), max(shown))
-
-    def velocity(self, flow: Any, bore: float, stem: str = "velocity") -> tuple[float, str]:
-        """Work out the velocity (m/s) of a flow, in one or two readings: it, and the steps."""
-        us, speeds = self.sample.us, np.ravel(flow) / area_of(bore)
-        self.keep(stem, speeds, "fps")
-        (gpm,), rate, speed = self.sample.bare("gpm"), float(np.ravel(flow)[0]), float(speeds[0])
-        unit, si = ("in", _INCH) if us else ("m", 1.0)
-        wide, area, per_s = (
-            u.carried(round(x, 12)) for x in (bore / si, area_of(bore) / si**2, rate / si**3)
-        )
-        formula, times = (
-            (" * 231 in³/gal / 60 s", "× 231 / 60") if us else (" / 1000 L/m³", "/ 1000")
-        )
-        feet = f"{u.carried(speed / si)} in/s / 12 = " if us else ""
-        return (
-            speed,
-            f"""
-        Bring the flow to the units of the bore.
-        Q{formula}
-        {gpm(rate)} {times} = {per_s} {unit}³/s
-
-        The true bore sets the area.
-        A = pi/4 * D^2
-        0.7854 × {wide}² = {area} {unit}²
-
-        Velocity is flow over area.
-        V = Q / A
-        {per_s} / {area} = {feet}{self.sample.say(speed, "fps")}""",
-        )
+        smooth, *ruled = (self._yard.said(x, us) for x in np.ravel(readings))
+        if kept == "a" and ruled:
+            return f"by straight lines {ruled[0]}, by the smooth curve {smooth}"
+        return smooth
 
 
-def _lines(page: str) -> list[str]:
-    """The lines of a page that say something; those behind a backslash are one."""
-    return [" ".join(line.split()) for line in page.splitlines() if line.strip()]
+def filled(text: str, field: Callable[[str, str, str | None], str]) -> str:
+    """Fill in a text; ``field`` says one of its fields by name, specification and conversion."""
+    return "".join(
+        words + ("" if name is None else field(name, spec or "", kept))
+        for words, name, spec, kept in Formatter().parse(text)
+    )
 
 
-class Sample:
+def _lines(page: str, units: u.System, prefix: str = "") -> list[str]:
+    """The lines of a page that say something in a unit system, those of its ``use:`` put in."""
+    found = []
+    for line in (" ".join(x.split()) for x in page.splitlines() if x.strip()):
+        word, _, rest = line.partition(": ")
+        if word == "use":
+            name, *begins = rest.split()
+            found += _lines(TEXTS["steps"][name], units, "".join(begins))
+        elif word not in ("us", "metric"):
+            found.append(line)
+        elif word == units:
+            found.append(rest)
+    return [re.sub(r"{(?=\w)", "{" + prefix, line) for line in found]
+
+
+class Yard:
     """Samples round numbers that a yard might have, and says quantities in one unit system."""
 
     def __init__(self, lesson: int, seed: int, units: u.System) -> None:
@@ -149,13 +150,9 @@ class Sample:
         #: the water, round in the unit system in use
         self.cold: dict[str, Any] = {"water_f": 60} if self.us else {"water_c": 15}
 
-    def draft(self, page: str) -> Draft:
-        """Begin a problem, see `Draft`."""
-        return Draft(self, page)
-
     def place(self) -> str:
         """Return a place of our own invention."""
-        return str(self.rng.choice(_PLACES))
+        return str(self.rng.choice(TEXTS["places"]))
 
     def of(self, *choices: Any) -> Any:
         """Return one of the choices."""
@@ -174,19 +171,23 @@ class Sample:
 
     def unit(self, us: str) -> str:
         """Return the unit of the system in use, from its US one."""
-        return us if self.us else u.UNITS[us].twin
+        return u.spelled(us, self.units)
 
-    def say(self, si: Any, us: str) -> str:
-        """Print a quantity in the system in use."""
-        return u.text(np.asarray(si), self.unit(us), u.carried)
+    def said(self, value: Any, spec: str) -> str:
+        """Print what a field of a text asks, of several readings the first."""
+        if isinstance(value, str):
+            return value
+        if isinstance(value, Measure | Hangs):
+            value = value[0] if isinstance(value, Hangs) else value.si
+        one, us = float(np.ravel(value)[0]), spec.removeprefix("=")
+        if us not in u.UNITS:
+            return format(one, spec) if spec else u.carried(one)
+        unit = self.unit(us)
+        return u.text(one, unit, u.carried) if spec == us else u.carried(u.from_si(one, unit))
 
-    def bare(self, *us: str) -> tuple[Callable[[Any], str], ...]:
-        """Return, for each unit, what prints a quantity without it, to be reckoned with."""
-
-        def printer(unit: str) -> Callable[[Any], str]:
-            return lambda si: u.carried(float(u.from_si(si, unit)))
-
-        return tuple(printer(self.unit(unit)) for unit in us)
+    def words(self, of: str, **values: Any) -> str:
+        """Fill in what several lessons say."""
+        return filled(WORDS[of], lambda field, spec, _: self.said(values[field], spec))
 
     # -- things of the yard
 
@@ -198,6 +199,13 @@ class Sample:
         heads = np.round(np.array(_HEADS) * head.typed, 1 if self.us else 2)
         given = {f"flow_{most.unit}": flow, f"head_{head.unit}": heads}
         return PumpCurve(name=name, invented=True, **given)
+
+    def points(self, pump: PumpCurve) -> list[tuple[str, ...]]:
+        """Return a pump's points as a table, its heads first."""
+        columns = {"flow": ("gpm", pump.si.flow), "head": ("ft", pump.si.head)}
+        heads = (f"{x} ({u.UNITS[self.unit(us)].label})" for x, (us, _) in columns.items())
+        rows = ([self.said(x, f"={us}") for x in si] for us, si in columns.values())
+        return [tuple(heads), *zip(*rows, strict=True)]
 
     def lift(self) -> Measure:
         """Sample a static lift."""
@@ -211,12 +219,6 @@ class Sample:
         """Sample a pipe."""
         return pvc(self.of("1-1/4", "1-1/2", "2"))
 
-    def line(self, pipe: Pipe, lift: Measure, length: Measure, k: float) -> DischargeLine:
-        """Return a plain line; its name is of no account."""
-        return straight_line(
-            pipe=pipe, k=k, **length.spelled("length"), **lift.spelled("lift"), **self.cold
-        )
-
     def pit(self) -> Pit:
         """Sample a round pit with its floats."""
         diameter = self.measure(("in", 18, 36, 6), ("mm", 450, 900, 150))
@@ -226,52 +228,54 @@ class Sample:
         given = {f"{name}_{diameter.unit}": level for name, level in levels.items()}
         return Pit(**diameter.spelled("diameter"), **given)
 
-    def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, str]:
+    def working(self, least: float = 0.3) -> tuple[PumpCurve, DischargeLine, dict[str, Any]]:
         """Sample a pump and a line that agree well inside the pump's data, and what is given."""
         while True:
             pump, pipe = self.pump(), self.pipe()
             lift, length, k = self.lift(), self.length(), float(self.of(3, 4, 5, 6, 7))
-            line = self.line(pipe, lift, length, k)
+            line = straight_line(
+                pipe=pipe, k=k, **length.spelled("length"), **lift.spelled("lift"), **self.cold
+            )
             op = operating_point(pump, line)
             if op.ok and least < op.range_share < 0.85:
-                return pump, line, f"{self.described(line, length, k)}\n{self.wet(line)}"
-
-    def described(self, line: DischargeLine, length: Measure, k: float) -> str:
-        """Say a plain line in words."""
-        return (
-            f"{self.say(length.si, 'ft')} of {self.wall(line.runs[0].pipe)}, lift "
-            f"{self.say(line.si.lift, 'ft')}, fittings of K {k:g} together, open outlet (its exit "
-            "takes K 1 more)"
-        )
+                said = self.words("line", length=length, lift=lift, k=k, wall=self.wall(pipe))
+                return pump, line, {"table": self.points(pump), "line": said} | self.wet(line)
 
     def wall(self, pipe: Pipe) -> str:
         """Say what of a pipe the water feels."""
-        return (
-            f"{pipe.name} (true bore {self.say(pipe.si.bore, 'in')}, roughness "
-            f"{self.say(pipe.si.roughness, 'ft')})"
-        )
+        si = pipe.si
+        return self.words("wall", name=pipe.name, bore=si.bore, roughness=si.roughness)
 
-    def density(self, si: float) -> str:
-        """Print a density without its unit: lb/ft³ or kg/m³."""
-        return u.carried(si / _LB_PER_FT3 if self.us else si)
-
-    def viscosity(self, si: float) -> str:
-        """Print a kinematic viscosity without its unit: ft²/s or m²/s."""
-        return f"{si / 0.3048**2 if self.us else si:.3g}"
-
-    def falls(self) -> str:
+    def gravity(self) -> str:
         """Say the acceleration of gravity."""
-        return f"g = {self.bare('ft')[0](GRAVITY)} {self.unit('ft')}/s²"
+        return self.words("gravity", gravity=GRAVITY, ft=self.unit("ft"))
 
-    def wet(self, line: DischargeLine) -> str:
-        """Say what of the water counts."""
-        celsius = line.si.water
-        heavy, thick = ("lb/ft³", "ft²/s") if self.us else ("kg/m³", "m²/s")
-        return (
-            f"water at {self.say(celsius, 'f')}: density "
-            f"{self.density(float(water.density(celsius)))} {heavy}, kinematic viscosity "
-            f"{self.viscosity(float(line.si.arrays.viscosity))} {thick}; {self.falls()}"
-        )
+    def wet(self, line: DischargeLine) -> dict[str, str]:
+        """What of the water counts: said whole, and density and viscosity without a unit."""
+        celsius, thick = line.si.water, float(line.si.arrays.viscosity)
+        heavy = float(water.density(celsius))
+        numbers = {
+            "density": u.carried(heavy / _LB_PER_FT3 if self.us else heavy),
+            "viscosity": f"{thick / 0.3048**2 if self.us else thick:.3g}",
+        }
+        units = ("lb/ft³", "ft²/s") if self.us else ("kg/m³", "m²/s")
+        labels = dict(zip(("heavy", "thick"), units, strict=True))
+        wet = self.words("wet", water=celsius, gravity=self.gravity(), **numbers, **labels)
+        return {"wet": wet, **numbers}
+
+    def speed(self, flow: Any, bore: float, begins: str = "") -> dict[str, Any]:
+        """Work out the velocity of a flow, in one or two readings: numbers of its steps."""
+        speeds, si = np.ravel(flow) / area_of(bore), _INCH if self.us else 1.0
+        worked = {
+            "wide": bore / si,
+            "area": area_of(bore) / si**2,
+            "per_s": float(np.ravel(flow)[0]) / si**3,
+            "fast": float(speeds[0]) / si,
+        }
+        # what a unit leaves of a round number is rounded off, so that half is half
+        rounded = {name: round(value, 12) for name, value in worked.items()}
+        numbers = {"flow": flow, "bore": bore, "velocity": speeds, **rounded}
+        return {begins + name: value for name, value in numbers.items()}
 
 
 def area_of(bore: float) -> float:

@@ -23,16 +23,15 @@ from drainpump.paper.blocks import (
 )
 from drainpump.parts.scalars import whole
 from drainpump.results import check_units
-from drainpump.teach.lesson import TOLERANCE, Draft, Sample, Step
+from drainpump.teach.lesson import TEXTS, TOLERANCE, WORDS, Draft, Step, Yard
 from drainpump.teach.lessons_line import fittings, height, high_points, line_head
 from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
-from drainpump.teach.lessons_site import pits, storms
-from drainpump.teach.lessons_water import floods, reaches
+from drainpump.teach.lessons_water import floods, pits, reaches, storms
 from drainpump.teach.page import in_words, printed
 from drainpump.units import System, carried
 
-#: the lessons by title, in their order
-LESSONS: Mapping[str, Callable[[Sample], Draft]] = MappingProxyType(
+#: what works out a lesson's numbers, by its title, in their order
+LESSONS: Mapping[str, Callable[[Yard], dict[str, Any]]] = MappingProxyType(
     {
         "head is height": height,
         "a pump has a curve": curve,
@@ -49,17 +48,8 @@ LESSONS: Mapping[str, Callable[[Sample], Draft]] = MappingProxyType(
     }
 )
 
+_TOLERANCE = WORDS["tolerance"].format(tolerance=100 * TOLERANCE)
 _KEY = ("answer", "value", "right from", "to")
-_INVENTED = "Site, pump and figures are invented."
-_TOLERANCE = (
-    f"An answer is right within ±{100 * TOLERANCE:g} %; where a curve is read, within as much of "
-    "either reading, by straight lines between the points or by a smooth curve through them; where "
-    "it hangs on another answer, with any right value of that."
-)
-_CAUTION = (
-    "On a real site electricity near water, open trenches and where the water may go are matters "
-    "for local codes and licensed trades."
-)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -129,18 +119,22 @@ class Worksheet:
         return printed([self.problem(), *([self.worked()] if answer else [])], self.heading)
 
     def _blocks(self, answer: bool) -> list[Block]:
-        return [*self.problem()[:-1], *(self.worked() if answer else []), Paragraph(_CAUTION)]
+        return [
+            *self.problem()[:-1],
+            *(self.worked() if answer else []),
+            Paragraph(WORDS["caution"]),
+        ]
 
     def problem(self) -> list[Block]:
         """Return the problem as blocks of a page."""
         page: list[Block] = [
             Heading(self.heading, 1),
-            Paragraph(f"{self.story} {_INVENTED}"),
+            Paragraph(f"{self.story} {WORDS['invented']}"),
             Bullets(self.given),
         ]
         if self.table:
             page.append(Table(self.table[0], self.table[1:]))
-        return [*page, Numbered(self.questions), Paragraph(_CAUTION)]
+        return [*page, Numbered(self.questions), Paragraph(WORDS["caution"])]
 
     def worked(self) -> list[Block]:
         """Return the worked answer of all questions as blocks of a page, the key at its end."""
@@ -202,7 +196,8 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
     """
     count, title = ready_lesson(lesson)
     seed = whole("seed", seed, "give the sheet's number", low=0)
-    draft = LESSONS[title](Sample(count, seed, check_units(units)))
+    yard = Yard(count, seed, check_units(units))
+    draft = Draft(yard, TEXTS[title], LESSONS[title](yard))
     return Worksheet(
         lesson=count,
         title=title,
