@@ -173,3 +173,22 @@ def test_a_sheet_prints_on_two_sides(lesson: int, units: str) -> None:
             lines = [re.sub(r"<[^>]+>", " ", x).strip() for x in text.split("\n")]
             used = sum(math.ceil(len(x) / 100) for x in lines if x)
             assert used <= 55, (lesson, seed, used)
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("lesson", range(1, 13))
+def test_steps_substitute_numbers(lesson: int, units: str) -> None:
+    """A formula is worked with numbers, unless a curve is read or solved by trial there."""
+    for seed in SEEDS:
+        for step in sheet(lesson, seed, units).steps:
+            by_eye = step.formula.startswith(("H ", "0.7 * H", "0.92 * H", "1.08 * H"))
+            if not by_eye and re.search(r" [*/+-] |\^", step.formula):
+                assert re.search(r"\d.* [×/+-] ?[\d(]|²|f = ", step.result), step
+
+
+def test_the_key_follows_the_questions() -> None:
+    names = [name.rsplit("_", 1)[0] for name in sheet("how often it may flood", 1).answers]
+    assert names == [
+        "borne", "rain_in_per", "dry_up_to", "yearly", "plan", "heavier", "larger",
+        "spared_flood", "verdict",
+    ]  # fmt: skip
