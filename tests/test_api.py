@@ -43,7 +43,7 @@ UNITLESS = {
         "years readings peak_block indent"
     ),
     "the number of a run, a place, a lesson or a form": (
-        "governing_run crest_run verdict_code point shape lesson schema_version"
+        "governing_run high_point_run verdict_code point shape lesson schema_version"
     ),
     "a share, ratio or probability": (
         "ratio flow head head_loss slope runoff voids probability chance plausibility power "
@@ -56,7 +56,7 @@ UNITLESS = {
         "price cost cost_max fitting_each pump_each pit_each outlet_each lump_sums"
     ),
     "a yes or no": (
-        "keeps_up air_clears siphon_holds delivers reaches_outlet spills shut_out paved ok"
+        "keeps_up air_clears siphon_holds delivers reaches_outlet overflows shut_out paved ok"
     ),
     "a word": (
         "wall weakest pattern status share_status siphon_status verdict message name nominal "
@@ -232,6 +232,26 @@ def test_attributes_carry_their_unit(name):
         if holds_a_number(holds) and "str" not in holds and not named(attribute)
     ]
     assert bare == []
+
+
+#: words that are kept for one idea, and the public names that may hold them
+WORDS = {
+    "cause": {"cause"},  # what takes flow: of an explanation
+    "fault": {"faults", "fault"},  # what ails pump or line: of a diagnosis and its priors
+    "problem": {"problem"},  # of a worksheet, to be solved
+    "sample": {"samples"},  # of a doubt
+    "record": {"Record", "as_built_record", "record", "recorded_rain", "read_recorded_rain"},
+    **{word: set() for word in ("case", "crest", "draw", "drawn", "site", "spill")},
+}
+
+
+def test_a_word_of_the_glossary_names_one_idea():
+    names = {p.name for function in CALLABLES.values() for p in parameters(function)}
+    names |= {attribute for cls in CLASSES.values() for attribute, _ in attributes(cls)}
+    names |= {name.rpartition(".")[2] for name in (*CALLABLES, *CLASSES)}
+    for word, meant in WORDS.items():
+        holds = {n for n in names if re.search(rf"(^|_){word}(s|ed)?(_|$)", n, re.IGNORECASE)}
+        assert holds == meant, word
 
 
 @pytest.mark.parametrize("name", CLASSES)

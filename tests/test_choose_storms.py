@@ -222,4 +222,4 @@ def test_the_picture_of_cost_against_dry_years() -> None:
 def test_a_band_past_the_tables_ends_says_so() -> None:
     (c,) = [x for x in chosen(water(3200)).candidates if x.pump is PUMP_B and x.line is LINES[1]]
     assert c.dry_up_to_high_year == pytest.approx(100)
-    assert f"({c.dry_up_to_low_year:.3g} to more than 100 in eight cases of ten)" in c.dry
+    assert f"({c.dry_up_to_low_year:.3g} to more than 100 eight times in ten)" in c.dry

@@ -42,7 +42,7 @@ def test_reference_line_below_its_threshold() -> None:
         "endless short cycling: what runs back fills the pit to the on level at each stop, and "
         "the pump restarts at once"
     )
-    assert not back.spills
+    assert not back.overflows
 
 
 def test_delivers_in_the_first_cycle_from_the_threshold_on() -> None:
@@ -89,7 +89,7 @@ def test_threshold_by_another_solver() -> None:
 def test_small_pit_spills_before_it_holds_a_line() -> None:
     small = r1_pit(depth_in=22)
     back = dp.drain_back(PUMP_A, open_line(), small, inflow_gpm=[2, 5, 20])
-    assert back.spills.tolist() == [True, True, True]
+    assert back.overflows.tolist() == [True, True, True]
     assert back.reaches_outlet.tolist() == [False, False, True]
     assert back.pattern.tolist() == ["never_delivers", "never_delivers", "short_cycling"]
     assert back.net_gal[:2].tolist() == [0.0, 0.0]
@@ -104,7 +104,7 @@ def test_water_is_conserved(inflow: float, length: float, lift: float, bore: flo
     )
     pit = dp.Pit(diameter_in=36, depth_in=60, off_in=6, on_in=13)
     back = dp.drain_back(PUMP_A, line, pit, inflow_gpm=inflow)
-    if back.pattern in ("cycles", "short_cycling") and not back.spills:
+    if back.pattern in ("cycles", "short_cycling") and not back.overflows:
         # what leaves by the outlet in an hour is what came
         assert back.net_gal * back.settled_starts_per_h / 60 == pytest.approx(inflow, rel=1e-9)
     assert back.delivers == (inflow >= back.threshold_inflow_gpm) or inflow == pytest.approx(
@@ -150,7 +150,7 @@ def test_a_trickle_reaches_the_outlet_too_after_thousands_of_cycles() -> None:
     # water is conserved: a tenth of the inflow needs ten times the cycles
     back = dp.drain_back(PUMP_A, open_line(), r1_pit(), inflow_gpm=[0.2, 0.01, 0.001])
     assert back.reaches_outlet.all()
-    assert not back.spills.any()
+    assert not back.overflows.any()
     each = back.cycles_to_outlet * back.inflow_gpm
     np.testing.assert_allclose(each, each[0], rtol=0.02)
     assert set(back.pattern) == {"short_cycling"}
@@ -163,7 +163,7 @@ def test_where_the_pump_stalls_no_cycle_ever_reaches_the_outlet() -> None:
     stuck = dp.drain_back(PUMP_A, open_line(lift_ft=25), r1_pit(), inflow_gpm=5)
     assert (stuck.pattern, stuck.delivers, stuck.reaches_outlet) == ("stalls", False, False)
     assert stuck.cycles_to_outlet == stuck.first_water_s == float("inf")
-    assert stuck.spills
+    assert stuck.overflows
 
 
 def test_patterns_at_the_ends_and_a_nan_in_its_cell() -> None:

@@ -120,8 +120,8 @@ STATED = [
      "{dp.high_point(pump, line).siphon_flow_gpm:.1f} gpm"),
     ("08", "pipe up to the top, friction factor {f(2.86, 2.047):.4f}"),
     ("08", "all: 12 + 0.49 + 0.62 = {op(pump, line).head_ft:.1f} ft"),
-    ("08", "{dp.high_point(pump, hump(4)).crest_head_ft:.1f} ft with the ditch 4 ft up, "
-     "{dp.high_point(pump, hump(-8)).crest_head_ft:.1f} ft with it 8 ft down"),
+    ("08", "{dp.high_point(pump, hump(4)).high_point_head_ft:.1f} ft with the ditch 4 ft up, "
+     "{dp.high_point(pump, hump(-8)).high_point_head_ft:.1f} ft with it 8 ft down"),
     ("09", "{pit.working_volume_gal:.2f} gal"),
     ("09", "{dp.cycle(flow_gpm=68.8, pit=pit, inflow_gpm=9).worst_starts_per_h:.0f} an hour in "
      "place of {dp.cycle(flow_gpm=34.4, pit=pit, inflow_gpm=9).worst_starts_per_h:.1f}"),

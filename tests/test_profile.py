@@ -44,8 +44,8 @@ def test_hump_in_both_states(bore_in: float, vented: float, siphon: float, crest
     assert (both.vented_flow_gpm, both.siphon_flow_gpm) == pytest.approx(
         (vented, siphon), abs=0.006
     )
-    assert both.crest_head_ft == pytest.approx(crest, abs=0.006)
-    assert both.crest_run == 1
+    assert both.high_point_head_ft == pytest.approx(crest, abs=0.006)
+    assert both.high_point_run == 1
     assert both.verdict == "runs vented; a siphon that holds brings more"
     assert both.siphon_holds
 
@@ -70,8 +70,8 @@ def test_rising_line_has_one_state() -> None:
     both = dp.high_point(PUMP_A, line_of([6.0]))
     assert both.verdict == "no drop past a high point: vented or not, it runs the same"
     assert both.vented_flow_gpm == pytest.approx(both.siphon_flow_gpm, rel=1e-12)
-    assert np.isnan(both.crest_head_ft)
-    assert both.crest_run == 0
+    assert np.isnan(both.high_point_head_ft)
+    assert both.high_point_run == 0
     assert both.clearing_share == np.inf
 
 
@@ -80,16 +80,16 @@ def test_high_points_in_a_grid() -> None:
     both = dp.high_point([PUMP_A], lines)
     assert both.vented_flow_gpm.shape == (1, 3, 2)
     one = dp.high_point(PUMP_A, hump(1.590))
-    assert both.crest_head_ft[0, 1, 0] == pytest.approx(one.crest_head_ft, rel=1e-9)
-    assert np.isnan(both.crest_head_ft[0, 2]).all()
-    assert both.to_frame("metric")["crest_head_m"].size == 6
+    assert both.high_point_head_ft[0, 1, 0] == pytest.approx(one.high_point_head_ft, rel=1e-9)
+    assert np.isnan(both.high_point_head_ft[0, 2]).all()
+    assert both.to_frame("metric")["high_point_head_m"].size == 6
 
 
 def test_deep_crest_does_not_hold() -> None:
     both = dp.high_point(PUMP_A, hump(crest_ft=33.0, up_ft=40))
-    assert both.crest_head_ft < both.crest_limit_ft
+    assert both.high_point_head_ft < both.high_point_limit_ft
     assert not both.siphon_holds
-    kept = dp.high_point(PUMP_A, hump(crest_ft=33.0, up_ft=40), crest_limit_ft=-30)
+    kept = dp.high_point(PUMP_A, hump(crest_ft=33.0, up_ft=40), high_point_limit_ft=-30)
     assert kept.siphon_holds
 
 

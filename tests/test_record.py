@@ -288,7 +288,7 @@ def test_the_sheet_says_what_to_expect_in_year_five() -> None:
     fast, slow = (still * flow / made.predicted_gpm[p] for p in ("p90", "p10"))
     assert (
         f"inflow stopped, 13 to 6 in (330 to 152 mm): {still:.0f} s, {fast:.0f} s to {slow:.0f} s "
-        "in eight cases of ten"
+        "eight times in ten"
     ) in sheet
     # the need is lost before the watch is a seventh slower than the slowest expected
     assert still * flow / 22 < 1.15 * slow

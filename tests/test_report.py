@@ -351,7 +351,7 @@ def test_each_caution_stands_once_and_the_jobs_own_stand_first(full: dp.Report) 
     found = full.to_dict()["cautions"]
     assert len(found) == len(set(found))
     assert found[-len(CAUTIONS) :] == list(CAUTIONS)
-    assert any("spills over its rim" in said for said in found[: -len(CAUTIONS)])
+    assert any("runs over its rim" in said for said in found[: -len(CAUTIONS)])
     text = full.to_text()
     assert text.count("Electricity near water kills") == 1
 

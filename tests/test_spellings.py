@@ -229,7 +229,7 @@ CASES: dict[str, Case] = {
         dp.inflow.held_back, "flow=inflow room=not_negative", inflow=FLOW, flow_gpm=12, room_gal=50
     ),
     "high_point": case(
-        dp.high_point, "crest_limit=any", pump=PUMP, pit=PIT, crest_limit_ft=20,
+        dp.high_point, "high_point_limit=any", pump=PUMP, pit=PIT, high_point_limit_ft=20,
         line=dp.DischargeLine(runs=[
             dp.Run(pipe=PIPE, length_ft=30, rise_ft=12),
             dp.Run(pipe=PIPE, length_ft=60, rise_ft=-4),

@@ -232,7 +232,7 @@ def test_drain_back_delivers_what_is_counted_on(status: str) -> None:
     found = dp.drain_back(pump, line(lift, check_valve=False), PIT, inflow_gpm=5)
     sure = status == "beyond_curve"
     assert found.status == status
-    assert (found.delivers, found.reaches_outlet, found.spills) == (sure, sure, not sure)
+    assert (found.delivers, found.reaches_outlet, found.overflows) == (sure, sure, not sure)
     assert np.isfinite(found.cycles_to_outlet) == sure
     assert (found.net_gal > 0) == sure
     assert found.settled_starts_per_h > 0

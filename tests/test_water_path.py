@@ -125,7 +125,7 @@ def test_storms_of_the_table_stand_side_by_side() -> None:
 
 def test_a_water_comes_back_from_plain_values() -> None:
     basin = Collector(**PIPE, grate_length_in=6, grate_width_in=6, pond_area_ft2=200,
-                      spill_in=6, seepage_gpm=1, catchments=[ROOF], name="basin")  # fmt: skip
+                      overflow_in=6, seepage_gpm=1, catchments=[ROOF], name="basin")  # fmt: skip
     water = dp.inflow.Water(steady_gpm=2, catchments=[YARD], rain=TABLE, collectors=[basin])
     again = dp.inflow.Water.from_dict(json.loads(json.dumps(water.to_dict())))
     assert again == water
@@ -192,10 +192,10 @@ def test_two_branches_into_one_pit_beside_a_small_step_simulation() -> None:
         areas, spills = rng.uniform(300, 2000, 2), rng.uniform(3, 9, 2)
         side, slope = float(rng.uniform(4, 10)), float(rng.uniform(0.005, 0.02))
         by_grate = Collector(bore_in=8, slope=0.02, n=0.01, grate_length_in=side,
-                             grate_width_in=side, pond_area_ft2=areas[0], spill_in=spills[0],
+                             grate_width_in=side, pond_area_ft2=areas[0], overflow_in=spills[0],
                              catchments=[fields[0]], name="grate")  # fmt: skip
         by_pipe = Collector(bore_in=3, slope=slope, n=0.012, grate_length_in=24,
-                            grate_width_in=24, pond_area_ft2=areas[1], spill_in=spills[1],
+                            grate_width_in=24, pond_area_ft2=areas[1], overflow_in=spills[1],
                             catchments=[fields[1]], name="pipe")  # fmt: skip
         got = dp.inflow.Water(rain=rain, collectors=[by_grate, by_pipe]).hydrograph()
         passed = 0.0
@@ -230,7 +230,7 @@ def test_no_water_is_lost_in_a_branch(
 ) -> None:
     rain = dp.inflow.Hyetograph(depth_in=depth, block_min=5)
     size = {"grate_length_in": 6, "grate_width_in": 6} if grate else {}
-    branch = Collector(**PIPE, **size, pond_area_ft2=area, spill_in=spill, catchments=[
+    branch = Collector(**PIPE, **size, pond_area_ft2=area, overflow_in=spill, catchments=[
         dp.inflow.Catchment(area_ft2=5000, runoff=0.9, tc_min=5)])  # fmt: skip
     got = dp.inflow.Water(rain=rain, collectors=[branch]).hydrograph()
     (told,) = got.branches
@@ -275,9 +275,9 @@ def through(rain: dp.inflow.Hyetograph = RAIN, **basin: Any) -> dp.Hydrograph:
     [
         {"pond_area_ft2": 200},
         {"pond_area_ft2": 5e5},
-        {"pond_area_ft2": 200, "spill_in": 0.5},
+        {"pond_area_ft2": 200, "overflow_in": 0.5},
         {"pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20])},
-        {"pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20]), "spill_in": 2},
+        {"pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20]), "overflow_in": 2},
     ],
 )
 def test_storms_side_by_side_are_the_storms_alone(ground: dict[str, Any]) -> None:
@@ -311,18 +311,18 @@ def test_a_mere_hole_empties_a_pond_in_the_end() -> None:
          "goes through one branch, so make a Collector for each."),
         ({"pond_area_ft2": np.nan}, "collector '4 in drain': pond_area must be one number; a "
          "storm goes through one branch, so make a Collector for each."),
-        ({"pond_area_ft2": 9, "spill_in": np.nan}, "collector '4 in drain': spill must be one "
-         "number; a storm goes through one branch, so make a Collector for each."),
+        ({"pond_area_ft2": 9, "overflow_in": np.nan}, "collector '4 in drain': overflow must be "
+         "one number; a storm goes through one branch, so make a Collector for each."),
         ({"grate_length_in": np.nan, "grate_width_in": 6, "pond_area_ft2": 9}, "collector '4 in "
          "drain': the grate must be one number; a storm goes through one branch, so make a "
          "Collector for each."),
         ({"seepage_gpm": np.nan}, "seepage_gpm=nan: must be known; leave it out."),
-        ({"spill_in": 3},
-         "spill_in=3: needs the size of the low spot; give pond_area_ft2 or pond_storage."),
-        ({"spill_in": 0, "pond_area_ft2": 9},
-         "spill_in=0: must be more than 0; give the depth of water there."),
-        ({"spill_in": 4, "pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20])},
-         "spill_in=4: must be at most the pond table's last depth, 2 in; or give a table that "
+        ({"overflow_in": 3},
+         "overflow_in=3: needs the size of the low spot; give pond_area_ft2 or pond_storage."),
+        ({"overflow_in": 0, "pond_area_ft2": 9},
+         "overflow_in=0: must be more than 0; give the depth of water there."),
+        ({"overflow_in": 4, "pond_storage": dp.PondStorage(depth_in=[1, 2], volume_gal=[5, 20])},
+         "overflow_in=4: must be at most the pond table's last depth, 2 in; or give a table that "
          "goes further."),
         ({"catchments": dp.inflow.Catchment(area_ft2=[1, 2], runoff=0.5, tc_min=5)},
          "runoff_hydrograph: arrays of shapes (3,), (2,) do not broadcast; give arrays of one "

@@ -52,7 +52,7 @@ class Change(NamedTuple):
 
 
 @dataclass(frozen=True)
-class _Case:
+class _Miss:
     asked: Question
     pump: Pump
     line: DischargeLine
@@ -66,35 +66,35 @@ def changes(
     """Yield the changes that admit a rejected pump on a line, the smallest first."""
     if not asked.limits.applies("cost_max"):
         asked = replace(asked, costs=None)  # what is tried need not have a price
-    case = _Case(asked, pump, line, pit, frozenset(r.code for r in reasons))
-    ways: tuple[Callable[[_Case], Iterator[Change]], ...] = (
+    miss = _Miss(asked, pump, line, pit, frozenset(r.code for r in reasons))
+    ways: tuple[Callable[[_Miss], Iterator[Change]], ...] = (
         _floats, _outlet, _pipes, _pit, _two_pumps,
     )  # fmt: skip
     for way in ways:
-        yield from way(case)
+        yield from way(miss)
 
 
-def _floats(case: _Case) -> Iterator[Change]:
+def _floats(miss: _Miss) -> Iterator[Change]:
     """The on float higher, below inlet, alarm and rim."""
-    pit = case.pit
-    if pit is None or not case.codes <= _TURNS:
+    pit = miss.pit
+    if pit is None or not miss.codes <= _TURNS:
         return
     top = float(pit.si.highest_on)
 
     def at(level: float) -> Pit:
         return pit.variant(on_mm=level * 1000)
 
-    level = _least(case, at, float(pit.si.on), top)
+    level = _least(miss, at, float(pit.si.on), top)
     if level is not None:
         made = at(level)
         words = f"starts only: on at {_inches(level)}"
-        yield Change("floats", words, case.pump, case.line, made)
+        yield Change("floats", words, miss.pump, miss.line, made)
 
 
-def _pit(case: _Case) -> Iterator[Change]:
+def _pit(miss: _Miss) -> Iterator[Change]:
     """A wider pit, its floats as they are."""
-    pit = case.pit
-    if pit is None or not case.codes <= _TURNS | WET:
+    pit = miss.pit
+    if pit is None or not miss.codes <= _TURNS | WET:
         return
     round_ = pit.si.diameter is not None
     side = float(pit.si.diameter if round_ else pit.si.side_length)
@@ -103,18 +103,18 @@ def _pit(case: _Case) -> Iterator[Change]:
     def at(wide: float) -> Pit:
         return pit.variant(**{name: wide * 1000})
 
-    wide = _least(case, at, side, _WIDER * side)
+    wide = _least(miss, at, side, _WIDER * side)
     if wide is not None:
         word = "across" if round_ else "long"
         words = f"another pit, {_inches(wide)} {word}"
-        yield Change("pit", words, case.pump, case.line, at(wide))
+        yield Change("pit", words, miss.pump, miss.line, at(wide))
 
 
-def _least(case: _Case, at: Callable[[float], Pit], low: float, high: float) -> float | None:
+def _least(miss: _Miss, at: Callable[[float], Pit], low: float, high: float) -> float | None:
     """Least size at which the pit serves, to a tenth of an inch; None where none does."""
 
     def serves(size: float) -> bool:
-        return case.asked.serves(case.pump, case.line, at(size))
+        return miss.asked.serves(miss.pump, miss.line, at(size))
 
     if not high > low or not serves(high):
         return None
@@ -126,28 +126,28 @@ def _least(case: _Case, at: Callable[[float], Pit], low: float, high: float) -> 
     return float(tenth) if serves(float(tenth)) else high
 
 
-def _outlet(case: _Case) -> Iterator[Change]:
+def _outlet(miss: _Miss) -> Iterator[Change]:
     """A gravity pipe that carries what comes, or an end without a lid."""
-    outlet = case.line.outlet
-    if not case.codes <= _BY_FLOW:
+    outlet = miss.line.outlet
+    if not miss.codes <= _BY_FLOW:
         return
     tried: list[tuple[str, DischargeLine]] = []
-    if isinstance(outlet, GravityHandOff) and case.codes == {"hand_off_short"}:
+    if isinstance(outlet, GravityHandOff) and miss.codes == {"hand_off_short"}:
         for nominal, bore in _gravity_bores():
             if bore > float(outlet.si.bore):
                 wider = outlet.variant(bore_mm=bore * 1000)
                 words = f"a gravity pipe of {nominal} in, bore {_inches(bore)}"
-                tried.append((words, case.line.variant(outlet=wider)))
+                tried.append((words, miss.line.variant(outlet=wider)))
     elif isinstance(outlet, FreeOutlet | PopUpOutlet) and outlet.si.least_head > 0:
-        tried.append(("an open end without a lid", case.line.variant(outlet=FreeOutlet())))
-    yield from _first(case, "outlet", tried)
+        tried.append(("an open end without a lid", miss.line.variant(outlet=FreeOutlet())))
+    yield from _first(miss, "outlet", tried)
 
 
-def _pipes(case: _Case) -> Iterator[Change]:
+def _pipes(miss: _Miss) -> Iterator[Change]:
     """Another pipe in one run, the shortest first, or in all of them."""
-    if not case.codes <= _BY_FLOW:
+    if not miss.codes <= _BY_FLOW:
         return
-    runs = case.line.runs
+    runs = miss.line.runs
     by_run = [around(run.pipe) for run in runs]
     lengths = [float(run.si.length) for run in runs]
     tried: list[tuple[float, float, str, DischargeLine]] = []
@@ -159,42 +159,42 @@ def _pipes(case: _Case) -> Iterator[Change]:
             where = "" if len(runs) == 1 else f" in {run.name or f'run {i + 1}'}"
             tried.append(
                 (lengths[i], _step(run.pipe, pipe), f"{pipe.name}{where}",
-                 in_pipes(case.line, pipes))
+                 in_pipes(miss.line, pipes))
             )  # fmt: skip
     if len(runs) > 1:
         for pipe in {p.name: p for each in by_run for p in each}.values():
             most = max(_step(run.pipe, pipe) for run in runs)
             tried.append(
                 (sum(lengths), most, f"{pipe.name} all the way",
-                 in_pipes(case.line, [pipe] * len(runs)))
+                 in_pipes(miss.line, [pipe] * len(runs)))
             )  # fmt: skip
     tried.sort(key=lambda x: (x[0], x[1]))
-    yield from _first(case, "pipe", [(words, line) for _, _, words, line in tried])
+    yield from _first(miss, "pipe", [(words, line) for _, _, words, line in tried])
 
 
-def _two_pumps(case: _Case) -> Iterator[Change]:
+def _two_pumps(miss: _Miss) -> Iterator[Change]:
     """A second pump of the same kind beside the first, both on the line from the start."""
-    if isinstance(case.pump, PumpCurve) and case.codes & _TOO_LITTLE and case.codes <= _BY_FLOW:
-        two = parallel([case.pump, case.pump])
-        if case.asked.serves(two, case.line, case.pit):
-            yield Change("pumps", "two of these pumps side by side", two, case.line, case.pit)
+    if isinstance(miss.pump, PumpCurve) and miss.codes & _TOO_LITTLE and miss.codes <= _BY_FLOW:
+        two = parallel([miss.pump, miss.pump])
+        if miss.asked.serves(two, miss.line, miss.pit):
+            yield Change("pumps", "two of these pumps side by side", two, miss.line, miss.pit)
 
 
-def _first(case: _Case, kind: str, tried: list[tuple[str, DischargeLine]]) -> Iterator[Change]:
+def _first(miss: _Miss, kind: str, tried: list[tuple[str, DischargeLine]]) -> Iterator[Change]:
     """The changed lines that serve, in their order, all judged at once."""
-    costs = case.asked.costs
+    costs = miss.asked.costs
     tried = [x for x in tried if costs is None or costs.tells(x[1])]
     if not tried:
         return
     # what fails by its plain figures is not sampled
-    plain = replace(case.asked, doubt=None)
-    judged = plain.case([case.pump], [line for _, line in tried], case.pit).judged
+    plain = replace(miss.asked, doubt=None)
+    judged = plain.tried([miss.pump], [line for _, line in tried], miss.pit).judged
     for (words, line), rejected, flow in zip(
         tried, judged.rejected[0], judged.op.si.counted[0], strict=True
     ):
-        if not rejected and case.asked.serves(case.pump, line, case.pit):
+        if not rejected and miss.asked.serves(miss.pump, line, miss.pit):
             said = f"{words}: {u.both(flow, 'gpm')}"
-            yield Change(kind, said, case.pump, line, case.pit)
+            yield Change(kind, said, miss.pump, line, miss.pit)
 
 
 def _step(old: Pipe, new: Pipe) -> float:

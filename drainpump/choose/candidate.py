@@ -11,7 +11,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.admit import said_change
-from drainpump.choose.question import Case, Question
+from drainpump.choose.question import Question, Tried
 from drainpump.choose.storms import WET, Dry
 from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.band import percentiles
@@ -33,7 +33,7 @@ _AT_LEAST = "flow is at least {}, the end of the pump's data; that bound is used
 
 
 class _Told:
-    """A number of the candidate's case, at its place; None where it was not asked."""
+    """A number of the candidate's trial, at its place; None where it was not asked."""
 
     def __set_name__(self, owner: type, name: str) -> None:
         self.name = name
@@ -41,7 +41,7 @@ class _Told:
     def __get__(self, candidate: Any, owner: type | None = None) -> Any:
         if candidate is None:
             return self
-        column = candidate._case.columns[self.name.strip("_")]
+        column = candidate._tried.columns[self.name.strip("_")]
         return None if column is None else float(column[candidate._at])
 
 
@@ -98,7 +98,7 @@ class Candidate:
     """
 
     rank: int
-    _case: Case
+    _tried: Tried
     _at: tuple[int, int]
     _listed: Callable[[], str] = str
     _solves: bool = False
@@ -129,7 +129,7 @@ class Candidate:
 
     @property
     def _asked(self) -> Question:
-        return self._case.asked
+        return self._tried.asked
 
     @property
     def probability(self) -> float | None:
@@ -144,48 +144,48 @@ class Candidate:
     @property
     def pump(self) -> Pump:
         """The pump or bank."""
-        return self._case.judged.op.si.grid.pumps[self._at[0]]  # type: ignore[no-any-return]
+        return self._tried.judged.op.si.grid.pumps[self._at[0]]  # type: ignore[no-any-return]
 
     @property
     def line(self) -> DischargeLine:
         """The line."""
-        return self._case.judged.op.si.grid.lines[self._at[1]]  # type: ignore[no-any-return]
+        return self._tried.judged.op.si.grid.lines[self._at[1]]  # type: ignore[no-any-return]
 
     @property
     def pit(self) -> Pit | None:
         """The pit in which it was judged."""
-        return self._case.pit
+        return self._tried.pit
 
     @property
     def number(self) -> int:
         """The pit's place among those given, from 1."""
-        return self._case.number
+        return self._tried.number
 
     @property
     def status(self) -> str:
         """That of the operating point at the off level."""
-        return str(np.asarray(self._case.judged.op.status)[self._at])
+        return str(np.asarray(self._tried.judged.op.status)[self._at])
 
     # words are found when first asked for: of most candidates nobody does
 
     @cached_property
     def reasons(self) -> tuple[Finding, ...]:
         """Hard limits not kept; empty where accepted."""
-        return self._case.judged.findings(self._at, hard=True)
+        return self._tried.judged.findings(self._at, hard=True)
 
     @cached_property
     def warnings(self) -> tuple[Finding, ...]:
         """Soft limits not kept, which never reject."""
-        return self._case.judged.findings(self._at, hard=False)
+        return self._tried.judged.findings(self._at, hard=False)
 
     @cached_property
     def notes(self) -> tuple[str, ...]:
         """What to know though it does not reject."""
-        return (*_notes(self._case, self._at), *_floats(self._case, self._at))
+        return (*_notes(self._tried, self._at), *_floats(self._tried, self._at))
 
     @cached_property
     def _dry(self) -> Dry | None:
-        storms, suffered = self._asked.storms, self._case.suffered
+        storms, suffered = self._asked.storms, self._tried.suffered
         if storms is None or storms.period is None or suffered is None or self.pit is None:
             return None
         return storms.dry(self.pump, self.line, self.pit, suffered.margin[self._at])
@@ -252,7 +252,7 @@ class Candidate:
             low, high = self._dry_band
             less = "less than " if low <= first * _END else ""
             more = "more than " if high * _END >= last else ""
-            band = f" ({less}{low:.3g} to {more}{high:.3g} in eight cases of ten)"
+            band = f" ({less}{low:.3g} to {more}{high:.3g} eight times in ten)"
         chance = f"{bound}{storms.chance(self._dry.period):.3g}"
         said = words.format(f"{years:.3g}")
         return f"{said}{band}; it fails in any year with probability {chance}"
@@ -288,7 +288,7 @@ class Candidate:
     @property
     def accepted(self) -> bool:
         """True where no hard limit is broken."""
-        return not self._case.judged.rejected[self._at]
+        return not self._tried.judged.rejected[self._at]
 
     @property
     def wet_alone(self) -> bool:
@@ -315,29 +315,29 @@ class Candidate:
         )
 
 
-def _floats(case: Case, at: tuple[int, int]) -> Iterator[str]:
+def _floats(tried: Tried, at: tuple[int, int]) -> Iterator[str]:
     """Whose float is in force, and what the other would do."""
-    pit, grid = case.pit, case.judged.op.si.grid
+    pit, grid = tried.pit, tried.judged.op.si.grid
     pump, line = grid.pumps[at[0]], grid.lines[at[1]]
     said = "" if pit is None else pit.floats_said(pump)
     if pit is None or not said:
         return
     fits = getattr(pump, "on_mm", None) is not None and pump.si.on <= pit.si.depth
-    if not pit.whose and fits and not case.judged.rejected[at]:
+    if not pit.whose and fits and not tried.judged.rejected[at]:
         bare = pit.variant(off_mm=None, on_mm=None, inlet_in=None, alarm_in=None)
         often = cycles_of(pump, line, bare, np.zeros(())).si.worst_rate
         said += f": on them {u.text(often, 'per_h')} starts in the worst case"
     yield said
 
 
-def _notes(case: Case, at: tuple[int, int]) -> Iterator[str]:
+def _notes(tried: Tried, at: tuple[int, int]) -> Iterator[str]:
     """What to know of one pair though it does not reject it."""
-    op, still = case.judged.op, case.judged.still
+    op, still = tried.judged.op, tried.judged.still
     if op.si.code[at] == BEYOND:
         yield _AT_LEAST.format(u.both(op.si.counted[at], "gpm"))
     yield from op.si.grid.pumps[at[0]].notes
-    if case.prices is not None and (matters := case.prices.note(at)):
+    if tried.prices is not None and (matters := tried.prices.note(at)):
         yield matters
-    often = "" if still is None else unjudged_starts(case.judged.limits, still.si.worst_rate[at])
+    often = "" if still is None else unjudged_starts(tried.judged.limits, still.si.worst_rate[at])
     if often:
         yield often

@@ -42,7 +42,7 @@ def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit
     on = top if np.isnan(found) else min(off + found, top)
     made = at(on)
     # as surely as the choice wishes, and with the shortest run that it allows
-    codes = asked.case([pump], [line], made).judged.findings((0, 0), hard=True)
+    codes = asked.tried([pump], [line], made).judged.findings((0, 0), hard=True)
     surer = next(changes(asked, pump, line, made, codes), None) if codes else None
     if surer is not None and surer.pit is not None and surer.kind == "floats":
         return at(float(surer.pit.si.on))

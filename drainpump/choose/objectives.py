@@ -7,7 +7,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
-from drainpump.choose.question import Case
+from drainpump.choose.question import Tried
 from drainpump.errors import InputError
 from drainpump.limits.costs import CostGrid, energy
 from drainpump.limits.judged import Judged
@@ -98,24 +98,24 @@ def in_words(objective: RankedBy, limits: Limits, by_cost: bool) -> str:
     )
 
 
-def priced(cases: Sequence[Case]) -> bool:
+def priced(tried: Sequence[Tried]) -> bool:
     """Whether all that are accepted are priced, so that the least is the least cost."""
     return all(
         c.prices is not None and not np.isnan(c.prices.total[~c.judged.rejected]).any()
-        for c in cases
+        for c in tried
     )
 
 
-def ranked(objective: RankedBy, cases: Sequence[Case]) -> list[tuple[int, int, int]]:
-    """Every (case, pump, line): the accepted, best first, then the rejected, nearest miss first."""
-    by_cost = priced(cases)
+def ranked(objective: RankedBy, tried: Sequence[Tried]) -> list[tuple[int, int, int]]:
+    """Every (pit, pump, line): the accepted, best first, then the rejected, nearest miss first."""
+    by_cost = priced(tried)
     # what all pay alike, such as a trench or an electrician, makes none of them dearer
-    alike = min((float(c.prices.others.min()) for c in cases if c.prices is not None), default=0.0)
+    alike = min((float(c.prices.others.min()) for c in tried if c.prices is not None), default=0.0)
 
-    def flat(of: Callable[[Case], Any]) -> Any:
-        return np.concatenate([np.ravel(of(c)) for c in cases])
+    def flat(of: Callable[[Tried], Any]) -> Any:
+        return np.concatenate([np.ravel(of(c)) for c in tried])
 
-    def scored(c: Case) -> FloatArray:
+    def scored(c: Tried) -> FloatArray:
         if objective == "least":
             if c.prices is None or not by_cost:
                 return power(c.judged.op)
@@ -127,8 +127,8 @@ def ranked(objective: RankedBy, cases: Sequence[Case]) -> list[tuple[int, int, i
     order = np.lexsort((np.where(rejected, flat(lambda c: c.judged.missed), score), rejected))
     if objective == "least":
         serve = order[: int((~rejected).sum())]
-        low, high = cases[0].judged.limits.best_flow_preferred
-        ends = [best_shares(c.judged.op) for c in cases]
+        low, high = tried[0].judged.limits.best_flow_preferred
+        ends = [best_shares(c.judged.op) for c in tried]
         # of a bank the pump that runs worst; one that does not tell comes last among its like
         outside = [np.maximum(np.maximum(low - a, b - high), 0.0) for a, b in ends]
         away = [np.maximum(np.abs(a - 1), np.abs(b - 1)) for a, b in ends]
@@ -136,9 +136,9 @@ def ranked(objective: RankedBy, cases: Sequence[Case]) -> list[tuple[int, int, i
             np.nan_to_num(np.concatenate([x.ravel() for x in key]), nan=np.inf)[serve]
             for key in (outside, away)
         ]
-        wide = 1 + cases[0].judged.limits.si.alike_pct / 100
+        wide = 1 + tried[0].judged.limits.si.alike_pct / 100
         order[: serve.size] = serve[_alike(score[serve], wide, [serve, *reversed(keys)])]
-    places = [(j, *at) for j, c in enumerate(cases) for at in np.ndindex(c.judged.rejected.shape)]
+    places = [(j, *at) for j, c in enumerate(tried) for at in np.ndindex(c.judged.rejected.shape)]
     return [places[i] for i in order]
 
 

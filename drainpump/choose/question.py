@@ -31,7 +31,7 @@ _WORST = {
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class Tried:
     """Pumps on lines over one pit, judged: with what they cost and what storms do to them."""
 
     asked: Question
@@ -86,13 +86,13 @@ class Question:
         """The flow needed (m³/s); none where the limits say what must be."""
         return np.zeros(()) if self.need is None else self.need.si
 
-    def case(
+    def tried(
         self,
         pumps: Sequence[Pump],
         lines: Sequence[DischargeLine],
         pit: Pit | None,
         number: int = 1,
-    ) -> Case:
+    ) -> Tried:
         """Hold every pump on every line against it."""
         sure = suffered = prices = None
         more: list[Rule] = []
@@ -106,11 +106,11 @@ class Question:
             suffered = self.storms.suffered(pumps, lines, pit)
             more += self.storms.rules(suffered)
         judged = judge(pumps, lines, pit, self.flow, self.limits, sure, more)
-        return Case(self, judged, pit, prices, suffered, number)
+        return Tried(self, judged, pit, prices, suffered, number)
 
     def serves(self, pump: Pump, line: DischargeLine, pit: Pit | None) -> bool:
         """Whether one pump on one line is accepted."""
-        return not bool(self.case([pump], [line], pit).judged.rejected[0, 0])
+        return not bool(self.tried([pump], [line], pit).judged.rejected[0, 0])
 
 
 def _budget(prices: CostGrid, limits: Limits) -> list[Rule]:

@@ -182,20 +182,20 @@ class _Choice:
 
     def made(self, asked: Question) -> Selection:
         """Hold everything against a question, rank it, and say what would admit the rejected."""
-        cases = [
-            asked.case(some, laid, own, number)
+        tried = [
+            asked.tried(some, laid, own, number)
             for number, one in enumerate(self.pits, 1)
             for some, laid, own in self._by_float(asked, one)
         ]
-        order = enumerate(ranked(self.objective, cases), 1)
-        found = [Candidate(rank, cases[j], (p, k)) for rank, (j, p, k) in order]
-        judged = cases[0].judged
-        if len(cases) > 1:  # of all pumps, whatever the pit
-            judged = asked.case(self.pumps, self.lines, None).judged
+        order = enumerate(ranked(self.objective, tried), 1)
+        found = [Candidate(rank, tried[j], (p, k)) for rank, (j, p, k) in order]
+        judged = tried[0].judged
+        if len(tried) > 1:  # of all pumps, whatever the pit
+            judged = asked.tried(self.pumps, self.lines, None).judged
         return Selection(
             candidates=tuple(listed_changes(found)),
             objective=self.objective,
-            rule=in_words(self.objective, asked.limits, priced(cases)),
+            rule=in_words(self.objective, asked.limits, priced(tried)),
             operating=judged.op,
             cycling=judged.still,
             band=None if judged.sure is None else judged.sure.band,

@@ -33,7 +33,7 @@ PATTERNS: dict[str, str] = {
     "short_cycling": "endless short cycling: what runs back fills the pit to the on level at "
     "each stop, and the pump restarts at once",
     "never_delivers": "nothing ever reaches the outlet: the pump only lifts the same water "
-    "again and again, and the pit spills",
+    "again and again, and the pit overflows",
     "runs_on": "the pump never stops: the inflow holds the pit above the off level",
     "falls_behind": "the inflow is more than the pump takes away, and the pit fills up",
     "stalls": "the pump cannot fill the line to its high point",
@@ -77,7 +77,7 @@ class DrainBack(Result):
         like the last; 0 where the pump does not stop.
     net_gal, net_l : float or ndarray
         Water that leaves by the outlet in each cycle, in the long run.
-    spills : bool or ndarray of bool
+    overflows : bool or ndarray of bool
         The pit overflows at some time.
     pattern : str or ndarray of str
         ``holds``, ``cycles``, ``short_cycling``, ``never_delivers``, ``runs_on``,
@@ -102,7 +102,7 @@ class DrainBack(Result):
     _rate: FloatArray
     _settled: FloatArray
     _net: FloatArray
-    _spills: Any
+    _overflows: Any
     _pattern: Any
     _status: Any
 
@@ -121,7 +121,7 @@ class DrainBack(Result):
     starts_per_h = View("_rate")
     settled_starts_per_h = View("_settled")
     net_gal, net_l = View("_net"), View("_net")
-    spills = View("_spills", bool)
+    overflows = View("_overflows", bool)
     pattern = View("_pattern", str)
 
     _mends: ClassVar[dict[str, str]] = MENDS
@@ -155,7 +155,7 @@ def drain_back(
     pump, line : as in `operating_point`
         Lines with ``check_valve=False`` drain back; one with a check valve holds.
     pit : Pit
-        Its off level is the line's datum, its rim is where it spills.
+        Its off level is the line's datum, its rim is where it overflows.
     inflow_gpm, inflow_lps : float or array_like
         Water coming in, >= 0. Exactly one.
 
@@ -175,7 +175,7 @@ def drain_back(
     the filled part, a run's losses spread evenly over it; the outlet counts when water is
     there. What runs back is in the pit at once. Where the first cycle does not reach the
     outlet, all of it comes back and the inflow besides, so each cycle pushes further, until
-    the outlet sees water or the pit spills. Water is conserved throughout. A line whose
+    the outlet sees water or the pit overflows. Water is conserved throughout. A line whose
     outlet stands under water stays full, and the tail water runs back through it as long as
     it stands above the pit's level. With a check valve, `cycle` tells more.
 
@@ -202,29 +202,29 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
     """The same for an inflow in m³/s."""
     shape = one_shape("drain_back", inflow, np.zeros(pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
-    case, count = make_draining(grid, pit), len(grid.pumps)
+    drains, count = make_draining(grid, pit), len(grid.pumps)
     q = np.tile(grid.spread(inflow), count)
     holds = np.tile(grid.line.holds, count)
-    fills = np.where(holds, OK, case.fill.code)
-    sure = ~may_be_less(case.code).any(axis=1) & (fills == OK)
+    fills = np.where(holds, OK, drains.fill.code)
+    sure = ~may_be_less(drains.code).any(axis=1) & (fills == OK)
 
-    _, priming = (x[:, 0] for x in case.fill.lowest(case.working[:, None], q[:, None]))
+    _, priming = (x[:, 0] for x in drains.fill.lowest(drains.working[:, None], q[:, None]))
     priming = np.where(priming > _NEVER, np.inf, priming)
-    stalls = np.isinf(priming) | (case.flow[:, -1] <= 0)
-    least, full_line = threshold(case, priming)
-    first = case.fill.march(case.working[:, None], q[:, None], dips_full=False)
-    early = until_outlet(case, q, ~stalls)
+    stalls = np.isinf(priming) | (drains.flow[:, -1] <= 0)
+    least, full_line = threshold(drains, priming)
+    first = drains.fill.march(drains.working[:, None], q[:, None], dips_full=False)
+    early = until_outlet(drains, q, ~stalls)
     # a line that stays full never waits for its first water
-    full = case.fill.filled[:, -1] == 0
+    full = drains.fill.filled[:, -1] == 0
     reaches = np.where(full, ~stalls, np.isfinite(early.cycles))
 
-    found = _long_run(case, q, reaches, holds)
+    found = _long_run(drains, q, reaches, holds)
     # the quicker cycles before it settles, and what is left of the hour
     rate = (early.starts + np.maximum(_HOUR - early.until, 0.0) * found.rate) / _HOUR
     rate = np.where(found.rate > 0, rate, 0.0)
-    known = np.isfinite(case.flow[:, 0] + q + case.fill.flow.sum(axis=(1, 2)))
+    known = np.isfinite(drains.flow[:, 0] + q + drains.fill.flow.sum(axis=(1, 2)))
     # tail water starts the pump without any inflow
-    idle = known & (q == 0) & ~(case.tail[:, 0] > 0)
+    idle = known & (q == 0) & ~(drains.tail[:, 0] > 0)
     unknown = ~(known & sure)
     pattern = np.select([idle, unknown, stalls], ["idle", "unknown", "stalls"], found.pattern)
     still = known & (idle | stalls)
@@ -237,9 +237,9 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
     return DrainBack(
         _grid=grid,
         _inflow=np.reshape(q, grid.shape),
-        _line_volume=np.reshape(case.fill.filled[:, -1], grid.shape),
-        _returned=np.reshape(case.returned, grid.shape),
-        _working=np.reshape(case.working, grid.shape),
+        _line_volume=np.reshape(drains.fill.filled[:, -1], grid.shape),
+        _returned=np.reshape(drains.returned, grid.shape),
+        _working=np.reshape(drains.working, grid.shape),
         _threshold=shaped(least, hard=np.inf),
         _threshold_full=shaped(full_line, hard=np.inf),
         _delivers=shaped(first.reached[:, 0] & ~stalls, False, hard=False),
@@ -250,9 +250,9 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
         _rate=shaped(np.where(still, 0.0, rate)),
         _settled=shaped(np.where(still, 0.0, found.rate)),
         _net=shaped(np.where(still, 0.0, found.net), hard=0.0),
-        _spills=shaped(~idle & (found.spills | early.spills | ~sure), False),
+        _overflows=shaped(~idle & (found.overflows | early.overflows | ~sure), False),
         _pattern=np.reshape(pattern, grid.shape),
-        _status=NAMES[first_failed(np.concatenate([case.code, fills[:, None]], axis=1))].reshape(
+        _status=NAMES[first_failed(np.concatenate([drains.code, fills[:, None]], axis=1))].reshape(
             grid.shape
         ),
     )
@@ -264,24 +264,24 @@ class _LongRun(NamedTuple):
     pattern: Any
     rate: FloatArray  # starts per second
     net: FloatArray  # m³ that leave by the outlet in each cycle
-    spills: Any
+    overflows: Any
 
 
-def _long_run(case: Draining, q: FloatArray, reaches: Any, holds: Any) -> _LongRun:
+def _long_run(drains: Draining, q: FloatArray, reaches: Any, holds: Any) -> _LongRun:
     """The settled cycle, and the pattern it makes."""
-    settled = case.at(q[:, None])
+    settled = drains.at(q[:, None])
     period = (settled.run + settled.rest)[:, 0]
-    over = q >= case.flow[:, -1]
-    runs_on = reaches & (q >= case.flow[:, 0])
+    over = q >= drains.flow[:, -1]
+    runs_on = reaches & (q >= drains.flow[:, 0])
     with np.errstate(divide="ignore", invalid="ignore"):
         rate = np.where(runs_on, 0.0, 1.0 / period)
         # what has no room in the pit is lost over the rim at each stop
-        net = np.maximum(q * period - np.maximum(case.returned - case.room, 0.0), 0.0)
+        net = np.maximum(q * period - np.maximum(drains.returned - drains.room, 0.0), 0.0)
     net = np.where(reaches, np.where(runs_on, np.nan, net), 0.0)
     pattern = np.select(
-        [reaches & over, runs_on, ~reaches, holds, case.returned >= case.working],
+        [reaches & over, runs_on, ~reaches, holds, drains.returned >= drains.working],
         ["falls_behind", "runs_on", "never_delivers", "holds", "short_cycling"],
         "cycles",
     )
-    spills = (reaches & over) | ((case.returned > case.room) & ~runs_on) | ~reaches
-    return _LongRun(pattern, rate, net, spills)
+    overflows = (reaches & over) | ((drains.returned > drains.room) & ~runs_on) | ~reaches
+    return _LongRun(pattern, rate, net, overflows)

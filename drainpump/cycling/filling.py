@@ -213,7 +213,7 @@ def _part_full(
 
     run = behind(full * np.broadcast_to(share, rise.shape)[:, None])
     return replace(
-        wide.open_ended().without("crest_k", "siphon"),
+        wide.open_ended().without("high_point_k", "siphon"),
         length=wide.length * run,
         fitting_length=wide.fitting_length * behind(full),
         k=wide.k * behind(full),

@@ -67,6 +67,6 @@ def _left(flow: FloatArray, line: LineArrays, level: FloatArray) -> FloatArray:
     back = lost[-1] - np.concatenate([np.zeros_like(lost[:1]), lost[:-1]])
     start = level + (flow / line.area[0]) ** 2 / (2 * GRAVITY)
     ends = np.broadcast_to(line.end, lost.shape)
-    crests = np.where(line.siphon, -np.inf, ends[:-1])
-    needed = back + np.concatenate([start[None], np.maximum(crests, level)])
+    high_points = np.where(line.siphon, -np.inf, ends[:-1])
+    needed = back + np.concatenate([start[None], np.maximum(high_points, level)])
     return np.asarray(ends[-1] + line.tail - needed.max(axis=0))

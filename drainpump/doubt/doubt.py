@@ -238,7 +238,7 @@ class Samples:
             k=wide.k * self.k,
             end=wide.end + self.lift,
             exit_k=wide.exit_k * self.k,
-            crest_k=wide.crest_k * self.k,
+            high_point_k=wide.high_point_k * self.k,
             orifice=wide.orifice * self.k,
         )
 

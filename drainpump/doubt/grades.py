@@ -11,7 +11,7 @@ from functools import cache
 
 from drainpump.errors import wrong
 from drainpump.foreign import is_among, nearest
-from drainpump.physics.tables import records
+from drainpump.physics.tables import read_rows
 
 #: sigmas in the half-width of a tolerance: it is taken to hold 95 % of pumps. Our own
 #: choice, no source; a grade says what may be refused, not how pumps scatter
@@ -65,7 +65,7 @@ class Grade:
 
 @cache
 def _grades() -> dict[str, Grade]:
-    return {row.name: row for row in records(Grade, "acceptance_grades.csv", key="grade")}
+    return {row.name: row for row in read_rows(Grade, "acceptance_grades.csv", key="grade")}
 
 
 def grade_names() -> list[str]:

@@ -35,7 +35,8 @@ SOURCES: dict[str, str] = {
     "pond_max": "set by the user, by what may stand in water",
     "overflow": "set by the user: no water runs over at the overflow level",
     "cost_max": "set by the user: the budget",
-    "hand_off": "what a gravity pipe does not carry just full, by Manning, spills at the air break",
+    "hand_off": "what a gravity pipe does not carry just full, by Manning, runs over at the air "
+    "break",
     "solids_min": "set by the user, by what the water carries",
     "voltage": "set by the user, by the supply at the pump; motors run at 10 % above or below "
     "their rated voltage: NEMA MG 1, 12.44 (from memory)",

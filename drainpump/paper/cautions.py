@@ -74,7 +74,7 @@ def _own(outcome: Outcome) -> Iterator[str]:
         yield f"The curve of {first.pump.name} is invented: no pump to buy is like it."
     if outcome.cycling is not None and not outcome.cycling.keeps_up:
         inflow = two(outcome.cycling.si.inflow, "gpm")
-        yield f"{where} does not keep up with the inflow of {inflow}: the pit spills."
+        yield f"{where} does not keep up with the inflow of {inflow}: the pit overflows."
     if outcome.band is not None and outcome.band.ok_share < 1:
         yield (
             f"{where}: {outcome.band.ok_share:.0%} of the samples have an operating point; a "
@@ -95,7 +95,7 @@ def _own(outcome: Outcome) -> Iterator[str]:
         out = outcome.outage
         soon = "" if out is None else f" after {clock(float(out.si.minutes))}"
         yield (
-            f"Without the pump the pit spills over its rim{soon}: say where that water goes, "
+            f"Without the pump the pit runs over its rim{soon}: say where that water goes, "
             "and keep it off paths and away from walls."
         )
     for curve in {id(c): c for c in curves}.values():

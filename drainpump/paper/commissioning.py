@@ -113,8 +113,8 @@ def years_ahead(
     what = f"a bucket of {two(si.volume, 'gal', units)} at the outlet fills in"
     if si.start is not None:
         what = f"inflow stopped, {span(si.start, si.end, 'in', units)}:"
-    said = [f"As new, {what} {clock(si.time)}, {clock(si.fast)} to {clock(si.slow)} in eight cases "
-            "of ten. Time it twice a year, in the wet season."]  # fmt: skip
+    said = [f"As new, {what} {clock(si.time)}, {clock(si.fast)} to {clock(si.slow)} eight times in "
+            "ten. Time it twice a year, in the wet season."]  # fmt: skip
     worry, why = si.slow * _WORRY, "much slower than as new"
     if need is not None and 0 < need < flow:
         lost = si.time * flow / need

@@ -24,7 +24,7 @@ CLEARING: Final = {row["formula"]: row["source"] for row in read_table("air_clea
 
 #: gauge head (m) below which a siphon's high point is not to be relied on: dissolved air comes
 #: out well before the vapour pressure. Common practice, no source; -23 ft.
-CREST_LIMIT: Final = -7.0
+HIGH_POINT_LIMIT: Final = -7.0
 
 
 def clearing_velocity(

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import is_among, nearest
 from drainpump.physics.pipes import nominal_label
-from drainpump.physics.tables import read_table, records
+from drainpump.physics.tables import read_rows, read_table
 from drainpump.units import FloatArray
 
 _INCH = 0.0254
@@ -189,7 +189,7 @@ def equivalent_lengths(name: str) -> tuple[EquivalentLength, ...]:
     11.0
     """
     published(name)
-    rows = records(EquivalentLength, "equivalent_lengths.csv")
+    rows = read_rows(EquivalentLength, "equivalent_lengths.csv")
     return tuple(row for row in rows if row.name == name)
 
 
@@ -307,7 +307,7 @@ def _ratio(bore_ratio: npt.ArrayLike) -> FloatArray:
 def _rows() -> dict[str, tuple[Published, ...]]:
     """Gather the printed values by fitting, default first."""
     rows: dict[str, list[Published]] = {}
-    for row in records(Published, "fittings.csv"):
+    for row in read_rows(Published, "fittings.csv"):
         # where no span is in print, both ends are the value
         low, high = row.low or row.value, row.high or row.value
         rows.setdefault(row.name, []).append(replace(row, low=low, high=high))

@@ -136,7 +136,7 @@ def darcy_slope(
     Notes
     -----
     Computed as ``(f Re) nu V / (2 g D²)``: f Re is 64 in laminar flow, so that a standing
-    column needs no case of its own. `friction_factor` says how f is found.
+    column needs no branch of its own. `friction_factor` says how f is found.
 
     Examples
     --------

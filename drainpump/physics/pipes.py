@@ -14,7 +14,7 @@ from typing import Literal, TypeAlias
 
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import is_among
-from drainpump.physics.tables import records
+from drainpump.physics.tables import read_rows
 
 Convention: TypeAlias = Literal["average", "minimum_wall", "1.03_minimum_wall"]
 #: The three conventions in print for the bore of standard pipe: which wall each one
@@ -65,7 +65,7 @@ class PipeSize:
 @cache
 def sizes() -> tuple[PipeSize, ...]:
     """Return every standard pipe of the tables: inch sizes first, then metric ones."""
-    return (*records(PipeSize, "pipe_sizes.csv"), *records(PipeSize, "pipe_sizes_metric.csv"))
+    return (*read_rows(PipeSize, "pipe_sizes.csv"), *read_rows(PipeSize, "pipe_sizes_metric.csv"))
 
 
 def schedules(*, metric: bool = False) -> list[str]:
@@ -178,7 +178,7 @@ class Material:
 @cache
 def materials() -> tuple[Material, ...]:
     """Return every row of the table of pipe materials."""
-    return tuple(records(Material, "pipe_materials.csv", key="material"))
+    return tuple(read_rows(Material, "pipe_materials.csv", key="material"))
 
 
 def material(name: str, condition: str, *, what: str) -> Material:

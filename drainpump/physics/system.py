@@ -59,7 +59,7 @@ class LineArrays:
     k: FloatArray  # (R, ...) sum of loss coefficients on the run's own velocity head
     end: FloatArray  # (R, ...) m, elevation of the run's end above the pump-off level
     exit_k: FloatArray  # (...) on the last run's velocity head
-    crest_k: FloatArray  # (...) on that of a run which ends at a high point
+    high_point_k: FloatArray  # (...) on that of a run which ends at a high point
     lid: FloatArray  # (...) m, least head that holds the outlet open
     orifice: (
         FloatArray  # (...) s²/m⁵, outlet loss per flow squared; the larger of it and lid counts
@@ -79,7 +79,7 @@ class LineArrays:
     @cached_property
     def exits(self) -> FloatArray:
         """Coefficient of the velocity head lost where water leaves a full pipe, (R, ...)."""
-        exits = np.where(high_points(self.end), self.crest_k, 0.0) + 0.0 * self.exit_k
+        exits = np.where(high_points(self.end), self.high_point_k, 0.0) + 0.0 * self.exit_k
         exits[-1] = self.exit_k
         return exits
 
@@ -216,7 +216,7 @@ def head_parts(flow: FloatArray, line: LineArrays) -> HeadParts:
 
 
 def start_head(line: LineArrays) -> FloatArray:
-    """Return the head (m) a pump must exceed at no flow: a siphon too starts over its crest."""
+    """The head (m) a pump must exceed at no flow: a siphon too starts over its high point."""
     vented = replace(line, siphon=np.zeros_like(line.siphon))
     return head(np.zeros(line.shape), vented)
 

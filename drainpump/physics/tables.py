@@ -13,7 +13,7 @@ from drainpump.errors import InputError
 from drainpump.foreign import nearest
 from drainpump.units import suffix_of, to_si
 
-Record = TypeVar("Record")
+Kind = TypeVar("Kind")
 
 
 @cache
@@ -28,8 +28,8 @@ def read_table(name: str) -> tuple[dict[str, str], ...]:
     return tuple(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
-def records(kind: type[Record], name: str, key: str = "name") -> list[Record]:
-    """Read a table whose rows are records of one kind, its ``name`` in the column ``key``.
+def read_rows(kind: type[Kind], name: str, key: str = "name") -> list[Kind]:
+    """Read a table whose rows are of one kind, its ``name`` in the column ``key``.
 
     A column fills the field it is named after; one that ends in a unit, as ``od_in``, fills
     ``od`` in SI. An empty cell of numbers is None, and "yes" is True.

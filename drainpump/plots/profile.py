@@ -212,8 +212,8 @@ def _labels(
         last = run * _STEPS - 1
         held = water[run - 1 : run + 1].sum()
         if kinds[run] == "high point":
-            crest = _crest(line, pump, run, units)
-            labels.append(side.label(last, pipe, f"high point{crest}"))
+            pressure = _pressure(line, pump, run, units)
+            labels.append(side.label(last, pipe, f"high point{pressure}"))
         elif kinds[run] == "low point" and held > 1e-9:
             labels.append(side.label(last, pipe, f"dip holds {said(held, 'gal', units)}"))
     labels.append(side.label(-1, pipe, "outlet"))
@@ -225,11 +225,11 @@ def _labels(
     return labels
 
 
-def _crest(line: DischargeLine, pump: Pump, run: int, units: System) -> str:
+def _pressure(line: DischargeLine, pump: Pump, run: int, units: System) -> str:
     """Pressure head at the high point of a siphoning line, in words."""
     if not line.siphon:
         return ", vented"
     point = high_point(pump, line)
-    if point.crest_run != run:
+    if point.high_point_run != run:
         return ""
-    return f", {said(point.si.crest, 'ft', units)} of pressure head"
+    return f", {said(point.si.high_point_head, 'ft', units)} of pressure head"

@@ -150,8 +150,8 @@ def outage(
         raise InputError("outage: the pit holds arrays; a plot shows one case, give scalars.")
     most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si
     inflow = np.geomspace(most / 50, most, _POINTS)
-    spill = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
-    top = pit.si.depth if spill is None else spill.si
+    overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
+    top = pit.si.depth if overflow is None else overflow.si
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
     got = [overflows(pit, inflow, level, top, pond) for level in (pit.si.on, pit.si.off)]
     frame = frame_on(ax, units, twin=twin, x="inflow_gpm", y="time_to_overflow_min")

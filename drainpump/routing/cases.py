@@ -1,4 +1,4 @@
-"""Sites of many cases as flat arrays, and how stored water moves in all of them at once."""
+"""Stations of many cases as flat arrays, and how stored water moves in all of them at once."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.routing.flow_tables import Fillings, Sites
+from drainpump.routing.flow_tables import Fillings, Stations
 from drainpump.units import FloatArray
 
 Index = npt.NDArray[np.intp]
@@ -27,23 +27,27 @@ class Ways(NamedTuple):
 
 
 class Cases:
-    """The sites of n cases; a drive is a set of pumps, or ``rest``: tail water, or nothing."""
+    """The stations of n cases; a drive is a set of pumps, or ``rest``: tail water, or nothing."""
 
-    def __init__(self, sites: Sites, p: Index, k: Index, m: Index) -> None:
-        self.rest = sites.rest
-        self.drives, self.nodes = sites.rest + 1, sites.volume.shape[1]
-        self.stage = sites.stages[p, k, m].ravel()  # (n 4 3)
-        volume = sites.volume[m]
-        self.top, self.full, self.volume = sites.top[m], volume[:, -1], volume.ravel()  # (n N)
-        self.rim, self.overflow, self.battery = sites.rim[m], sites.overflow[m], sites.battery[m]
-        goals = sites.floats[p, m]
+    def __init__(self, stations: Stations, p: Index, k: Index, m: Index) -> None:
+        self.rest = stations.rest
+        self.drives, self.nodes = stations.rest + 1, stations.volume.shape[1]
+        self.stage = stations.stages[p, k, m].ravel()  # (n 4 3)
+        volume = stations.volume[m]
+        self.top, self.full, self.volume = stations.top[m], volume[:, -1], volume.ravel()  # (n N)
+        self.rim, self.overflow, self.battery = (
+            stations.rim[m],
+            stations.overflow[m],
+            stations.battery[m],
+        )
+        goals = stations.floats[p, m]
         # of a pump without a lag float the second stands nowhere
-        none = np.arange(3) >= sites.count[p][:, None]
+        none = np.arange(3) >= stations.count[p][:, None]
         at = np.where(none, np.inf, np.take_along_axis(volume, goals, axis=-1))
         self.goals, self.marks = goals.ravel(), at.ravel()  # (n 3) nodes, m³
-        kept, back = sites.kept[m][:, None], sites.tail[k, m]
-        flow = np.stack([*(kept * s.flow[p, k, m] for s in sites.sets), -back], axis=1)
-        power = np.stack([*(s.power[p, k, m] for s in sites.sets), 0.0 * back], axis=1)
+        kept, back = stations.kept[m][:, None], stations.tail[k, m]
+        flow = np.stack([*(kept * s.flow[p, k, m] for s in stations.sets), -back], axis=1)
+        power = np.stack([*(s.power[p, k, m] for s in stations.sets), 0.0 * back], axis=1)
         width = np.diff(volume)[:, None]
         some = width > 0
         slope = np.where(some, np.diff(flow) / np.where(some, width, 1.0), 0.0)
@@ -52,9 +56,9 @@ class Cases:
         self.slope = np.append(slope, slope[..., :1], axis=-1).ravel()  # of the cell above a node
         self.watts = np.append(0.5 * (power[..., 1:] + power[..., :-1]), power[..., :1], -1).ravel()
         self.tail: Mask = np.asarray(back.any(axis=-1))
-        self.returning = sites.returning[k, m]
+        self.returning = stations.returning[k, m]
         self._place = p, k, m
-        self._fills = [s.filling for s in sites.sets]
+        self._fills = [s.filling for s in stations.sets]
 
     def ways(
         self, case: Index, drive: Index, up: Index, q: FloatArray, volume: FloatArray,

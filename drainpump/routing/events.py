@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
-from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Site, Stage
+from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Stage, Station
 
 #: water (as a share of what line or pit holds) that is no more than rounding
 FULL = 1e-12
@@ -63,7 +63,7 @@ class _Stop(NamedTuple):
 class March:
     """The walk itself; ``run`` does it, ``sampled`` holds what was asked for on the way."""
 
-    site: Site
+    station: Station
     volume: float
     tally: Tally = field(default_factory=Tally)
     time: float = 0.0
@@ -74,13 +74,13 @@ class March:
     sampled: list[tuple[float, ...]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self._floats = [self.site.nodes[i] for i in self.site.floats]
-        self._charge = self.site.battery
+        self._floats = [self.station.nodes[i] for i in self.station.floats]
+        self._charge = self.station.battery
         self._step: tuple[Priming, float, float, float, float] | None = None
         self._stopped: _Stop | None = None
         self._end = 0.0  # of the piece
         # a line that holds its water, or none at rest: then a cycle is known before it is walked
-        self._plain = self.site.returning == 0 and self.site.tail is None
+        self._plain = self.station.returning == 0 and self.station.tail is None
         self._see()
 
     def run(
@@ -114,7 +114,7 @@ class March:
         after = self.volume + q * (end - self.time)
         if self.run_start is not None or end == inf or after >= self._floats[0]:
             return False
-        if self.site.tail is not None:
+        if self.station.tail is not None:
             return False
         self.volume = after
         self.time = end
@@ -124,7 +124,7 @@ class March:
     def _stage(self, supply: int) -> Stage | None:
         if self.up == 0 or supply == NO_POWER or (supply == BATTERY and self._charge <= 0):
             return None
-        return self.site.stages[supply][self.up]
+        return self.station.stages[supply][self.up]
 
     def _piece(self, end: float, q: float, supply: int) -> None:
         """Go from event to event until the piece ends, or nothing happens any more."""
@@ -141,7 +141,7 @@ class March:
                 if self._plain and self._cycles(q, supply, left):
                     continue
                 going = self._rest(q, left)
-            elif self.line < self.site.returning and stage.priming is not None:
+            elif self.line < self.station.returning and stage.priming is not None:
                 going = self._prime(q, stage.priming, left, supply)
             else:
                 going = self._run(q, stage.drive, left, supply)
@@ -152,7 +152,7 @@ class March:
 
     def _rest(self, q: float, left: float) -> bool:
         """No pump runs: the pit fills, by the tail water too where nothing holds it."""
-        tail = self.site.tail
+        tail = self.station.tail
         if tail is None:
             return self._steady(q, q, 0.0, 0.0, left)
         # tail water alone would start the pump for ever: no end to wait for
@@ -171,9 +171,9 @@ class March:
         """Rise, or fall to a floor, at a steady rate."""
         volume, goal = self.volume, inf
         if net > 0:
-            if volume >= self.site.overflow:
+            if volume >= self.station.overflow:
                 return self._overflow(q, net, watts, left, supply)
-            goals = [self.site.overflow, self.site.rim, *self._floats[self.up : self.up + 1]]
+            goals = [self.station.overflow, self.station.rim, *self._floats[self.up : self.up + 1]]
             goal = min(g for g in goals if g > volume)
         elif net < 0:
             goal = floor
@@ -206,12 +206,12 @@ class March:
             self._step = (priming, q, *priming.step(self.line, self.volume, q))
         node, flow, watts = self._step[2:]
         lasts = (node - self.line) / flow if flow > 0 else inf
-        floor = self.site.rim if self.volume > self.site.rim else 0.0
+        floor = self.station.rim if self.volume > self.station.rim else 0.0
         if not self._steady(q, q - flow, floor, watts, min(left, lasts), supply):
             return False
         self.line += flow * (self.time - since)
         # nodes may lie closer together than the clock can tell
-        if lasts < INSTANT or self.line > node - FULL * self.site.returning:
+        if lasts < INSTANT or self.line > node - FULL * self.station.returning:
             self.line = node
         if self.volume <= 0.0 and q < flow:
             return self._stop(q, left, supply)
@@ -219,7 +219,7 @@ class March:
 
     def _pump(self, q: float, drive: Drive, left: float, supply: int) -> bool:
         """Move below the rim by the level."""
-        floats, goal = self.site.floats, 0
+        floats, goal = self.station.floats, 0
         if drive.net_at(q, self.volume) >= 0:
             goal = len(drive.nodes) - 1
             if self.up < len(floats):
@@ -267,7 +267,7 @@ class March:
         """From just after a stop, take as many whole equal cycles as surely fit."""
         if self.up or self.volume != 0.0 or q <= 0 or supply not in (MAINS, LEAD_FAILED):
             return False
-        lead = self.site.stages[supply][1]
+        lead = self.station.stages[supply][1]
         # three cycles bring at least three times the water between stop and start
         if lead is None or q * left < 3 * self._floats[0]:
             return False
@@ -304,19 +304,19 @@ class March:
             tally.energy += energy
             if supply == BATTERY:
                 self._charge = max(self._charge - energy, 0.0)
-                if self._charge <= 1e-12 * self.site.battery:
+                if self._charge <= 1e-12 * self.station.battery:
                     self._charge = 0.0
-        if runs or self.site.tail is not None:
+        if runs or self.station.tail is not None:
             # tail water that comes back counts as pumped the less
             tally.pumped += q * span - (after - self.volume)
-        if max(self.volume, after) > self.site.rim:
+        if max(self.volume, after) > self.station.rim:
             tally.ponded += span
         self.time += span
         self.volume = after
         self._see()
 
     def _see(self) -> None:
-        if self.volume > self.tally.peak + FULL * self.site.rim:
+        if self.volume > self.tally.peak + FULL * self.station.rim:
             self.tally.peak, self.tally.peak_at = self.volume, self.time
 
     def _switch(self, stage: Stage | None, *, keep: bool = False) -> None:
@@ -340,19 +340,19 @@ class March:
         self.volume += self.line
         self.tally.pumped -= self.line
         self.line, self._step = 0.0, None
-        if self.volume > self.site.overflow:
-            self.tally.overflow += self.volume - self.site.overflow
-            self.volume = self.site.overflow
+        if self.volume > self.station.overflow:
+            self.tally.overflow += self.volume - self.station.overflow
+            self.volume = self.station.overflow
         self._see()
 
     def _note(self, q: float, supply: int) -> None:
         """Keep the state as it is now."""
-        stage, site, tally = self._stage(supply), self.site, self.tally
+        stage, station, tally = self._stage(supply), self.station, self.tally
         flow = 0.0
         if stage is not None and self.run_start is not None:
-            below = min(self.volume, site.nodes[-1])
-            flow = (q - stage.drive.net_at(q, below)) / site.kept
-            if self.line < site.returning and stage.priming is not None:
+            below = min(self.volume, station.nodes[-1])
+            flow = (q - stage.drive.net_at(q, below)) / station.kept
+            if self.line < station.returning and stage.priming is not None:
                 flow = stage.priming.at(self.line, below)[0]
         self.sampled.append(
             (

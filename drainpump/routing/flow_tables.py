@@ -2,7 +2,7 @@
 
 All cases are solved at once, set of pumps by set of pumps: all of a bank, its lead alone, the
 others when the lead has failed, and what runs on the battery. Many cases are walked on these
-arrays; for a lone one a `Site` is cut out of them, in plain numbers.
+arrays; for a lone one a `Station` is cut out of them, in plain numbers.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import PumpBank, parallel
 from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
-from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, Site, Stage
+from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, Stage, Station
 from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
@@ -44,7 +44,7 @@ class Setting:
 
     pit: Pit
     overflow_level: FloatArray | None  # m above the pit's floor
-    overflow_pond: FloatArray  # m³ that pond before it spills
+    overflow_pond: FloatArray  # m³ that pond before it overflows
     soaks_back: FloatArray
     lead_fails: bool
     battery: FloatArray | None  # J
@@ -76,7 +76,7 @@ class Fillings(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Sites:
+class Stations:
     """Every pit with the pumps that may run in it, (pumps, lines, M), M the inner elements.
 
     Volumes are of stored water above the off level. A row of nodes that has fewer than
@@ -109,7 +109,7 @@ class Sites:
         """Water between the off level and the lead pump's float (M,), m³."""
         return np.take_along_axis(self.volume, self.floats[0, :, :1], axis=-1)[:, 0]
 
-    def site(self, p: int, k: int, m: int) -> Site:
+    def station(self, p: int, k: int, m: int) -> Station:
         """That of pump p, line k and the m-th of the inner elements, in plain numbers."""
         part = slice(self.top[m] + 1)
         volume, tail = self.volume[m, part], self.tail[k, m, part]
@@ -121,7 +121,7 @@ class Sites:
             return Stage(Drive(volume, self.kept[m] * flow, power), priming)
 
         made = [*map(stage, self.sets), None]
-        return Site(
+        return Station(
             stages=[[made[s] for s in row] for row in self.stages[p, k, m].tolist()],
             floats=self.floats[p, m, : self.count[p]].tolist(),
             overflow=float(self.overflow[m]),
@@ -133,7 +133,7 @@ class Sites:
         )
 
 
-def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Sites:
+def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Stations:
     """Solve the pump flow over the level for every pump, line and pit at once.
 
     ``lags`` are the levels of the lag floats of all pumps of the call, as of `lags_of`.
@@ -159,7 +159,7 @@ def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Sites:
     _check_power(sets, stages, np.where(known, battery, 0.0))
     tail = tail_water.flow_back(grid, levels).reshape(grid.count, *pick.shape)
     code = states.first_failed(np.stack([s.code for s in sets], axis=-1))
-    return Sites(
+    return Stations(
         grid=grid,
         status=states.NAMES[code],
         known=known,

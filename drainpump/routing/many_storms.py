@@ -16,7 +16,7 @@ import numpy as np
 
 from drainpump.routing.cases import Cases, Index, Mask
 from drainpump.routing.events import ADDED, COUNTED, FULL, INSTANT
-from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER
+from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER
 from drainpump.routing.time_cuts import Pieces
 from drainpump.units import FloatArray
 
@@ -166,9 +166,9 @@ class ManyMarch:
         s, rises = self.s, net > 0
         above = np.where(s.volume < s.rim, np.minimum(s.mark, np.minimum(s.rim, s.brim)), s.brim)
         goal = np.where(rises, above, floor)
-        spills = np.flatnonzero(rises & (s.volume >= s.brim))
+        over = np.flatnonzero(rises & (s.volume >= s.brim))
         to_goal = np.where(net == 0, np.inf, (goal - s.volume) / net)
-        to_goal[spills] = np.inf
+        to_goal[over] = np.inf
         there = (to_goal <= left) & (to_goal < np.inf)
         span = np.minimum(to_goal, left)
         if self._battery:
@@ -176,11 +176,11 @@ class ManyMarch:
             span = np.where(short, s.charge / watts, span)
             there &= ~short
         after, came = np.where(there, goal, s.volume + net * span), s.q
-        if spills.size:
+        if over.size:
             came = came.copy()
-            came[spills] -= net[spills]
-            after[spills] = s.volume[spills]
-            some = spills[span[spills] < np.inf]
+            came[over] -= net[over]
+            after[over] = s.volume[over]
+            some = over[span[over] < np.inf]
             s.overflow[some] += net[some] * span[some]
             s.overflowing[some] += span[some]
         return came, span, after, watts * span

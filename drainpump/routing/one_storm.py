@@ -160,26 +160,26 @@ class OneStorm:
 
         Time is that of the storm's own clock.
         """
-        sites, start = self.yard.sites, float(self.yard.start[0])
-        if not sites.known[0, 0, 0]:
+        stations, start = self.yard.stations, float(self.yard.start[0])
+        if not stations.known[0, 0, 0]:
             raise InputError("to_frame: the pump's flow is not known; see .require().")
-        site, storm = sites.site(0, 0, 0), (self.which[:1], sites.working[:1])
+        station, storm = stations.station(0, 0, 0), (self.which[:1], stations.working[:1])
         cut = self.pieces(*storm)
-        whole = March(site, start).run(cut.one(0), int(cut.over[0]))
+        whole = March(station, start).run(cut.one(0), int(cut.over[0]))
         # a line's water is back in the pit at once when the pump stops: look just behind that
         highest = min(whole.peak_at + _BEHIND, whole.end)
         spend("to_frame", rows=whole.end / step, points_each=10)
         samples = np.append(np.arange(0.0, whole.end, step), [highest, whole.end])
         fine = self.pieces(*storm, samples)
         seen = np.isin(fine.end, [*samples, cut.end[cut.over[0] - 1]])
-        march = March(site, start)
+        march = March(station, start)
         march.run(fine.one(0), int(fine.over[0]), seen.tolist())
         names = ("time", "volume", "inflow", "pump_flow", "starts", "pumped", "overflow", "floats")
         rows = dict(zip(names, np.array(march.sampled).T, strict=True))
         # the row at the highest shows what the walk saw there, however soon it is gone again
         top = int(np.argmin(np.abs(rows["time"] - highest)))
         rows["volume"][top] = max(rows["volume"][top], whole.peak)
-        stands = self._stands(rows["volume"], np.asarray(site.rim))
+        stands = self._stands(rows["volume"], np.asarray(station.rim))
         rows |= {k: np.ravel(v) for k, v in zip(("level", "pond", "pond_depth"), stands,
                                                 strict=True)}  # fmt: skip
         rows["time"] = rows["time"] + self.begin

@@ -64,7 +64,7 @@ class Routing(Result):
     lifted_gal, lifted_l : float or ndarray
         Pumped altogether, with what soaks back and is pumped again.
     overflow_min : float or ndarray
-        Time during which it spills.
+        Time during which it overflows.
     balance_error_gal, balance_error_l : float or ndarray
         Inflow - pumped - overflow - stored.
     energy_kwh : float or ndarray
@@ -229,7 +229,7 @@ def route(
     pond_storage : PondStorage, optional
         Water around the pit by depth.
     overflow_in, overflow_mm : float or array_like, optional
-        Level above the pit's floor at which it spills. Above the rim it needs the pond's
+        Level above the pit's floor at which it overflows. Above the rim it needs the pond's
         size. Without it all above the rim ponds without limit and returns.
     start_in, start_mm : float or array_like, optional
         Level at the start; the off level by default.

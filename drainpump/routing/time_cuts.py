@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drainpump.errors import wrong
-from drainpump.routing.site import BATTERY, LEAD_FAILED, MAINS, NO_POWER
+from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER
 from drainpump.units import FloatArray
 
 Windows = tuple[tuple[float, float], ...]

@@ -10,7 +10,7 @@ import numpy as np
 
 from drainpump.routing.cases import Cases, Index
 from drainpump.routing.events import COUNTED, March
-from drainpump.routing.flow_tables import Sites
+from drainpump.routing.flow_tables import Stations
 from drainpump.routing.many_storms import FEW, ManyMarch
 from drainpump.routing.time_cuts import Pieces
 from drainpump.routing.yard import Yard
@@ -48,12 +48,12 @@ def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> li
     names = (*COUNTED, "volume", "came", "rim")
     counted = {name: np.full((len(storms), *shape), np.nan) for name in names}
     status = np.empty(shape, dtype="U16")
-    for p, k, sites in yard.blocks(_SOLVED // max(shape[2], 1)):
-        status[p, k] = sites.status.reshape(status[p, k].shape)
+    for p, k, stations in yard.blocks(_SOLVED // max(shape[2], 1)):
+        status[p, k] = stations.status.reshape(status[p, k].shape)
         part = {name: array[:, p, k] for name, array in counted.items()}
-        part["rim"][:] = np.where(sites.known, sites.rim, np.nan)
-        known = sites.known & ~np.isnan(yard.start)
-        work += _work(storms, sites.working, known.sum(axis=(0, 1)))
+        part["rim"][:] = np.where(stations.known, stations.rim, np.nan)
+        known = stations.known & ~np.isnan(yard.start)
+        work += _work(storms, stations.working, known.sum(axis=(0, 1)))
         spend("route", starts_and_steps=work, points_each=10 if known.size < FEW else 1)
         # those of one storm and pit stand side by side, as they share its pieces of time
         wide = np.broadcast_to(known, (len(storms), *known.shape))
@@ -62,7 +62,7 @@ def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> li
         size = min(_CHUNK, beside * max(1, _POINTS // max(storm.points for storm in storms)))
         for begin in range(0, place[0].size, size):
             s, m, p_, k_ = (x[begin : begin + size] for x in place)
-            found = _chunk(sites, storms, s, (p_, k_, m), yard.start[m])
+            found = _chunk(stations, storms, s, (p_, k_, m), yard.start[m])
             for name, values in found.items():
                 part[name][s, p_, k_, m] = values
             seen(s.size)
@@ -78,22 +78,26 @@ def _work(storms: Sequence[Falls], working: FloatArray, cases: Index) -> float:
 
 
 def _chunk(
-    sites: Sites, storms: Sequence[Falls], s: Index, place: tuple[Index, ...], start: FloatArray
+    stations: Stations,
+    storms: Sequence[Falls],
+    s: Index,
+    place: tuple[Index, ...],
+    start: FloatArray,
 ) -> dict[str, FloatArray]:
     """What is counted in some cases."""
-    pieces, storm = _cut(storms, s, place[2], sites.working)
+    pieces, storm = _cut(storms, s, place[2], stations.working)
     if s.size < FEW:
         found = {name: np.full(s.size, np.nan) for name in (*COUNTED, "volume")}
         left = np.arange(s.size)
     else:
-        many = ManyMarch(Cases(sites, *place), pieces, storm, start)
+        many = ManyMarch(Cases(stations, *place), pieces, storm, start)
         left, found = many.run(), many.counted
     listed: dict[int, Any] = {}
     for i in left.tolist():
         row = int(storm[i])
         if row not in listed:
             listed[row] = pieces.one(row), int(pieces.over[row] - pieces.first[row])
-        march = March(sites.site(*(int(x[i]) for x in place)), float(start[i]))
+        march = March(stations.station(*(int(x[i]) for x in place)), float(start[i]))
         tally = march.run(*listed[row])
         for name in COUNTED:
             found[name][i] = vars(tally)[name]

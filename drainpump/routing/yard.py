@@ -14,7 +14,7 @@ from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.results import one_shape
-from drainpump.routing.flow_tables import Setting, Sites, lags_of, prepare
+from drainpump.routing.flow_tables import Setting, Stations, lags_of, prepare
 from drainpump.routing.time_cuts import Windows
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray
@@ -100,14 +100,14 @@ class Yard:
         return len(self.grid.pumps), self.grid.count, self.start.size
 
     @cached_property
-    def sites(self) -> Sites:
+    def stations(self) -> Stations:
         """All of them solved at once."""
         return prepare(self.grid, self.setting, lags_of(self.grid.pumps, self.setting))
 
-    def blocks(self, many: int) -> Iterator[tuple[slice, slice, Sites]]:
+    def blocks(self, many: int) -> Iterator[tuple[slice, slice, Stations]]:
         """Solve at least so many pumps times lines at a time."""
         if many >= self.size[0] * self.size[1]:
-            yield slice(None), slice(None), self.sites
+            yield slice(None), slice(None), self.stations
             return
         lags = lags_of(self.grid.pumps, self.setting)
         pumps, lines, _ = self.size

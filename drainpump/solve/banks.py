@@ -160,7 +160,7 @@ class FlatParallel:
         bound, head = np.zeros(level.shape), line.head(np.zeros_like(level))
         flow, _, rate = self.flows(head, level)
         total = flow.sum(axis=0)
-        # a siphon that the strongest pump would keep going must first be filled over its crest
+        # a siphon that the strongest pump would keep going must first be filled over its high point
         spare = self.shutoff() + level - self.rise - head
         total[(spare > AT_REST) & (spare - line.siphoned_head() <= AT_REST)] = 0.0
         code[np.isnan(total)] = BAD

@@ -44,12 +44,12 @@ class HighPoint(Result):
     vented_flow_gpm, siphon_flow_gpm : float or ndarray (and ``_lps``)
         Flow at the pump-off level with air let in at the high points, and with the
         siphon running and the drop past them credited, however it was started.
-    crest_head_ft, crest_head_m : float or ndarray
+    high_point_head_ft, high_point_head_m : float or ndarray
         Gauge pressure head at the run end where it is lowest when siphoning; NaN for a
         line of one run.
-    crest_run : int or ndarray of int
+    high_point_run : int or ndarray of int
         The run whose end that is, 1, 2, ...; 0 for a line of one run.
-    crest_limit_ft, crest_limit_m, vapour_limit_ft, vapour_limit_m : float or ndarray
+    high_point_limit_ft, high_point_limit_m, vapour_limit_ft, vapour_limit_m : float or ndarray
         Gauge head below which a siphon is not to be relied on (dissolved air comes out:
         common practice, no source), and at which the water boils at sea level.
     siphon_holds : bool or ndarray of bool
@@ -69,9 +69,9 @@ class HighPoint(Result):
     _grid: Grid
     _vented: FloatArray
     _siphon: FloatArray
-    _crest: FloatArray
-    _crest_run: Any
-    _crest_limit: FloatArray
+    _high_point_head: FloatArray
+    _high_point_run: Any
+    _high_point_limit: FloatArray
     _vapour: FloatArray
     _verdict: Any
     _clearing: FloatArray
@@ -82,9 +82,9 @@ class HighPoint(Result):
 
     vented_flow_gpm, vented_flow_lps = View("_vented"), View("_vented")
     siphon_flow_gpm, siphon_flow_lps = View("_siphon"), View("_siphon")
-    crest_head_ft, crest_head_m = View("_crest"), View("_crest")
-    crest_run = View("_crest_run")
-    crest_limit_ft, crest_limit_m = View("_crest_limit"), View("_crest_limit")
+    high_point_head_ft, high_point_head_m = View("_high_point_head"), View("_high_point_head")
+    high_point_run = View("_high_point_run")
+    high_point_limit_ft, high_point_limit_m = View("_high_point_limit"), View("_high_point_limit")
     vapour_limit_ft, vapour_limit_m = View("_vapour"), View("_vapour")
     siphon_holds = View("_holds", bool)
     verdict_code = View("_verdict", str)
@@ -96,7 +96,9 @@ class HighPoint(Result):
     @property
     def _holds(self) -> Any:
         with np.errstate(invalid="ignore"):
-            return (self._crest > self._crest_limit) & (self._crest > self._vapour)
+            return (self._high_point_head > self._high_point_limit) & (
+                self._high_point_head > self._vapour
+            )
 
     @property
     def _clears(self) -> Any:
@@ -157,8 +159,8 @@ def high_point(
     line: DischargeLine | Sequence[DischargeLine],
     pit: Pit | None = None,
     *,
-    crest_limit_ft: u.Quantity | None = None,
-    crest_limit_m: u.Quantity | None = None,
+    high_point_limit_ft: u.Quantity | None = None,
+    high_point_limit_m: u.Quantity | None = None,
     formula: str = "wisner",
 ) -> HighPoint:
     """Report a line vented at its high points and siphoning over them.
@@ -170,7 +172,7 @@ def high_point(
     pit : Pit, optional
         With a pit the pump starts from its on level and is judged at its off level;
         without one it starts from the off level too.
-    crest_limit_ft, crest_limit_m : float or array_like, default -7 m (-23 ft)
+    high_point_limit_ft, high_point_limit_m : float or array_like, default -7 m (-23 ft)
         Gauge head at the high point below which a siphon is not to be relied on.
     formula : str, default "wisner"
         Which air-clearing formula, see ``drainpump.physics.air.CLEARING``.
@@ -211,11 +213,11 @@ def high_point(
     if pit is not None and not isinstance(pit, Pit):
         raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
     limit = u.take(
-        "crest_limit",
+        "high_point_limit",
         guard="any",
-        default=("m", air.CREST_LIMIT),
-        ft=crest_limit_ft,
-        m=crest_limit_m,
+        default=("m", air.HIGH_POINT_LIMIT),
+        ft=high_point_limit_ft,
+        m=high_point_limit_m,
     ).si
     rise = np.zeros(()) if pit is None else pit.si.on - pit.si.off
     zero = np.zeros(np.broadcast_shapes(np.shape(rise), np.shape(limit)))
@@ -224,7 +226,7 @@ def high_point(
     vented = solve(replace(grid, line=asked))
     start = solve(replace(make_grid(pump, line, rise + zero), line=asked))
     siphon = solve(replace(grid, line=_running(grid.line)))
-    crest, crest_run = _crest(grid, siphon._reckoned)
+    head, run = _lowest_head(grid, siphon._reckoned)
     needed = _needed(grid, formula)
     flows = vented._reckoned.reshape(len(grid.pumps), 1, -1)
     had = flows / grid.line.area
@@ -236,8 +238,8 @@ def high_point(
         grid,
         vented._flow,
         siphon._flow,
-        crest,
-        crest_run,
+        head,
+        run,
         np.broadcast_to(limit, grid.shape),
         np.broadcast_to(vapour, grid.shape),
         _verdicts(vented, siphon, start),
@@ -255,7 +257,7 @@ def _running(line: LineArrays) -> LineArrays:
     return replace(line, siphon=np.ones_like(line.siphon), end=end)
 
 
-def _crest(grid: Grid, flow: FloatArray) -> tuple[FloatArray, Any]:
+def _lowest_head(grid: Grid, flow: FloatArray) -> tuple[FloatArray, Any]:
     """Lowest gauge head over the inner run ends at the siphoning flow, and whose end it is."""
     line = replace(grid.line, siphon=np.ones_like(grid.line.siphon))
     count = np.repeat([len(x.runs) for x in grid.lines], int(np.prod(grid.inner)))

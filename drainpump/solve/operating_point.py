@@ -288,7 +288,7 @@ class OperatingPoint(Result):
         return self._vented._flow
 
     def _remarks(self) -> list[str]:
-        # before its first point a curve does not say whether the pump fills the line over a crest
+        # below its first point a curve does not say whether the pump reaches over a high point
         unknown = (self._vented._code == BELOW) & (self._code != BELOW)
         return [_MAY_NOT_START] * bool(unknown.any()) + told_by_two(self._grid.pumps)
 

@@ -153,10 +153,10 @@ def _beside_hole(
     low, high = reaching(first), reaching(last)
     # the hole takes so much that the pump no longer makes the line's head
     lost = (high <= 0) | ((low <= 0) & (gap(low, can) <= 0))
-    cases = [lost, gap(low, can) < 0, gap(high, can) > 0]
-    status[can] = np.select(cases, ["all_lost", "below_curve", "beyond_curve"], "ok")
+    beyond = [lost, gap(low, can) < 0, gap(high, can) > 0]
+    status[can] = np.select(beyond, ["all_lost", "below_curve", "beyond_curve"], "ok")
     found = elementwise.find_root(gap, (low, high), args=(can,))
     flow, weep = flow.copy(), weep.copy()
-    flow[can] = np.select(cases, [0.0, np.nan, np.nan], found.x)
+    flow[can] = np.select(beyond, [0.0, np.nan, np.nan], found.x)
     weep[can] = np.where(status[can] == "ok", total(flow[can], can) - flow[can], np.nan)
     return flow, weep, status.astype(np.str_)

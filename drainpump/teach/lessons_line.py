@@ -107,10 +107,10 @@ def high_points(yard: Yard) -> dict[str, Any]:
     while True:
         pump, pipe = yard.pump(), pvc(yard.of("1-1/2", "2"))
         up, down = yard.length(), yard.length()
-        crest = yard.measure(("ft", 8, 16, 0.5), ("m", 2.4, 4.8, 0.1))
+        top = yard.measure(("ft", 8, 16, 0.5), ("m", 2.4, 4.8, 0.1))
         fall = yard.measure(("ft", 4, 7, 0.5), ("m", 1.2, 2.1, 0.1)).si
         runs = [
-            Run(pipe=pipe, k=3, **up.spelled("length"), **crest.spelled("rise")),
+            Run(pipe=pipe, k=3, **up.spelled("length"), **top.spelled("rise")),
             Run(pipe=pipe, k=2, length_m=float(down.si), rise_m=-float(fall)),
         ]
         lines = [DischargeLine(runs=runs, siphon=s, **yard.cold) for s in (False, True)]
@@ -119,7 +119,7 @@ def high_points(yard: Yard) -> dict[str, Any]:
         if np.all(ops.ok) and high > 1.1 * low:
             break
     vented, siphoning = operating_point(with_ruler(pump), lines).si.flow.T
-    numbers = {"up": up, "down": down, "crest": crest.si, "fall": fall,
-               "outlet": crest.si - fall, "flow": vented, "siphon_flow": siphoning}  # fmt: skip
+    numbers = {"up": up, "down": down, "top": top.si, "fall": fall,
+               "outlet": top.si - fall, "flow": vented, "siphon_flow": siphoning}  # fmt: skip
     said = {"wall": yard.wall(pipe), "table": yard.points(pump)}
     return yard.wet(lines[0]) | said | numbers

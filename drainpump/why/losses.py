@@ -199,7 +199,7 @@ def _at_work(
         "k": total([c.k for c in causes]),
         "fitting_length": total([c.fitting_length for c in causes]),
         "exit_k": plain.exit_k * at_work("exit"),
-        "crest_k": plain.crest_k * at_work("exit"),
+        "high_point_k": plain.high_point_k * at_work("exit"),
         "lid": plain.lid * at_work("lid"),
         "orifice": plain.orifice * at_work("lid"),
     }
@@ -296,8 +296,8 @@ def head_by_cause(
     cut = each.map(lambda name, a: a[:point] if name in system.RUN_FIELDS else a)
     cut = replace(cut, siphon=np.asarray(True))
     if point < last:
-        crest = each.crest_k * system.high_points(plain.end)[point - 1]
-        cut = replace(cut.open_ended(), exit_k=crest)
+        exit_k = each.high_point_k * system.high_points(plain.end)[point - 1]
+        cut = replace(cut.open_ended(), exit_k=exit_k)
     return system.head(np.full(len(causes), flow), cut)
 
 

@@ -51,7 +51,7 @@ class RuleOfThumb:
     error : float
         Guess over truth, less 1: 0.63 reads 63 % too much; NaN where the truth is 0.
     holds : str
-        The one case in which the rule holds.
+        What must be so for the rule to hold.
     bound : str
         "at least" or "at most" where the guess or the truth lies past the pump's points.
     source : str

@@ -478,7 +478,7 @@ def high_points() -> Any:
         "one": dp.high_point(A, _hump()),
         "many": many,
         "falling": [many.falling_runs(x) for x in ("us", "metric")],
-        "limit": dp.high_point(A, bores, crest_limit_ft=-3, formula="escarameia"),
+        "limit": dp.high_point(A, bores, high_point_limit_ft=-3, formula="escarameia"),
         "level": dp.high_point(A, LINE),
     }
 

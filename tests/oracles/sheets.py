@@ -245,7 +245,7 @@ def high_points_and_air(s: Sheet) -> dict[str, Pair]:
         return crest - fall + up.loss(q) + down.loss(q, 1.0)
 
     return {
-        "crest": _one(crest),
+        "top": _one(crest),
         "flow": s.cross(lambda q: max(crest + up.loss(q, 1.0), siphon(q))),
         "siphon_flow": s.cross(siphon),
     }

@@ -63,7 +63,7 @@ class Collector(Part):
         Area over which water stands at the branch's low spot, > 0.
     pond_storage : PondStorage, optional
         The same as a table.
-    spill_in, spill_mm : float, optional
+    overflow_in, overflow_mm : float, optional
         Depth at the low spot above which water runs elsewhere, > 0.
     name : str, optional
         What to call it in tables.
@@ -91,7 +91,7 @@ class Collector(Part):
 
     bore_in, bore_mm = View("_bore"), View("_bore")
     seepage_gpm, seepage_lps = View("_seepage"), View("_seepage")
-    spill_in, spill_mm = View("_spill"), View("_spill")
+    overflow_in, overflow_mm = View("_overflow"), View("_overflow")
     pipe_gpm, pipe_lps = View("_pipe"), View("_pipe")
 
     _nested: ClassVar = {
@@ -121,8 +121,8 @@ class Collector(Part):
         pond_area_ft2: u.Quantity | None = None,
         pond_area_m2: u.Quantity | None = None,
         pond_storage: PondStorage | None = None,
-        spill_in: u.Quantity | None = None,
-        spill_mm: u.Quantity | None = None,
+        overflow_in: u.Quantity | None = None,
+        overflow_mm: u.Quantity | None = None,
         name: str | None = None,
     ) -> None:
         said = u.Typed(locals())
@@ -145,34 +145,38 @@ class Collector(Part):
         self._given["catchments"] = list(self.catchments)
         self._pond_known = pond_storage is not None or (pond_area_ft2, pond_area_m2) != (None, None)
         self._pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
-        self._spill = said.maybe("spill", "level")
-        self._check_spill(pond_storage)
+        self._overflow = said.maybe("overflow", "level")
+        self._check_overflow(pond_storage)
         check_name(name)
         self.name = name or f"{self._bore.typed} {u.UNITS[self._bore.unit].label} drain"
 
-    def _check_spill(self, storage: PondStorage | None) -> None:
-        """Refuse a spill of no depth, without a pond, or deeper than its table."""
-        if (spill := self._spill) is None:
+    def _check_overflow(self, storage: PondStorage | None) -> None:
+        """Refuse an overflow of no depth, without a pond, or deeper than its table."""
+        if (overflow := self._overflow) is None:
             return
-        label = f"spill_{spill.unit}"
+        label = f"overflow_{overflow.unit}"
         if not self._pond_known:
-            raise wrong(label, spill.typed, "needs the size of the low spot", "give pond_area_ft2 "
-                        "or pond_storage")  # fmt: skip
-        if np.any(spill.si <= 0):
-            raise wrong(label, spill.typed, "must be more than 0", "give the depth of water there")
-        if storage is not None and np.any(spill.si > storage.si.depth[-1]):
+            raise wrong(
+                label, overflow.typed, "needs the size of the low spot",
+                "give pond_area_ft2 or pond_storage",
+            )  # fmt: skip
+        if np.any(overflow.si <= 0):
+            raise wrong(
+                label, overflow.typed, "must be more than 0", "give the depth of water there"
+            )
+        if storage is not None and np.any(overflow.si > storage.si.depth[-1]):
             deepest = (
                 f"must be at most the pond table's last depth, {storage.si.depth[-1] / 0.0254:g} in"
             )
-            raise wrong(label, spill.typed, deepest, "or give a table that goes further")
+            raise wrong(label, overflow.typed, deepest, "or give a table that goes further")
 
     def _one(self) -> None:
         """Refuse, for a storm, a branch that is several, or of which something is not known."""
         ground = () if isinstance(self._pond, PondStorage) else (("pond_area", self._pond.si.area),)
-        spill = () if self._spill is None else (("spill", self._spill.si),)
+        overflow = () if self._overflow is None else (("overflow", self._overflow.si),)
         grate = (("the grate", self._edge), ("its opening", self._open)) if self.has_grate else ()
         needed = ground if self._pond_known else ()
-        for what, value in (("bore", self._bore.si), *grate, *needed, *spill):
+        for what, value in (("bore", self._bore.si), *grate, *needed, *overflow):
             if np.ndim(value) or np.isnan(value):
                 raise InputError(
                     f"collector {self.name!r}: {what} must be one number; a storm goes through one "

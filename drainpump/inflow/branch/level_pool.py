@@ -73,7 +73,7 @@ def through(branch: Collector, arrives: Hydrograph) -> tuple[Hydrograph, BranchF
 
     Without a grate and without a known low spot the pipe alone holds water back, which is
     solved exactly (`held_back`). Otherwise storage over depth is balanced in short implicit
-    steps; what passes is what came less what stands and what spilled, so no water is lost.
+    steps; what passes is what came less what stands and what ran over, so no water is lost.
     """
     branch.si.one()
     if not branch.si.pond_known:
@@ -106,16 +106,16 @@ class _Pool:
         spans = np.diff(time)
         self.block = float(min(_BLOCK, spans[spans > 0].min()))
         self.step = self.block / _WITHIN
-        pond, spill = branch.si.pond, branch.si.spill
+        pond, overflow = branch.si.pond, branch.si.overflow
         whole = float(np.max(arrives.si.volume))
         depth = pond.si.depth_at(np.asarray(whole))  # or the table's last
-        self.limit = np.inf if spill is None else float(pond.si.volume_at(spill))
-        deepest = float(depth) if spill is None else min(float(depth), float(spill))
+        self.limit = np.inf if overflow is None else float(pond.si.volume_at(overflow))
+        deepest = float(depth) if overflow is None else min(float(depth), float(overflow))
         # closer together where it is shallow: a weir's intake rises with the depth's 1.5th power
         self.depths = max(deepest, 1e-4) * np.linspace(0.0, 1.0, _DEPTHS) ** 2
         self.stored = pond.si.volume_at(self.depths)
         self.taken = np.minimum(branch.si.capacity(self.depths), branch.si.pipe)
-        self.beyond = self.stored[-1] * (1 + 1e-9) if spill is None else np.inf
+        self.beyond = self.stored[-1] * (1 + 1e-9) if overflow is None else np.inf
 
     def run(self) -> tuple[Hydrograph, BranchFlow]:
         """Balance step by step until the low spot is empty."""
@@ -153,13 +153,13 @@ class _Pool:
         out = Hydrograph._of(np.repeat(flow, 2, axis=-1), ends, arrives.note, arrives.rain)
         depth = np.interp(stood, self.stored, self.depths)
         peak, ponded = depth.max(axis=-1), step * (depth > _STANDS).sum(axis=-1)
-        spilled = np.stack(over, axis=-1).sum(axis=-1)
-        waits = (ponded > 0) | (spilled > 0)
+        lost = np.stack(over, axis=-1).sum(axis=-1)
+        waits = (ponded > 0) | (lost > 0)
         weakest = np.where(waits, np.where(self._grate_rules(peak), "grate", "pipe"), "")
         status = np.where(peak >= self.depths[-1] * (1 - 1e-9), self._past(), "ok")
         total = came.sum(axis=-1)
         return out, BranchFlow(
-            self.branch.name, np.asarray(total), np.asarray(total - spilled), np.asarray(spilled),
+            self.branch.name, np.asarray(total), np.asarray(total - lost), np.asarray(lost),
             np.asarray(peak), np.asarray(ponded), weakest, status,
         )  # fmt: skip
 
@@ -168,7 +168,7 @@ class _Pool:
         return np.asarray(np.interp(depth, self.depths, self.taken) < self.branch.si.pipe)
 
     def _past(self) -> str:
-        """The status at the deepest depth tabulated: past the table, or held by the spill."""
+        """The status at the deepest depth tabulated: past the table, or held by the overflow."""
         return "ok" if np.isfinite(self.limit) else "beyond_pond"
 
 

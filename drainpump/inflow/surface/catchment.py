@@ -165,7 +165,7 @@ class Trench(Part):
     Parameters
     ----------
     length_ft, length_m, width_ft, width_m, depth_ft, depth_m : float or array_like
-        Of the gravel below the level at which the trench spills, > 0.
+        Of the gravel below the level at which the trench overflows, > 0.
     voids : float, 0 < voids < 1
         Share of the gravel's room that is water when full; about 0.4 for clean stone
         (common practice, no source).

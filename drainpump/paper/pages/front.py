@@ -32,7 +32,7 @@ from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.solve.operating_point import operating_point
 
-__all__ = ["cases", "dry_up_to", "front", "install", "what_it_does", "why_this"]
+__all__ = ["dry_up_to", "front", "install", "times", "what_it_does", "why_this"]
 
 #: limits on what stands at the low spot, and how each is said
 _PONDS = {"pond_depth_max": " deep", "pond_max": " long"}
@@ -140,15 +140,15 @@ def outlet_in_words(line: DischargeLine, units: u.System) -> str:
     return "open end above the water it runs to"
 
 
-def cases(probability: float) -> str:
-    """Say a probability as cases.
+def times(probability: float) -> str:
+    """Say a probability as so many times in 100.
 
-    >>> cases(0.973), cases(1.0), cases(0.0004)
-    ('97 cases in 100', 'practically all cases', 'hardly any case')
+    >>> times(0.973), times(1.0), times(0.0004)
+    ('97 times in 100', 'practically always', 'hardly ever')
     """
     if probability > 0.995:
-        return "practically all cases"
-    return "hardly any case" if probability < 0.005 else f"{100 * probability:.0f} cases in 100"
+        return "practically always"
+    return "hardly ever" if probability < 0.005 else f"{100 * probability:.0f} times in 100"
 
 
 def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
@@ -165,7 +165,7 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
     if wanted is not None:
         need = f"{two(wanted, 'gpm', units)} needed"
         if first.probability is not None:
-            need += f": carried in {cases(first.probability)}"
+            need += f": carried {times(first.probability)}"
         yield need + "."
     if storm := dry_up_to(outcome, units):
         yield storm
@@ -275,7 +275,7 @@ def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
 def _lacks(c: Candidate) -> str:
     """The limits that a rejected one breaks."""
     return "; ".join(
-        f"it carries the need in {cases(r.value)} only, {cases(r.limit)} are asked"
+        f"it carries the need {times(r.value)} only, {times(r.limit)} is asked"
         if r.code == "flow_uncertain"
         else r.text
         for r in c.reasons

@@ -118,7 +118,7 @@ class GravityFlow(Result):
         Depth over bore.
     status : str or ndarray of str
         ``ok``, ``full`` (more comes than the pipe carries: it backs up to the air break
-        and spills there) or ``bad_input``.
+        and overflows there) or ``bad_input``.
     """
 
     _flow: FloatArray

@@ -216,7 +216,7 @@ class DischargeLine(Part):
             **stacked,
             **{k: np.asarray(a, dtype=np.float64) for k, a in ends.items()},
             exit_k=np.asarray(self.outlet.exit_k, dtype=np.float64),
-            crest_k=np.ones(()),
+            high_point_k=np.ones(()),
             darcy=np.asarray(self.friction == "darcy"),
             siphon=np.asarray(self.siphon),
             holds=np.asarray(self.check_valve),

@@ -20,7 +20,7 @@ class Stage(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Site:
+class Station:
     """One pit with its pumps, in volumes of stored water above the off level (m³)."""
 
     stages: list[list[Stage | None]]  # by supply, then by how many floats are up
