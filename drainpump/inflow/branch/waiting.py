@@ -61,88 +61,56 @@ def held_back(
     check_kind("inflow", inflow, Hydrograph)
     said = u.Typed(locals())
     carried = said.take("flow", "inflow")
-    cap = one_measure("flow", carried, "give what the pipe carries", above_zero=True).si
+    cap = float(one_measure("flow", carried, "give what the pipe carries", above_zero=True).si)
     given = said.take("room", "not_negative", default=("gal", _ALL))
     room = known("room", given, "a storm needs every one")
     shape = one_shape("held_back", inflow._peak, room)
-    flows = np.broadcast_to(inflow._flow.si, (*shape, inflow._time.size))
-    rooms = np.broadcast_to(room, shape)
-    passed = [
-        _passed(inflow._time, flows[at], float(cap), float(rooms[at])) for at in np.ndindex(shape)
-    ]
-    edges = np.unique(np.concatenate([t for t, _ in passed]))
-    both = [Hydrograph._of(q, t).si.on_both_sides(edges) for t, q in passed]
-    through, time = merged(np.reshape(both, (*shape, -1)), np.repeat(edges, 2)[1:-1])
-    return Hydrograph._of(through, time, inflow.note, inflow.rain, inflow._return, inflow.branches)
+    source = Hydrograph._of(
+        np.broadcast_to(inflow._flow.si, (*shape, inflow._time.size)), inflow._time
+    )
+    # between these the inflow is all above what the pipe carries, or all below it
+    stretches = np.unique(np.append(inflow._time, _meets(inflow, cap)))
+    until = _waits_until(source, stretches, cap, room)
+    edges = np.unique(np.append(stretches, until))
+    of = np.searchsorted(stretches, edges[:-1], side="right") - 1
+    waits = 0.5 * (edges[1:] + edges[:-1]) < until[..., of]
+    through = np.where(np.repeat(waits, 2, axis=-1), cap, source.si.on_both_sides(edges))
+    flow, time = merged(np.minimum(through, cap), np.repeat(edges, 2)[1:-1])
+    return Hydrograph._of(flow, time, inflow.note, inflow.rain, inflow._return, inflow.branches)
 
 
-def _passed(
-    time: FloatArray, flow: FloatArray, cap: float, room: float
-) -> tuple[FloatArray, FloatArray]:
-    """One storm through the pipe: times and flows of what gets through, linear between.
+def _meets(inflow: Hydrograph, cap: float) -> FloatArray:
+    """When the inflow crosses what the pipe carries."""
+    time, past = inflow._time, inflow._flow.si - cap
+    crosses = past[..., :-1] * past[..., 1:] < 0
+    share = past[..., :-1] / np.where(crosses, past[..., :-1] - past[..., 1:], 1.0)
+    return np.asarray((time[:-1] + share * np.diff(time))[crosses])
 
-    Within a stretch of the inflow the waiting water follows a parabola, so that the moments
-    at which the inflow crosses the capacity, the room is full and the last has gone are
-    roots of a line or a parabola.
+
+def _waits_until(
+    source: Hydrograph, stretches: FloatArray, cap: float, room: FloatArray
+) -> FloatArray:
+    """Until when water waits in each stretch, and in the last behind them all (..., n).
+
+    In a stretch what waits is a parabola that only rises or only falls: held at the room
+    where it rises above it, and gone at its root where it falls below nothing.
     """
-    out: list[tuple[float, float]] = []
-    waits = 0.0
-
-    def pipe_full(start: float, span: float, q: float, slope: float) -> float:
-        """Follow the waiting water while the pipe runs full; return how long it did."""
-        nonlocal waits
-        if waits <= 0 and (q < cap or (q == cap and slope <= 0)):
-            return 0.0
-        # empty again where waits + (q - cap) t + slope t²/2 = 0
-        gone = [t for t in _roots(0.5 * slope, q - cap, waits) if t > 0]
-        lasts = min([span, *gone])
-        # the most that waited within it, which the room may not hold
-        peak = -(q - cap) / slope if slope < 0 else lasts
-        peak = min(max(peak, 0.0), lasts)
-        most = waits + (q - cap) * peak + 0.5 * slope * peak**2
-        if most > room:  # what is above the room goes elsewhere, so it is full at the peak
-            rest = span - peak
-            waits = room
-            out.extend([(start, cap), (start + peak, cap)])
-            if rest <= 0:
-                return peak
-            return peak + pipe_full(start + peak, rest, q + slope * peak, slope)
-        waits = max(waits + (q - cap) * lasts + 0.5 * slope * lasts**2, 0.0)
-        if lasts < span:
-            waits = 0.0
-        out.extend([(start, cap), (start + lasts, cap)])
-        return lasts
-
-    for i in range(time.size - 1):
-        start, span = float(time[i]), float(time[i + 1] - time[i])
-        if span <= 0:
+    past = source.si.on_both_sides(stretches) - cap
+    first, last, span = past[..., ::2], past[..., 1::2], np.diff(stretches)
+    until = np.array(np.broadcast_to(stretches, (*past.shape[:-1], stretches.size)))
+    more = (np.maximum(first, last) > 0).reshape(-1, span.size).any(axis=0)
+    waits, any_waits = np.zeros(past.shape[:-1]), False
+    for i in range(span.size):
+        if not (any_waits or more[i]):
             continue
-        q, slope = float(flow[i]), float(flow[i + 1] - flow[i]) / span
-        done = 0.0
-        while span - done > 1e-12 * span:
-            here = q + slope * done
-            done += pipe_full(start + done, span - done, here, slope)
-            if span - done <= 1e-12 * span:
-                break
-            # nothing waits: the inflow goes through as it comes, up to where it meets the cap
-            here = q + slope * done
-            meets = (cap - here) / slope if slope > 0 else np.inf
-            step = min(span - done, max(meets, 0.0))
-            out.extend([(start + done, here), (start + done + step, here + slope * step)])
-            done += max(step, 0.0)
-    end = float(time[-1])
-    if waits > 0:
-        out.extend([(end, cap), (end + waits / cap, cap)])
-    found = np.array(out)
-    return found[:, 0], found[:, 1]
-
-
-def _roots(a: float, b: float, c: float) -> list[float]:
-    """Real roots of a parabola or a line, in order, without cancellation."""
-    if a == 0:
-        return [] if b == 0 else [-c / b]
-    inside = b * b - 4 * a * c
-    if inside < 0:
-        return []
-    half = -0.5 * (b + np.copysign(np.sqrt(inside), b))
-    return sorted([half / a, *([c / half] if half else [])])
+        a, b, long = first[..., i], last[..., i], span[i]
+        after = waits + 0.5 * (a + b) * long
+        # the root of waits + a t + (b - a) / long t² / 2, without cancellation
+        inside = np.maximum(a**2 - 2 * (b - a) / long * waits, 0.0)
+        fall = np.sqrt(inside) - a
+        root = np.divide(2 * waits, fall, out=np.zeros_like(fall), where=fall > 0)
+        until[..., i] = stretches[i] + np.where(after > 0, long, np.minimum(root, long))
+        waits = np.clip(after, 0.0, room)
+        any_waits = bool(waits.any())
+    until[..., -1] = stretches[-1] + waits / cap
+    return until
