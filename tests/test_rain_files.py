@@ -73,6 +73,18 @@ def test_an_official_table_is_read_as_issued(tmp_path: Path) -> None:
     assert table.nested_storm(block_min=5).end_min == 1440
 
 
+def test_a_table_says_where_it_comes_from(tmp_path: Path) -> None:
+    path = put(tmp_path, ISSUED)
+    assert dp.inflow.read_rain(path).note == "rain.csv"
+    table = dp.inflow.read_rain(path, note="invented atlas, volume 1")
+    assert table.to_dict()["note"] == "invented atlas, volume 1"
+    assert str(table).endswith("once in 1 to 100 years; invented atlas, volume 1)")
+    storm = table.nested_storm(block_min=5)
+    assert storm.note.startswith("invented atlas, volume 1; nested, peak in block 144 of 288")
+    fit = dp.inflow.RainFit(a_in_per_h=56.6, b_min=8.6, n=0.823, note="invented formula")
+    assert str(fit).endswith("min)^0.823; invented formula)")
+
+
 def test_chances_millimetres_and_rates_are_told_apart(tmp_path: Path) -> None:
     text = ISSUED.replace("(inches)", "(millimeters/hour)").replace(" depth", " intensity")
     text = text.replace(":, 1,2,5,10,25,50,100", ":, 1/2,1/5,1/10,1/25,1/50,1/100,1/500")

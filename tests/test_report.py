@@ -15,7 +15,9 @@ from typing import Any
 import pytest
 
 import drainpump as dp
+from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Bullets, Paragraph, Table, to_html, to_markdown
+from drainpump.paper.brief import brief
 from drainpump.paper.cautions import CAUTIONS
 from tests.notebook import ROOT
 from tests.problems import PUMP_A, r1_line, r1_pit
@@ -89,6 +91,42 @@ def test_assumptions_tell_what_was_left_to_its_default() -> None:
     for name in ("friction", "water temperature", "line holds its water", "limit velocity max"):
         assert not told[name][1], name
     assert told["limit velocity min"][1]
+
+
+RAIN = {"duration_min": [5, 60], "return_year": [2, 10], "depth_in": [[0.4, 1.4], [0.6, 2.2]]}
+
+
+def test_where_the_rain_comes_from_and_what_runs_off_is_printed() -> None:
+    catchments = [
+        {"name": "shed", "area_ft2": 600, "runoff": "roof", "tc_min": 5},
+        {"name": "lawn", "area_ft2": 900, "curve_number": 74, "tc_min": 10},
+    ]
+    said = {}
+    for note in ("", "invented atlas, volume 1"):
+        water = {"catchments": catchments, "rain": RAIN | {"note": note}}
+        job = dp.Job.from_dict(changed("water", water) | {"pond_area_ft2": 500})
+        for row in assumptions(job):
+            said[note, row.name] = row.value, row.source
+    depths = "depth by duration and return period"
+    assert said["", "rain"] == (depths, "given in the job; its source is not told")
+    known = (depths, "given in the job; invented atlas, volume 1")
+    assert said["invented atlas, volume 1", "rain"] == known
+    assert said["", "runoff of lawn"] == ("curve number 74.0", "given in the job")
+    value, source = said["", "runoff of shed"]
+    assert value == "runoff 0.85"
+    assert source.startswith("given in the job; ")
+
+
+@pytest.mark.parametrize("rise", [-1, 9])
+def test_that_gravity_will_do_is_said_before_all_else(rise: float) -> None:
+    document = changed("lines", [{"runs": [{"pipe": {"pvc": "2"}, "length_ft": 100,
+                                            "rise_ft": rise}]}])  # fmt: skip
+    outcome = dp.Job.from_dict(document).run()
+    where = [
+        dp.report(outcome).to_text().find(text) for text in ("carries it by gravity", "Pump  ")
+    ]
+    assert (0 < where[0] < where[1]) == (rise < 0)
+    assert ("First  " in brief(outcome, "a job")) == (rise < 0)
 
 
 GRANTED = "none among the fittings, so its loss is not counted"

@@ -83,6 +83,18 @@ def test_a_curve_number_loses_the_first_rain_within_the_storm() -> None:
             "fair', 'lawn poor'? Write it with its soil group: 'lawn good, soil C'.",
         ),
         (
+            "pavd",
+            "curve_number='pavd': not in the table of covers; did you mean 'paved'? Write it with "
+            "its soil group: 'lawn good, soil C'.",
+        ),
+        (
+            "xyz",
+            "curve_number='xyz': not in the table of covers; known: lawn good, lawn fair, lawn "
+            "poor, roof, paved, gravel, dirt, residential 1/8 acre, residential 1/4 acre, "
+            "residential 1/2 acre, bare soil, brush good, woods good, woods poor. Write it with "
+            "its soil group: 'lawn good, soil C'.",
+        ),
+        (
             "lawn good",
             "curve_number='lawn good': must name the hydrologic soil group, A to D; write 'lawn "
             "good, soil C' (A drains well, D hardly).",
@@ -160,11 +172,15 @@ def test_what_cannot_be_is_refused() -> None:
 
 
 def simulate(
-    branch: dict[str, Any], time: np.ndarray, flow: np.ndarray, step: float = 1.0
-) -> tuple[float, float, float]:
-    """Explicit steps (s) at one low spot: volume passed, peak depth, spilled; ft, cfs, ft³."""
+    branch: dict[str, Any], time: np.ndarray, flow: np.ndarray, step: float = 1.0, after: float = 6
+) -> tuple[float, float, float, list[float]]:
+    """Explicit steps (s) at one low spot, for some hours after the storm.
+
+    Volume passed, peak depth, spilled, and what passes in each step; ft, cfs, ft³.
+    """
     pipe = branch["pipe"]
-    ticks = np.arange(time[0], time[-1] + 6 * 3600, step)
+    ticks = np.arange(time[0], time[-1] + after * 3600, step)
+    outs = []
     came = np.interp(ticks + step / 2, time, flow, right=0.0)
     area, spill = branch["area"], branch["spill"]
     held = passed = peak = spilled = 0.0
@@ -175,10 +191,31 @@ def simulate(
         out = min(pipe, weir, orifice, held / step + q)
         held += (q - out) * step
         passed += out * step
+        outs.append(out)
         over = max(held - spill * area, 0.0)
         held, spilled = held - over, spilled + over
         peak = max(peak, held / area)
-    return passed + held, peak, spilled
+    return passed + held, peak, spilled, outs
+
+
+def pumped(came: list[float], pit: dp.Pit, flows: list[float], step: float) -> float:
+    """Explicit steps (s) in a pit; the most that stands above its rim (ft³).
+
+    ``flows`` (cfs) are the pump's at even levels from off to the rim.
+    """
+    area = np.pi / 4 * (pit.diameter_in / 12) ** 2
+    on, rim = (area * (level - pit.off_in) / 12 for level in (pit.on_in, pit.depth_in))
+    stored, runs, most = 0.0, False, 0.0
+    for q in came:
+        out = 0.0
+        if runs:
+            place = min(stored / rim, 1 - 1e-12) * (len(flows) - 1)
+            i = int(place)
+            out = flows[i] + (place - i) * (flows[i + 1] - flows[i])
+        stored = max(stored + (q - out) * step, 0.0)
+        runs = stored > 0 if runs else stored >= on
+        most = max(most, stored - rim)
+    return most
 
 
 def test_two_branches_into_one_pit_beside_a_small_step_simulation() -> None:
@@ -205,7 +242,7 @@ def test_two_branches_into_one_pit_beside_a_small_step_simulation() -> None:
             arrives = dp.inflow.runoff_hydrograph(fields[i], rain)
             branch = {"pipe": one.pipe_gpm / 448.831, "edge": edge, "open": hole,
                       "area": areas[i], "spill": spills[i] / 12}  # fmt: skip
-            through, peak, spilled = simulate(
+            through, peak, spilled, _ = simulate(
                 branch, arrives.time_min * 60, arrives.flow_gpm / 448.831
             )
             told = got.branches[i]
@@ -216,6 +253,41 @@ def test_two_branches_into_one_pit_beside_a_small_step_simulation() -> None:
             )
             passed += told.passes_gal
         assert got.volume_gal == pytest.approx(passed, rel=1e-9)
+
+
+def test_a_pit_behind_two_branches_beside_a_small_step_simulation() -> None:
+    """What ponds at the pit hangs on when its pump starts: the branches' flow must be as fine."""
+    pump = dp.PumpCurve(name="A", flow_gpm=[0, 30, 60, 90], head_ft=[30, 26, 17, 0])
+    line = dp.straight_line(pipe=dp.Pipe(bore_in=2.047), length_ft=120, lift_ft=6, k=6)
+    pit = dp.Pit(diameter_in=24, depth_in=36, off_in=8, on_in=20)
+    flows = dp.operating_point(pump, line, level_above_off_ft=np.linspace(0, 28 / 12, 29)).flow_gpm
+    step = 0.5
+    for rng in dice(4, 148):
+        rain = dp.inflow.Hyetograph(depth_in=rng.gamma(0.8, 0.14, 8), block_min=5)
+        fields = [
+            dp.inflow.Catchment(area_ft2=float(rng.uniform(3e3, 5e3)), runoff=0.8, tc_min=6)
+            for _ in range(2)
+        ]
+        by_grate = Collector(bore_in=8, slope=0.02, n=0.011, grate_length_in=6, grate_width_in=4,
+                             pond_area_ft2=200, catchments=[fields[0]])  # fmt: skip
+        by_pipe = Collector(bore_in=3, slope=0.01, n=0.012, grate_length_in=18, grate_width_in=18,
+                            pond_area_ft2=300, catchments=[fields[1]])  # fmt: skip
+        came = np.zeros(1)
+        for one, field, edge, hole in (
+            (by_grate, fields[0], 10 / 12, 24 / 144 / 4), (by_pipe, fields[1], 3.0, 2.25 / 4)
+        ):  # fmt: skip
+            arrives = dp.inflow.runoff_hydrograph(field, rain)
+            branch = {"pipe": one.pipe_gpm / 448.831, "edge": edge, "open": hole,
+                      "area": one.given["pond_area_ft2"], "spill": np.inf}  # fmt: skip
+            times = arrives.time_min * 60
+            *_, outs = simulate(branch, times, arrives.flow_gpm / 448.831, step, after=1)
+            came = came + np.array(outs)
+        wanted = 12 / 500 * pumped(came.tolist(), pit, (flows / 448.831).tolist(), step)
+        inflow = dp.inflow.Water(rain=rain, collectors=[by_grate, by_pipe]).hydrograph()
+        got = dp.route(pump, line, pit, inflow, pond_area_ft2=500)
+        assert wanted > 0.05
+        assert got.peak_pond_in == pytest.approx(wanted, rel=0.02, abs=0.005)
+        assert got.balance_error_gal == pytest.approx(0, abs=1e-9 * got.inflow_gal)
 
 
 @settings(max_examples=25, deadline=None)

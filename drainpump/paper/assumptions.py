@@ -10,6 +10,8 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.doubt.doubt import INPUTS
+from drainpump.inflow.rain.hyetograph import Hyetograph
+from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import PopUpOutlet
@@ -25,6 +27,11 @@ if TYPE_CHECKING:
 __all__ = ["Assumption", "assumptions"]
 
 _OWN = "given in the job"
+_RAIN = {
+    RainTable: "depth by duration and return period",
+    RainFit: "intensity by a formula of duration",
+    Hyetograph: "one storm",
+}
 
 
 @dataclass(frozen=True)
@@ -58,6 +65,7 @@ def assumptions(job: Asked) -> tuple[Assumption, ...]:
     found = [
         *_physics(),
         *_origins(job),
+        *_water(job),
         *(Assumption(*key, tuple(names)) for key, names in shared.items()),
     ]
     found += [*_limits(job), *_doubt(job), *_costs(job)]
@@ -80,6 +88,20 @@ def _origins(job: Asked) -> Iterator[Assumption]:
     for name, origin in dict.fromkeys((c.name, c.origin) for c in curves):
         if origin != ORIGINS["points"]:
             yield Assumption(f"curve of {name}", origin, False, _OWN)
+
+
+def _water(job: Asked) -> Iterator[Assumption]:
+    """Where the rain comes from, and what of it runs off."""
+    if job.water is None:
+        return
+    rain = job.water.rain
+    if rain is not None:
+        source = f"{_OWN}; {rain.note or 'its source is not told'}"
+        yield Assumption("rain", _RAIN[type(rain)], False, source)
+    every = [*job.water.catchments, *(c for b in job.water.collectors for c in b.catchments)]
+    for one in every:
+        source = f"{_OWN}; {one.source}" if one.source else _OWN
+        yield Assumption(f"runoff of {one.name}", one.sheds, False, source)
 
 
 def _line(line: DischargeLine) -> Iterator[Assumption]:

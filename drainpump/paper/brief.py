@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from drainpump import units as u
 from drainpump.paper.cautions import FIRST, cautions_of
 from drainpump.paper.outcome import Outcome
-from drainpump.paper.pages.front import install, what_it_does, why_this
+from drainpump.paper.pages.front import install, what_it_does, why_this, without_pump
 from drainpump.paper.pages.second import measure_next
 
 __all__ = ["brief"]
@@ -47,6 +47,8 @@ def brief(outcome: Outcome, title: str, units: u.System = "us") -> str:
 def _parts(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     served = outcome.selection.best is not None
     rows = dict(install(outcome, units))
+    if first := without_pump(outcome, units):
+        yield "First", first
     yield "Install" if served else "Nearest", f"{rows['Pump']}, on {rows['Pipe']}."
     if "Pit" in rows:
         yield "Pit", f"{rows['Pit']}; floats {rows['Floats']}."

@@ -330,10 +330,12 @@ def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Findin
     if pit is None or not need > 0:
         return None
     fall = float(pit.si.depth - pit.si.off - line.si.lift)
-    length = float(line.si.length)
-    if fall > 0 and length > fall:
-        asked = {"fall_m": fall, "length_m": length, "need_lps": float(u.from_si(need, "lps"))}
-        return gravity_check(**asked).finding
+    if fall > 0:
+        # a way shorter than its fall goes straight down
+        length = max(float(line.si.length), fall)
+        return gravity_check(
+            fall_m=fall, length_m=length, need_lps=float(u.from_si(need, "lps"))
+        ).finding
     return Finding(
         code="gravity_short", where="the way to the outlet", verdict="fine", limit=0.0, unit="ft",
         value=float(u.from_si(fall, "ft")),

@@ -111,6 +111,7 @@ def curve_number(cover: str) -> tuple[float, str]:
         # "lawn" means one of the lawns
         alike = [name for name in known if name.startswith(kind.split(" ")[0])] if kind else []
         hint = f"did you mean {', '.join(map(repr, alike))}?" if alike else nearest(kind, known)
+        hint += "" if hint.endswith("?") else "."
         raise InputError(
             f"curve_number={cover!r}: not in the table of covers; {hint} Write it with its soil "
             "group: 'lawn good, soil C'."

@@ -56,7 +56,7 @@ class _Draft:
         else:
             self.cells[year, minutes] = (row, column, text)
 
-    def table(self) -> RainTable | None:
+    def table(self, note: str) -> RainTable | None:
         """Build the table, or note what keeps it from being one."""
         years, minutes = (sorted({key[i] for key in self.cells}) for i in (0, 1))
         if max(len(years), len(minutes)) > _MOST:
@@ -65,10 +65,10 @@ class _Draft:
         elif len(minutes) < 2:
             self.sheet.wrong(None, None, None, "must have two durations or more; add a row")
         else:
-            return self._built(years, minutes)
+            return self._built(years, minutes, note)
         return None
 
-    def _built(self, years: list[float], minutes: list[float]) -> RainTable | None:
+    def _built(self, years: list[float], minutes: list[float], note: str) -> RainTable | None:
         values = np.full((len(years), len(minutes)), np.nan)
         for i, year in enumerate(years):
             for j, duration in enumerate(minutes):
@@ -88,10 +88,10 @@ class _Draft:
             self.sheet.wrong(*self.cells[years[i], minutes[j]], allowed)
         if self.sheet.problems:
             return None
-        return RainTable(duration_min=minutes, return_year=years, **{self.name: values})
+        return RainTable(duration_min=minutes, return_year=years, note=note, **{self.name: values})
 
 
-def read_rain(path: str | os.PathLike[str]) -> RainTable:
+def read_rain(path: str | os.PathLike[str], *, note: str = "") -> RainTable:
     """Read rain by duration and return period, from a table as issued or a tidy CSV.
 
     Parameters
@@ -106,6 +106,8 @@ def read_rain(path: str | os.PathLike[str]) -> RainTable:
           or yearly chances (1/25); a row for each duration, labelled as in ``5-min:``,
           ``2-hr:``, ``2-day:``. What stands below that block, confidence bounds for one, is
           not read.
+    note : str, optional
+        Where the table comes from; the file's name by default.
 
     Returns
     -------
@@ -140,7 +142,7 @@ def read_rain(path: str | os.PathLike[str]) -> RainTable:
     if draft is not None:
         # a table as issued says its unit: no number in it is doubted
         with u.place(sheet.file), u.speaking_of(() if as_issued else _KEYWORDS):
-            table = draft.table()
+            table = draft.table(note or sheet.file)
     if sheet.problems:
         raise RainFileError(sorted(sheet.problems, key=lambda problem: problem.row or 0))
     assert table is not None

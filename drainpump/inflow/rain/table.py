@@ -62,6 +62,7 @@ class _Rain(Part):
     """What every source of depth by duration can do."""
 
     _last: FloatArray
+    note: str
 
     def _depth_at(self, time: FloatArray) -> FloatArray:
         raise NotImplementedError
@@ -125,7 +126,8 @@ class _Rain(Part):
             )
         peak = max(count // 2, 1) if peak_block is None else peak_block
         peak = whole("peak_block", peak, "count blocks from 1", high=count)
-        note = f"nested, peak in block {peak} of {count}, the next to its right, then left"
+        note = f"{self.note}; " if self.note else ""
+        note += f"nested, peak in block {peak} of {count}, the next to its right, then left"
         smooth = rain.concave(depth)
         raised = (smooth / depth - 1).max()
         if raised > _KINK:
@@ -172,6 +174,8 @@ class RainTable(_Rain):
         Mean rate over each duration, >= 0.
     return_year : float or array_like, shape (Y,)
         How rare each row is, > 0, rising; needed where there are several rows.
+    note : str, optional
+        Where the table comes from: its publisher, volume, place and date.
 
     Raises
     ------
@@ -218,8 +222,10 @@ class RainTable(_Rain):
         intensity_in_per_h: u.Quantity | None = None,
         intensity_mm_per_h: u.Quantity | None = None,
         return_year: u.Quantity | None = None,
+        note: str = "",
     ) -> None:
         said = u.Typed(locals())
+        self.note = note
         self._duration = said.take("duration", "positive")
         depth, rate = said.maybe("depth", "rain"), said.maybe("intensity", "rain_rate")
         given = depth if depth is not None else rate
@@ -304,8 +310,12 @@ class RainTable(_Rain):
         low, high = self._depth.si[..., 0].min(), self._depth.si[..., -1].max()
         return (
             f"RainTable({self._duration.si.size} durations {first:g} to {last:g} min, "
-            f"{u.both(low, 'in')} to {u.both(high, 'in')}{rare})"
+            f"{u.both(low, 'in')} to {u.both(high, 'in')}{rare}{_source(self.note)})"
         )
+
+
+def _source(note: str) -> str:
+    return f"; {note}" if note else ""
 
 
 def _years(years: Any) -> str:
@@ -324,6 +334,8 @@ class RainFit(_Rain):
         Its b, >= 0, and its power, 0 < n.
     length_min : float, default 60
         Longest duration it holds for, > 0.
+    note : str, optional
+        Where the formula comes from.
 
     Examples
     --------
@@ -345,7 +357,9 @@ class RainFit(_Rain):
         b_min: u.Quantity,
         n: Any,
         length_min: u.Quantity = 60.0,
+        note: str = "",
     ) -> None:
+        self.note = note
         said, mend = u.Typed(locals()), "a formula has one of each"
         self._a = one_measure("a", said.take("a", "positive"), mend)
         self._b = one_measure("b", said.take("b", "not_negative"), mend)
@@ -363,4 +377,6 @@ class RainFit(_Rain):
 
     def __str__(self) -> str:
         a = float(self._a.get("in_per_h"))
-        return f"RainFit({a:g} in/h / (t + {self.b_min:g} min)^{float(self._n):g})"
+        return (
+            f"RainFit({a:g} in/h / (t + {self.b_min:g} min)^{float(self._n):g}{_source(self.note)})"
+        )

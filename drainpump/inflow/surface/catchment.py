@@ -103,11 +103,15 @@ class Catchment(Part):
         assert self._runoff is not None
         return area * self._runoff[..., None] * fallen
 
-    def __str__(self) -> str:
-        sheds = f"runoff {short(self._runoff)}"
+    @property
+    def sheds(self) -> str:
+        """What of the rain runs off, in words."""
         if self._curve_number is not None:
-            sheds = f"curve number {short(self._curve_number)}"
-        return f"Catchment({self.name!r}: area {self._area}, {sheds}, tc {self._tc})"
+            return f"curve number {short(self._curve_number)}"
+        return f"runoff {short(self._runoff)}"
+
+    def __str__(self) -> str:
+        return f"Catchment({self.name!r}: area {self._area}, {self.sheds}, tc {self._tc})"
 
 
 def roof(

@@ -32,8 +32,12 @@ from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.solve.operating_point import operating_point
 
-__all__ = ["dry_up_to", "front", "install", "times", "what_it_does", "why_this"]
+__all__ = [
+    "dry_up_to", "front", "install", "times", "what_it_does", "why_this", "without_pump",
+]  # fmt: skip
 
+#: the finding that no pump is needed, which is said before all else
+_BY_ITSELF = "gravity_serves"
 #: limits on what stands at the low spot, and how each is said
 _PONDS = {"pond_depth_max": " deep", "pond_max": " long"}
 #: why the first is the first, by the objective; the least is that of cost where all have one
@@ -53,6 +57,7 @@ def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
     return [
         Heading(title, 1),
         *([Paragraph(shortened(outcome.job.story))] if outcome.job.story else []),
+        *([Paragraph(said)] if (said := without_pump(outcome, units)) else []),
         Columns([
             [Heading(head), Table(("part", "what"), list(install(outcome, units)))],
             [Heading("What it does"),
@@ -65,6 +70,12 @@ def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
         ]),
         NewPage(),
     ]  # fmt: skip
+
+
+def without_pump(outcome: Outcome, units: u.System) -> str:
+    """Say before all else that gravity will do; "" where it will not."""
+    found = outcome.gravity
+    return sentence(found, units) if found is not None and found.code == _BY_ITSELF else ""
 
 
 def shortened(story: str, most: int = 700) -> str:
@@ -242,10 +253,10 @@ def _year(year: float) -> str:
 
 
 def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
-    """Gravity first, then the weakest link, the rule, and those that come next."""
+    """Why not by gravity, then the weakest link, the rule, and those that come next."""
     chosen, best = outcome.selection, outcome.selection.best
     for found in (outcome.gravity, *(x for x in outcome.links if x.verdict == "look")):
-        if found is not None:
+        if found is not None and found.code != _BY_ITSELF:
             yield sentence(found, units)
     if best is None:
         yield sentence(
