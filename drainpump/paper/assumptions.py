@@ -101,7 +101,7 @@ def _water(job: Asked) -> Iterator[Assumption]:
     every = [*job.water.catchments, *(c for b in job.water.collectors for c in b.catchments)]
     for one in every:
         source = f"{_OWN}; {one.source}" if one.source else _OWN
-        yield Assumption(f"runoff of {one.name}", one.sheds, False, source)
+        yield Assumption(f"runoff of {one.name}", one.si.sheds, False, source)
 
 
 def _line(line: DischargeLine) -> Iterator[Assumption]:

@@ -63,6 +63,7 @@ CHANGED: dict[str, str] = {
     "records/record/made_by": "the version of the library",
     "rain/*/return_years": "the unit's own name: return_year",
     "rain/*/return_year": "the unit's own name: return_year",
+    "rain/*/note": "a table and a formula say where they come from",
     "refusals/lesson": "two lessons more",
     "refusals/lag": "a pit overflows; it no longer spills",
     "calibrations/hazen/*": "a fit ends by its own step: its twelfth digit hangs on rounding",

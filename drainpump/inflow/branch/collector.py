@@ -282,11 +282,3 @@ def _grate(
     one_shape("Collector", length.si, width.si)
     sides = length.si + 2 * width.si if kerb else 2 * (length.si + width.si)
     return np.asarray(sides), np.asarray(length.si * width.si * open_share)
-
-
-def needs_low_spot(collector: Collector) -> InputError:
-    """What is said of a grate whose low spot is not known."""
-    return InputError(
-        f"collector {collector.name!r}: a grate takes in more the deeper the water stands; give "
-        "pond_area_ft2 or pond_storage of its low spot."
-    )

@@ -8,7 +8,8 @@ from typing import Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.inflow.branch.collector import Collector, needs_low_spot
+from drainpump.errors import InputError
+from drainpump.inflow.branch.collector import Collector
 from drainpump.inflow.branch.waiting import held_back
 from drainpump.inflow.storm import Hydrograph
 from drainpump.results import Result
@@ -82,19 +83,21 @@ def through(branch: Collector, arrives: Hydrograph) -> tuple[Hydrograph, BranchF
     branch.si.one()
     if not branch.si.pond_known:
         if branch.has_grate:
-            raise needs_low_spot(branch)
+            raise InputError(
+                f"collector {branch.name!r}: a grate takes in more the deeper the water stands; "
+                "give pond_area_ft2 or pond_storage of its low spot."
+            )
         out = held_back(arrives, flow_lps=u.from_si(branch.si.pipe, "lps"))
         waits = (arrives.si.peak > branch.si.pipe * (1 + 1e-12)).astype(float)
-        longer = out.si.end - arrives.si.time[0]
         return out, BranchFlow(
             branch.name, arrives.si.volume, out.si.volume, np.zeros_like(waits),
-            np.where(waits > 0, np.nan, 0.0), waits * _full_time(out, branch.si.pipe, longer),
+            np.where(waits > 0, np.nan, 0.0), waits * _full_time(out, branch.si.pipe),
             np.where(waits > 0, "pipe", ""), np.full(waits.shape, "ok"),
         )  # fmt: skip
     return _Pool(branch, arrives).run()
 
 
-def _full_time(out: Hydrograph, pipe: FloatArray, longer: FloatArray) -> FloatArray:
+def _full_time(out: Hydrograph, pipe: FloatArray) -> FloatArray:
     """How long (s) the pipe runs full."""
     flow, time = out.si.flow, out.si.time
     full = (flow[..., 1:] >= pipe * (1 - 1e-9)) & (flow[..., :-1] >= pipe * (1 - 1e-9))
@@ -126,7 +129,7 @@ class _Pool:
         """What of some water still stands at the end of a stage (implicit Euler)."""
         after = np.interp(water, self.standing, self.stored)
         # deeper than is tabulated the intake is that of the last depth
-        return np.where(water > self.standing[-1], water - self.part[-1], after)
+        return np.asarray(np.where(water > self.standing[-1], water - self.part[-1], after))
 
     def run(self) -> tuple[Hydrograph, BranchFlow]:
         """Balance step by step until the low spot is empty.
@@ -189,9 +192,8 @@ class _Pool:
             np.repeat(parted, _WITHIN) | (np.arange(passed.shape[-1]) % _WITHIN == 0)
         )
         edges = self.step * np.append(begins, passed.shape[-1])
-        return self.arrives.si.time[0] + edges, np.add.reduceat(passed, begins, axis=-1) / np.diff(
-            edges
-        )
+        flow = np.add.reduceat(passed, begins, axis=-1) / np.diff(edges)
+        return self.arrives.si.time[0] + edges, flow
 
 
 def _arrived(flow: Hydrograph, at: FloatArray) -> FloatArray:

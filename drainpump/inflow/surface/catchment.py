@@ -104,14 +104,14 @@ class Catchment(Part):
         return area * self._runoff[..., None] * fallen
 
     @property
-    def sheds(self) -> str:
+    def _sheds(self) -> str:
         """What of the rain runs off, in words."""
         if self._curve_number is not None:
             return f"curve number {short(self._curve_number)}"
         return f"runoff {short(self._runoff)}"
 
     def __str__(self) -> str:
-        return f"Catchment({self.name!r}: area {self._area}, {self.sheds}, tc {self._tc})"
+        return f"Catchment({self.name!r}: area {self._area}, {self._sheds}, tc {self._tc})"
 
 
 def roof(
