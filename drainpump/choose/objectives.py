@@ -10,8 +10,7 @@ import numpy as np
 from drainpump.choose.question import Tried
 from drainpump.errors import InputError
 from drainpump.limits.costs import CostGrid, energy
-from drainpump.limits.judged import Judged
-from drainpump.limits.limit_tests import best_shares
+from drainpump.limits.limit_tests import Judged, best_shares
 from drainpump.limits.limits import Limits
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.solve.operating_point import OperatingPoint

@@ -14,8 +14,7 @@ from drainpump.choose.storms import Storms, Suffered
 from drainpump.doubt.band import band
 from drainpump.doubt.doubt import Doubt
 from drainpump.limits.costs import CostGrid, Costs, cost_grid, energy
-from drainpump.limits.judged import Judged, judge
-from drainpump.limits.limit_tests import Rule, Sure, velocities
+from drainpump.limits.limit_tests import Judged, Rule, Sure, judge, velocities
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
@@ -118,7 +117,5 @@ def _budget(prices: CostGrid, limits: Limits) -> list[Rule]:
         return []
     most = np.asarray(limits.si.cost_max)
     unknown = np.isnan(prices.total)
-    return [
-        Rule("cost_max", "cost_high", (prices.total > most) | unknown, prices.total, most, "",
-             "costs {value} over the years, at most {limit} to be spent", open=unknown)
-    ]  # fmt: skip
+    over = (prices.total > most) | unknown
+    return [Rule("cost_high", over, prices.total, most, open=unknown)]

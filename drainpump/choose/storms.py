@@ -22,17 +22,15 @@ from drainpump.units import FloatArray
 
 #: water (m³), or a time (s), that is no more than rounding, and what of ln N is close enough
 _NOTHING, _FINE = 1e-9, 2e-3
-#: limits that storms may break: name, code, unit, words, what a routing calls it, and the
-#: status by which it may be more
+#: limits that storms may break, by code: name, what a routing calls it, and the status by
+#: which it may be more
 _RULES = (
-    ("pond_depth_max", "pond_deep", "in", "pond {value} deep, at most {limit} wanted",
-     "peak_depth", "beyond_pond"),
-    ("pond_max", "pond_long", "min", "water above the rim for {value}, at most {limit} wanted",
-     "ponded", "still_ponded"),
-    ("overflow", "overflows", "gal", "{value} runs over", "overflow", ""),
-)  # fmt: skip
+    ("pond_deep", "pond_depth_max", "peak_depth", "beyond_pond"),
+    ("pond_long", "pond_max", "ponded", "still_ponded"),
+    ("overflows", "overflow", "overflow", ""),
+)
 #: codes of the limits that storms alone break
-WET = frozenset(rule[1] for rule in _RULES)
+WET = frozenset(rule[0] for rule in _RULES)
 #: halvings of ln N for each sample: a two-hundredth of a table from 2 to 100 years
 _HALVINGS = 10
 
@@ -97,7 +95,7 @@ class Storms:
             "pond_max": self.limits.si.pond_max,
             "overflow": np.zeros(()),
         }
-        return ((*rule, most[rule[0]]) for rule in _RULES if self.limits.applies(rule[0]))
+        return ((*rule, most[rule[1]]) for rule in _RULES if self.limits.applies(rule[1]))
 
     def margin(self, found: Routing) -> FloatArray:
         """How far each storm is past its limits: above 0 where one is not kept, or not known."""
@@ -114,13 +112,10 @@ class Storms:
         """The tests of a choice that the storms bring."""
         found = []
         status = np.asarray(suffered.routing.status)[..., suffered.asked]
-        for name, code, unit, words, what, bound, most in self._rules:
+        for code, _, what, bound, most in self._rules:
             value, more = suffered.worst_asked(what), (status == bound).any(axis=-1)
             kept = value <= np.maximum(most, _NOTHING)
-            found.append(
-                Rule(name, code, ~kept | more, value, most, unit, words, more=more,
-                     open=kept & more)
-            )  # fmt: skip
+            found.append(Rule(code, ~kept | more, value, most, more=more, open=kept & more))
         return found
 
     def to_overflow(self, pit: Pit) -> float:

@@ -1,42 +1,40 @@
-"""The tests a candidate has to pass: each over the whole grid of pumps and lines at once."""
+"""The tests a candidate has to pass, over a whole grid of pumps and lines, and what it breaks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
 
 from drainpump import states
 from drainpump import units as u
-from drainpump.cycling.switching import Cycle
+from drainpump.cycling.switching import Cycle, cycles_of
 from drainpump.doubt.band import Band, share_carrying
-from drainpump.doubt.surely import carried_with
+from drainpump.doubt.surely import carried_with, starts_within
 from drainpump.findings import Finding, found
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.hand_off import GravityHandOff
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import pipes
-from drainpump.solve.operating_point import OperatingPoint
+from drainpump.physics.tables import read_table
+from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)
 class Sure:
-    """How sure a flow has to be: its spread over pumps and lines, and the certainty wished.
-
-    ``rare_starts`` is the probability (P, L) of starts within their limit, NaN where it was
-    not asked.
-    """
+    """How sure a flow has to be: its spread over pumps and lines, and the certainty wished."""
 
     band: Band
     need: FloatArray
     certainty: float
-    rare_starts: FloatArray | None = None
 
     @property
     def probability(self) -> FloatArray:
@@ -49,21 +47,28 @@ class Sure:
         return carried_with(self.band, self.certainty)
 
 
+#: which limit each test is of ("" of what no limit can leave out), its unit and its words
+_TESTS = {row["code"]: row for row in read_table("limit_tests.csv")}
+
+
 @dataclass(frozen=True, eq=False)
 class Rule:
-    """One test over the grid: where it fails, its numbers (SI), and how to say so."""
+    """One test over the grid: where it fails, and its numbers (SI)."""
 
-    limit_name: str  # "" for what no limit can leave out
     code: str
     fails: Any  # (P, L)
     value: Any  # (P, L) or scalar
     limit: Any
-    unit: str
-    words: str
     more: Any = False  # (P, L) where the value is a bound, and the truth may be more
     less: Any = False  # or less
     open: Any = False  # (P, L) where such a bound cannot decide: not taken for kept
     miss: Any = None  # (P, L) how far off, as a share; by the value and the limit if not told
+    said: Mapping[str, str] = field(default_factory=dict)  # what its words name besides
+
+    @property
+    def limit_name(self) -> str:
+        """The limit it is of; "" for what no limit can leave out."""
+        return _TESTS[self.code]["limit"]
 
     @property
     def missed(self) -> FloatArray:
@@ -83,13 +88,14 @@ class Rule:
             return array[at] if np.ndim(array) else array
 
         value, limit = float(here(self.value)), float(here(self.limit))
-        said, kept = (u.both(x, self.unit) if self.unit else u.number(x) for x in (value, limit))
+        unit, words = _TESTS[self.code]["unit"], _TESTS[self.code]["words"]
+        said, kept = (u.both(x, unit) if unit else u.number(x) for x in (value, limit))
         if here(self.more) != here(self.less):
             said = f"{'at least' if here(self.more) else 'at most'} {said}"
         is_open = bool(here(self.open)) or np.isnan(value)
         return found(
-            value, limit, self.unit, code=self.code, where=where,
-            text=self.words.format(value=said, limit=kept), source=source,
+            value, limit, unit, code=self.code, where=where,
+            text=words.format(value=said, limit=kept, **self.said), source=source,
             verdict="not_known" if is_open else "look",
         )  # fmt: skip
 
@@ -107,9 +113,73 @@ def rules(
     tests = _Tests(op, limits)
     found = [*tests.statuses(need), *tests.flows(need, sure), *tests.of_limits()]
     if still is not None:
-        found += tests.turns(still, sure)
+        found += tests.turns(still)
     found += [*tests.best_flow(), *tests.solids(), *tests.voltage(), tests.outlet_size()]
     return [r for r in found if not r.limit_name or limits.applies(r.limit_name)]
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """Operating points (P, L), the pit's cycles with no inflow, and every test over them."""
+
+    op: OperatingPoint
+    still: Cycle | None  # its shortest runs, and its starts in the worst case
+    sure: Sure | None
+    rules: list[Rule]
+    limits: Limits
+
+    @cached_property
+    def rejected(self) -> Any:
+        """True where a pair breaks a hard limit (P, L)."""
+        return np.any([rule.fails for rule in self.rules if self.hard(rule)], axis=0)
+
+    def hard(self, rule: Rule) -> bool:
+        """True where breaking the rule rejects."""
+        return not {rule.limit_name, rule.code} & {*self.limits.soft}
+
+    @property
+    def missed(self) -> FloatArray:
+        """How far each pair is from being accepted: its misses, each a share, added up."""
+        off = [rule.missed for rule in self.rules if self.hard(rule)]
+        return np.asarray(np.sum(np.broadcast_arrays(*off), axis=0))
+
+    def findings(self, at: tuple[int, ...], hard: bool) -> tuple[Finding, ...]:
+        """The hard limits that one pair breaks, or the soft ones, which only warn."""
+        pump, line = self.op.si.grid.pumps[at[0]], self.op.si.grid.lines[at[1]]
+        return tuple(
+            rule.finding(
+                at, f"{pump.name} on {line.name}", self.limits.sources.get(rule.limit_name, "")
+            )
+            for rule in self.rules
+            if rule.fails[at] and self.hard(rule) == hard
+        )
+
+
+def judge(
+    pumps: Sequence[Pump],
+    lines: Sequence[DischargeLine],
+    pit: Pit | None,
+    need: FloatArray,
+    limits: Limits,
+    sure: Sure | None = None,
+    more: Sequence[Rule] = (),
+) -> Judged:
+    """Solve every pump on every line and hold it against the limits; ``need`` in m³/s.
+
+    ``more`` are rules of others, over the same pumps and lines.
+    """
+    op = operating_point(pumps, lines)
+    still = None if pit is None else cycles_of(pumps, lines, pit, np.zeros(()))
+    plain = Judged(op, still, sure, [*rules(op, still, need, limits, sure), *more], limits)
+    if still is None or pit is None or sure is None or not limits.applies("starts_max"):
+        return plain
+    # samples of starts are dear: only where nothing else rejects
+    most, wish = limits.si.starts_max, np.asarray(sure.certainty)
+    rare = starts_within(sure.band, pit, most, ~plain.rejected)
+    said = {"most": u.text(most, "per_h")}
+    kept = still.si.worst_rate <= most
+    unsure = Rule("starts_uncertain", kept & (rare < wish), rare, wish, said=said)
+    return replace(plain, rules=[*plain.rules, unsure])
 
 
 class _Tests:
@@ -121,40 +191,30 @@ class _Tests:
         self.bounds = states.may_be_more(op.si.code), states.may_be_less(op.si.code)
 
     def kept(
-        self, name: str, code: str, value: Any, limit: Any, unit: str, words: str,
-        *, most: bool, where: Any = True, bounds: tuple[Any, Any] | None = None,
+        self, code: str, value: Any, limit: Any, *, most: bool, where: Any = True,
+        bounds: tuple[Any, Any] | None = None,
     ) -> Rule:  # fmt: skip
         """One limit from above (``most``) or below, on a number that may be more or less."""
         more, less = bounds or self.bounds
         broken, open_ = (states.over if most else states.under)(value, limit, more, less)
-        return Rule(
-            name, code, self.runs & where & (broken | open_), value, limit, unit, words, more=more,
-            less=less, open=open_,
-        )  # fmt: skip
+        fails = self.runs & where & (broken | open_)
+        return Rule(code, fails, value, limit, more=more, less=less, open=open_)
 
     def statuses(self, need: FloatArray) -> Iterator[Rule]:
         """Where no flow may be counted on."""
         op = self.op
         told = {
-            states.NO_FLOW: (
-                op.si.zero_flow_head, op.si.shutoff, "ft",
-                "the line asks {value} before any flow, the pump makes {limit} at most",
-            ),
-            states.BELOW: (
-                op.si.reckoned, need, "gpm",
-                "flow at most {value}, less than the curve's points tell, {limit} needed",
-            ),
-        }  # fmt: skip
+            states.NO_FLOW: (op.si.zero_flow_head, op.si.shutoff),
+            states.BELOW: (op.si.reckoned, need),
+        }
         for code, state in enumerate(states.STATES):
             if states.counts(np.asarray(code)):
                 continue
-            other = (np.asarray(np.nan), need, "gpm", state.mend)
-            value, limit, unit, words = told.get(code, other)
+            value, limit = told.get(code, (np.asarray(np.nan), need))
             # farther off than any that runs
             far = np.nan_to_num(np.abs(value / np.maximum(limit, 1e-9) - 1), posinf=0.0)
-            yield Rule(
-                "", state.name, op.si.code == code, value, limit, unit, words, miss=1.0 + far
-            )
+            said = {"mend": state.mend}
+            yield Rule(state.name, op.si.code == code, value, limit, miss=1.0 + far, said=said)
 
     def flows(self, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
         """Flow against need; with doubt, the probability of it against the wish."""
@@ -163,123 +223,82 @@ class _Tests:
         short = known & (flow < need)
         unsure = known & (True if sure is None else sure.probability < sure.certainty)
         miss = None if sure is None else 1 - sure.carried / np.maximum(need, 1e-12)
-        yield Rule(
-            "", "flow_short", unsure & short, flow, need, "gpm", "flow {value}, {limit} needed",
-            more=more, open=more, miss=miss,
-        )  # fmt: skip
+        yield Rule("flow_short", unsure & short, flow, need, more=more, open=more, miss=miss)
         if sure is not None:
-            yield Rule(
-                "", "flow_uncertain", unsure & ~short, sure.probability,
-                np.asarray(sure.certainty), "",
-                "carries the need with probability {value}, {limit} wished", miss=miss,
-            )  # fmt: skip
+            wish = np.asarray(sure.certainty)
+            yield Rule("flow_uncertain", unsure & ~short, sure.probability, wish, miss=miss)
         share = self.limits.si.need_max_share
-        yield Rule(
-            "need_max_share", "flow_ample", self.runs & (flow > share * need) & (need > 0), flow,
-            share * need, "gpm",
-            f"flow {{value}}, more than {{limit}}, {u.number(share)} of the need",
-        )  # fmt: skip
+        ample = self.runs & (flow > share * need) & (need > 0)
+        yield Rule("flow_ample", ample, flow, share * need, said={"share": u.number(share)})
 
     def of_limits(self) -> Iterator[Rule]:
         """Velocities, the share of the curve's range, and what a gravity pipe carries."""
         op, limits = self.op, self.limits.si
         slowest, fastest = velocities(op)
-        yield self.kept(
-            "velocity_min", "velocity_low", slowest, limits.velocity_min, "fps",
-            "velocity {value} in the widest run, at least {limit} wanted", most=False,
-        )  # fmt: skip
-        yield self.kept(
-            "velocity_max", "velocity_high", fastest, limits.velocity_max, "fps",
-            "velocity {value} in the narrowest run, at most {limit} wanted", most=True,
-        )  # fmt: skip
+        yield self.kept("velocity_low", slowest, limits.velocity_min, most=False)
+        yield self.kept("velocity_high", fastest, limits.velocity_max, most=True)
         share = op.at_flow(op.si.reckoned).si.range_share
         capped = self.limits.caps_every_pump | np.isnan(best_shares(op)[0])
         yield self.kept(
-            "range_share_max", "range_share_high", share, limits.range_share_max, "",
-            "share {value} of the curve's last flow, at most {limit}", most=True,
+            "range_share_high", share, limits.range_share_max, most=True,
             where=capped & ~np.isnan(share),
         )  # fmt: skip
         outlets = [line.outlet for line in op.si.grid.lines]
         ends = [float(x.si.capacity) if isinstance(x, GravityHandOff) else np.inf for x in outlets]
         carried = np.broadcast_to(np.array(ends), op.si.code.shape)
         yield self.kept(
-            "hand_off", "hand_off_short", op.si.reckoned, carried, "gpm",
-            "gives {value}, the gravity pipe it hands over to carries {limit} just full",
-            most=True, where=np.isfinite(carried),
-        )  # fmt: skip
+            "hand_off_short", op.si.reckoned, carried, most=True, where=np.isfinite(carried)
+        )
 
-    def turns(self, still: Cycle, sure: Sure | None) -> Iterator[Rule]:
+    def turns(self, still: Cycle) -> Iterator[Rule]:
         """Starts, and the shortest run."""
         most, shortest = self.limits.si.starts_max, self.limits.si.run_min
+        bounds = still.si.more, still.si.less
         if most is not None:
-            yield self.kept(
-                "starts_max", "starts_high", still.si.worst_rate, most, "per_h",
-                "starts {value} in the worst case, at most {limit} wanted", most=True,
-                bounds=(still.si.more, still.si.less),
-            )  # fmt: skip
-        if most is not None and sure is not None and sure.rare_starts is not None:
-            kept = still.si.worst_rate <= most
-            yield Rule(
-                "starts_max", "starts_uncertain", kept & (sure.rare_starts < sure.certainty),
-                sure.rare_starts, np.asarray(sure.certainty), "",
-                f"starts keep to {u.text(most, 'per_h')} with probability {{value}}, {{limit}} "
-                "wished",
-            )  # fmt: skip
+            yield self.kept("starts_high", still.si.worst_rate, most, most=True, bounds=bounds)
         if shortest is not None:
             # a greater flow makes it shorter
-            yield self.kept(
-                "run_min", "run_short", still.si.run, shortest, "s",
-                "shortest run {value}, at least {limit} wanted", most=False,
-                bounds=(still.si.less, still.si.more),
-            )  # fmt: skip
+            yield self.kept("run_short", still.si.run, shortest, most=False, bounds=bounds[::-1])
 
     def best_flow(self) -> Iterator[Rule]:
         """Flow as a share of the best-efficiency flow, of a bank the share of each pump."""
         least, greatest = best_shares(self.op)
         limits, told = self.limits, np.zeros(least.shape, dtype=bool)
-        for name, code, word, low, high in (
-            ("best_flow", "best_flow_off", "wanted", limits.si.best_low, limits.si.best_high),
-            ("best_flow_preferred", "best_flow_not_preferred", "preferred",
-             *limits.best_flow_preferred),
-        ):  # fmt: skip
-            ends = states.under(least, low, *self.bounds), states.over(greatest, high, *self.bounds)
+        more, less = self.bounds
+        for code, low, high in (
+            ("best_flow_off", limits.si.best_low, limits.si.best_high),
+            ("best_flow_not_preferred", *limits.best_flow_preferred),
+        ):
+            ends = states.under(least, low, more, less), states.over(greatest, high, more, less)
             off, open_ = (a | b for a, b in zip(*ends, strict=True))
             known, under = self.runs & ~np.isnan(least) & ~told, least < low
-            told = told | ((off | open_) & limits.applies(name))  # once is enough
-            yield Rule(
-                name, code, known & (off | open_), np.where(under, least, greatest),
-                np.where(under, low, high), "",
-                f"flow at {{value}} of the best-efficiency flow, {u.number(low)} to "
-                f"{u.number(high)} {word}", more=self.bounds[0], less=self.bounds[1],
-                open=open_ & ~off,
+            rule = Rule(
+                code, known & (off | open_), np.where(under, least, greatest),
+                np.where(under, low, high), more=more, less=less, open=open_ & ~off,
+                said={"low": u.number(low), "high": u.number(high)},
             )  # fmt: skip
+            told = told | ((off | open_) & limits.applies(rule.limit_name))  # once is enough
+            yield rule
 
     def solids(self) -> Iterator[Rule]:
         """What each pump passes, of a bank the least."""
         want = self.limits.si.solids_min
-        if want is None:
-            return
-        has = _of_pumps(self.op, lambda p: p.si.solids, np.min)
-        for code, fails, words in (
-            ("solids_small", has < want, "passes solids of {value}, {limit} needed"),
-            ("solids_unknown", np.isnan(has), "the pump does not say its solids; {limit} needed"),
-        ):
-            yield Rule("solids_min", code, fails, has, want, "in", words)
+        if want is not None:
+            has = _of_pumps(self.op, lambda p: p.si.solids, np.min)
+            yield Rule("solids_small", has < want, has, want)
+            yield Rule("solids_unknown", np.isnan(has), has, want)
 
     def voltage(self) -> Iterator[Rule]:
         """What each pump is made for, of a bank the one farthest from the supply."""
         want, within = self.limits.si.voltage, self.limits.si.tolerance_pct / 100
-        if want is None:
-            return
-        has = _of_pumps(
-            self.op, lambda p: p.si.voltage, lambda v: v[np.argmax(np.abs(want / v - 1))]
-        )
-        for code, fails, words in (
-            ("voltage_other", np.abs(want / has - 1) > within,
-             "made for {value}, the supply is {limit}"),
-            ("voltage_unknown", np.isnan(has), "the pump does not say its voltage; {limit} needed"),
-        ):  # fmt: skip
-            yield Rule("voltage", code, fails, has, want, "v", words)
+
+        def farthest(each: FloatArray) -> Any:
+            return each[np.argmax(np.abs(want / each - 1))]
+
+        if want is not None:
+            has = _of_pumps(self.op, lambda p: p.si.voltage, farthest)
+            yield Rule("voltage_other", np.abs(want / has - 1) > within, has, want)
+            yield Rule("voltage_unknown", np.isnan(has), has, want)
 
     def outlet_size(self) -> Rule:
         """The narrowest pipe against the pump's outlet; a bank's pumps have pipes of their own."""
@@ -289,10 +308,7 @@ class _Tests:
         )
         narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in self.op.si.grid.lines]
         size = np.broadcast_to(np.array(narrowest), outlet.shape)
-        return Rule(
-            "outlet_size", "pipe_below_outlet", size < _nearest_size(outlet), size, outlet, "in",
-            "narrowest pipe is of size {value}, the pump's outlet of {limit}",
-        )  # fmt: skip
+        return Rule("pipe_below_outlet", size < _nearest_size(outlet), size, outlet)
 
 
 def _curves(pump: Pump) -> tuple[PumpCurve, ...]:

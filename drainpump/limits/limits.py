@@ -12,37 +12,11 @@ from drainpump.errors import InputError, wrong
 from drainpump.foreign import is_among, nearest
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import fact, one_measure, one_plain, plain_fact, yes_or_no
+from drainpump.physics.tables import read_table
 from drainpump.units import View
 
 #: where each limit comes from, by its name
-SOURCES: dict[str, str] = {
-    "velocity_min": "force main at least 2 ft/s at normal rate: NJAC 7:14A-23.10(g)",
-    "velocity_max": "8 ft/s, Ten States Standards 49.1 (from memory); UFC 3-240-06A allows "
-    "10 ft/s, general handbook advice for plastic pipe is about 5 ft/s (second-hand)",
-    "starts_max": "no published limit found for such small motors; set by the user (10 to 20 are "
-    "commonly quoted, from memory; larger stations: 10 to 15 min a cycle below 15 kW, UFC "
-    "3-240-04A table 7-1)",
-    "run_min": "no published limit found for such small motors; set by the user (1 min is "
-    "commonly quoted, from memory)",
-    "range_share_max": "a pump near the end of its curve may be beyond it when the lift is less: "
-    "our judgement, no source",
-    "best_flow": "a half to 1.3 of the best-efficiency flow: our judgement, no source; wider than "
-    "the preferred region",
-    "best_flow_preferred": "preferred operating region 70 to 120 % of the best-efficiency flow: "
-    "Hydraulic Institute, Engineering Data Library, after ANSI/HI 9.6.3",
-    "need_max_share": "half as much again as is needed: our judgement, no source",
-    "pond_depth_max": "set by the user, by what may stand in water",
-    "pond_max": "set by the user, by what may stand in water",
-    "overflow": "set by the user: no water runs over at the overflow level",
-    "cost_max": "set by the user: the budget",
-    "hand_off": "what a gravity pipe does not carry just full, by Manning, runs over at the air "
-    "break",
-    "solids_min": "set by the user, by what the water carries",
-    "voltage": "set by the user, by the supply at the pump; motors run at 10 % above or below "
-    "their rated voltage: NEMA MG 1, 12.44 (from memory)",
-    "outlet_size": "a discharge pipe not smaller than the pump's outlet: common practice, no "
-    "source",
-}
+SOURCES = {row["name"]: row["source"] for row in read_table("limits.csv")}
 
 #: limits that only ever warn: what is to be preferred, and what is to be known
 ADVICE = ("best_flow_preferred", "need_max_share")

@@ -12,8 +12,7 @@ from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.findings import Finding
 from drainpump.limits.costs import Costs
-from drainpump.limits.judged import Judged, judge
-from drainpump.limits.limit_tests import velocities
+from drainpump.limits.limit_tests import Judged, judge, velocities
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
