@@ -154,10 +154,11 @@ def test_a_storm_rejection_says_what_admits_it() -> None:
         ({"pond_area_ft2": None},
          "pond_depth_max: no pond given; give pond_area_ft2, pond_area_m2 or pond_storage."),
         ({"pit": None}, "storms: no pit given; give pit=Pit(...)."),
-        ({"pit": []}, "pit=[]: must hold a Pit at least; leave it out, or give one."),
+        ({"pit": []}, "pit=[]: must hold at least one Pit; the list is empty."),
         ({"limits": dp.Limits(overflow=False)},
          "overflow=False: no overflow level given; give overflow_in."),
-        ({"storms": 3}, "storms=3: must be a Hydrograph; put storms on its leading axis."),
+        ({"storms": 3}, "storms=3: must be a Hydrograph; make one with Hydrograph(...), storms "
+         "on its leading axis."),  # fmt: skip
     ],
 )  # fmt: skip
 def test_what_cannot_be_asked_is_refused(given: dict[str, Any], message: str) -> None:

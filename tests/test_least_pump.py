@@ -67,7 +67,7 @@ def test_none_needed_is_said_and_a_stricter_limit_asks_for_more() -> None:
     assert weir.flow_gpm[0] <= found.flow_gpm[0]
     with pytest.raises(dp.InputError) as err:
         dp.size.least_pump(LINES, PIT, drop, 3)  # type: ignore[arg-type]
-    assert str(err.value) == "limits=3: must be Limits; make them with Limits(...)."
+    assert str(err.value) == "limits=3: must be a Limits; make one with Limits(...)."
 
 
 def test_a_greater_flow_keeps_the_limits_too() -> None:

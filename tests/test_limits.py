@@ -152,9 +152,9 @@ def test_each_limit_rejects_warns_or_is_dropped(name: str) -> None:
     [
         ({"certainty": float("nan")}, "certainty=nan: must be one number; give a probability."),
         ({"certainty": 1.2}, "certainty=1.2: must be from 0 to 1; give a probability."),
-        ({"pit": "deep"}, "pit='deep': must be Pit; make it with Pit(...)."),
-        ({"costs": 3}, "costs=3: must be Costs; make it with Costs(...)."),
-        ({"limits": 3}, "limits=3: must be Limits; make them with Limits(...)."),
+        ({"pit": "deep"}, "pit='deep': must be a Pit; make one with Pit(...)."),
+        ({"costs": 3}, "costs=3: must be a Costs; make one with Costs(...)."),
+        ({"limits": 3}, "limits=3: must be a Limits; make one with Limits(...)."),
     ],
 )
 def test_select_refuses_what_it_cannot_use(given: dict[str, Any], message: str) -> None:

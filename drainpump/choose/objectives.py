@@ -9,78 +9,46 @@ import numpy as np
 
 from drainpump.choose.question import Tried
 from drainpump.errors import InputError
-from drainpump.limits.costs import CostGrid, energy
-from drainpump.limits.limit_tests import Judged, best_shares
+from drainpump.limits.costs import Costs
+from drainpump.limits.limit_tests import best_shares
 from drainpump.limits.limits import Limits
-from drainpump.parts.pump.bank import Pump, PumpBank
-from drainpump.solve.operating_point import OperatingPoint
+from drainpump.parts.pump.bank import Pump
 from drainpump.units import FloatArray, number
 
 
 class Objective(NamedTuple):
-    """One way to rank: in words, what the choice wants small, the input it cannot do without."""
+    """One way to rank: in words, the number that is wanted small, what must be given for it."""
 
     words: str
-    score: Callable[[Judged, CostGrid | None], FloatArray]
+    column: str
     needs: str = ""
-
-
-def power(op: OperatingPoint) -> FloatArray:
-    """Power put into the water over its weight (m⁴/s): flow × head, the measure of too much pump.
-
-    Of a flow known by its bound it is the bound's.
-    """
-    known = op.at_flow(op.si.reckoned)
-    return np.asarray(op.si.reckoned * known.si.head)
-
-
-def _least(judged: Judged, costs: CostGrid | None) -> FloatArray:
-    """Cost over the years; where some are not priced `ranked` takes the power instead."""
-    assert costs is not None
-    return costs.total
-
-
-def _flow(judged: Judged, _: CostGrid | None) -> FloatArray:
-    return np.asarray(-judged.op.si.counted)
-
-
-def _cost(judged: Judged, costs: CostGrid | None) -> FloatArray:
-    assert costs is not None
-    pumps = judged.op.si.grid.pumps
-    missing = [p for p, price in zip(pumps, costs.pump[:, 0], strict=True) if np.isnan(price)]
-    _refuse(missing, "objective='cost': no price", "price=")
-    return costs.total
-
-
-def _starts(judged: Judged, _: CostGrid | None) -> FloatArray:
-    assert judged.still is not None
-    return np.asarray(judged.still.si.worst_rate)
-
-
-def _energy(judged: Judged, _: CostGrid | None) -> FloatArray:
-    def silent(pump: Pump) -> bool:
-        curves = pump.si.curves if isinstance(pump, PumpBank) else (pump,)
-        return any(curve.si.power is None for curve in curves)
-
-    missing = [p for p in judged.op.si.grid.pumps if silent(p)]
-    _refuse(missing, "objective='energy': no power", "power_w=")
-    return energy(judged.op)
-
-
-def _refuse(missing: list[Pump], what: str, mend: str) -> None:
-    if missing:
-        names = ", ".join(repr(p.name) for p in missing)
-        raise InputError(f"{what} for pump {names}; give {mend}.")
 
 
 RankedBy: TypeAlias = Literal["least", "flow", "cost", "starts", "energy"]
 OBJECTIVES: dict[RankedBy, Objective] = {
-    "least": Objective("the least that surely serves", _least),
-    "flow": Objective("most flow at the pump-off level", _flow),
-    "cost": Objective("least cost over the years", _cost, "costs"),
-    "starts": Objective("fewest starts an hour in the worst case", _starts, "pit"),
-    "energy": Objective("least energy for the water moved", _energy),
+    "least": Objective("the least that surely serves", "power"),
+    "flow": Objective("most flow at the pump-off level", "flow"),
+    "cost": Objective("least cost over the years", "cost", "costs"),
+    "starts": Objective("fewest starts an hour in the worst case", "worst_rate", "pit"),
+    "energy": Objective("least energy for the water moved", "energy"),
 }
+
+
+def refuse_unknown(objective: RankedBy, pumps: Sequence[Pump], costs: Costs | None) -> None:
+    """Refuse to rank by a price or a power that a pump does not tell."""
+    if objective == "cost" and costs is not None:
+        word, silent = "price", [p for p in pumps if np.isnan(costs.of_pump(p))]
+    elif objective == "energy":
+        word = "power"
+        silent = [p for p in pumps if any(curve.si.power is None for curve in p.si.curves)]
+    else:
+        return
+    if silent:
+        names, mend = (
+            ", ".join(repr(p.name) for p in silent),
+            {"price": "price=", "power": "power_w="},
+        )
+        raise InputError(f"objective={objective!r}: no {word} for pump {names}; give {mend[word]}.")
 
 
 def in_words(objective: RankedBy, limits: Limits, by_cost: bool) -> str:
@@ -107,22 +75,18 @@ def priced(tried: Sequence[Tried]) -> bool:
 
 def ranked(objective: RankedBy, tried: Sequence[Tried]) -> list[tuple[int, int, int]]:
     """Every (pit, pump, line): the accepted, best first, then the rejected, nearest miss first."""
-    by_cost = priced(tried)
-    # what all pay alike, such as a trench or an electrician, makes none of them dearer
-    alike = min((float(c.prices.others.min()) for c in tried if c.prices is not None), default=0.0)
+    column, sign = OBJECTIVES[objective].column, -1.0 if objective == "flow" else 1.0
+    alike = 0.0
+    if objective == "least" and priced(tried):
+        column = "cost"
+        # what all pay alike, such as a trench or an electrician, makes none of them dearer
+        alike = min(float(c.prices.others.min()) for c in tried if c.prices is not None)
 
     def flat(of: Callable[[Tried], Any]) -> Any:
         return np.concatenate([np.ravel(of(c)) for c in tried])
 
-    def scored(c: Tried) -> FloatArray:
-        if objective == "least":
-            if c.prices is None or not by_cost:
-                return power(c.judged.op)
-            return np.asarray(c.prices.total - alike)
-        return OBJECTIVES[objective].score(c.judged, c.prices)
-
     rejected = flat(lambda c: c.judged.rejected)
-    score = np.nan_to_num(flat(scored), nan=np.inf)
+    score = np.nan_to_num(flat(lambda c: sign * (c.columns[column] - alike)), nan=np.inf)
     order = np.lexsort((np.where(rejected, flat(lambda c: c.judged.missed), score), rejected))
     if objective == "least":
         serve = order[: int((~rejected).sum())]

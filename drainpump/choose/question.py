@@ -58,6 +58,8 @@ class Tried:
             "probability": sure.probability if sure is not None and needed else None,
             "cost": None if self.prices is None else self.prices.total,
             "energy": energy(op),
+            # what is put into the water, over its weight: the measure of too much pump
+            "power": op.si.reckoned * op.at_flow(op.si.reckoned).si.head,
         }
         suffered, storms = self.suffered, self.asked.storms
         if suffered is None or storms is None or self.pit is None:

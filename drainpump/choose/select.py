@@ -13,7 +13,14 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.choose.found_floats import with_found_floats
-from drainpump.choose.objectives import OBJECTIVES, RankedBy, in_words, priced, ranked
+from drainpump.choose.objectives import (
+    OBJECTIVES,
+    RankedBy,
+    in_words,
+    priced,
+    ranked,
+    refuse_unknown,
+)
 from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection, check_one_need
 from drainpump.choose.smallest_change import listed_changes
@@ -26,8 +33,8 @@ from drainpump.limits.costs import Costs
 from drainpump.limits.limits import OF_STORMS, Limits, needs_pit
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
-from drainpump.parts.scalars import one_plain, yes_or_no
-from drainpump.solve.grid import make_grid
+from drainpump.parts.scalars import check_kinds, one_plain, yes_or_no
+from drainpump.solve.grid import listed, make_grid
 from drainpump.work_budget import spend
 
 if TYPE_CHECKING:
@@ -141,22 +148,23 @@ def select(
         raise wrong("pumps", str(pumps), "must be pumps", "read a file with read_curves(...)")
     said = u.Typed(locals())
     need = said.maybe("need", "flow")
+    check_kinds({"limits": Limits, "costs": Costs}, locals())
     limits = Limits() if limits is None else limits
     if doubt is None and certainty is not None:
         raise wrong("certainty", certainty, "must stand beside a doubt",
                     "give doubt=Doubt.usual(), or leave the certainty out")  # fmt: skip
     wish = one_plain("certainty", CERTAINTY if certainty is None else certainty,
                      "give a probability", high=1.0)  # fmt: skip
-    pits = _pits(pit)
+    pits: list[Any] = [None] if pit is None else list(listed("pit", pit, Pit)[0])
     _check(limits, pits[0], costs, objective, floats)
     yes_or_no("annual_maxima", annual_maxima)
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
     overflow = said.maybe("overflow", "level")
-    rain = _storms(storms, pond, overflow, limits, annual_maxima, pits[0])
+    rain = _rain(storms, pond, overflow, limits, annual_maxima, pits[0])
     _check_need(need, limits, rain)
     asked = Question(need, limits, doubt, wish, samples, seed, costs, rain)
-    many_pumps, many_lines = (list(x) if isinstance(x, Sequence) else [x] for x in (pumps, lines))
-    grid = make_grid(many_pumps, many_lines, np.zeros(()))
+    grid = make_grid(pumps, lines, np.zeros(()))
+    refuse_unknown(objective, grid.pumps, costs)
     pairs = {"pumps": len(grid.pumps), "lines": grid.count, "pits": len(pits)}
     if doubt is not None:
         spend("select", **pairs, runs=len(grid.line.end), samples=sample_count(samples))
@@ -167,7 +175,7 @@ def select(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."
         )
-    return _Choice(many_pumps, many_lines, pits, floats, objective).made(asked)
+    return _Choice(list(grid.pumps), list(grid.lines), pits, floats, objective).made(asked)
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,18 +226,7 @@ class _Choice:
                 yield [pump], self.lines, pit.floats_of(pump)
 
 
-def _pits(pit: Any) -> list[Any]:
-    if not isinstance(pit, list | tuple):
-        return [pit]
-    if not pit:
-        raise wrong("pit", pit, "must hold a Pit at least", "leave it out, or give one")
-    for i, one in enumerate(pit):
-        if not isinstance(one, Pit):
-            raise wrong(f"pit[{i}]", one, "must be Pit", "make it with Pit(...)")
-    return list(pit)
-
-
-def _storms(
+def _rain(
     storms: Hydrograph | None, pond: Any, overflow: Any, limits: Limits, annual: bool, pit: Any
 ) -> Storms | None:
     """The storms to be routed, checked; limits on water that none brings are refused."""
@@ -239,41 +236,31 @@ def _storms(
         return None
     if pit is None:
         raise InputError("storms: no pit given; give pit=Pit(...).")
-    level = None if overflow is None else overflow.si
-    return asked_storms(storms, pond, level, limits, annual)
+    return asked_storms(storms, pond, overflow, limits, annual)
 
 
 def _check_need(need: u.Measure | None, limits: Limits, rain: Storms | None) -> None:
-    if need is None:
-        if rain is None or not any(limits.applies(name) for name in OF_STORMS):
-            raise UnitError(
-                "need: missing; give need_gpm or need_lps, or storms with limits on the pond, such "
-                "as Limits(pond_depth_max_in=1)."
-            )
-    else:
+    if need is not None:
         check_one_need(need)
+    elif rain is None or not any(limits.applies(name) for name in OF_STORMS):
+        raise UnitError(
+            "need: missing; give need_gpm or need_lps, or storms with limits on the pond, such "
+            "as Limits(pond_depth_max_in=1)."
+        )
 
 
-def _check(limits: Any, pit: Any, costs: Any, objective: RankedBy, floats: str) -> None:
-    if not isinstance(limits, Limits):
-        raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
-    given = {"pit": (pit, Pit), "costs": (costs, Costs)}
-    for name, (part, kind) in given.items():
-        if part is not None and not isinstance(part, kind):
-            raise wrong(
-                name, part, f"must be {kind.__name__}", f"make it with {kind.__name__}(...)"
-            )
+def _check(limits: Limits, pit: Any, costs: Any, objective: RankedBy, floats: str) -> None:
     if not is_among(objective, OBJECTIVES):
         raise wrong("objective", objective, f"must be one of {tuple(OBJECTIVES)}", "pick one")
     if not is_among(floats, ("given", "find")):
         raise wrong("floats", floats, "must be 'given' or 'find'", "pick one of the two")
-    if floats == "find" and pit is None:
-        raise InputError("floats='find': no pit given; give pit=Pit(...).")
-    if pit is None and needs_pit(limits):
-        raise InputError("limits on starts or runs: no pit given; give pit=Pit(...).")
-    if costs is None and limits.applies("cost_max"):
-        raise InputError("cost_max: no costs given; give costs=Costs(...).")
-    needs = OBJECTIVES[objective].needs
-    if needs and given[needs][0] is None:
-        make = f"{needs}={given[needs][1].__name__}(...)"
-        raise InputError(f"objective={objective!r}: no {needs} given; give {make}.")
+    given = {"": True, "pit": pit is not None, "costs": costs is not None}
+    wants = {
+        "floats='find'": "pit" if floats == "find" else "",
+        "limits on starts or runs": "pit" if needs_pit(limits) else "",
+        "cost_max": "costs" if limits.applies("cost_max") else "",
+        f"objective={objective!r}": OBJECTIVES[objective].needs,
+    }
+    for what, name in wants.items():
+        if not given[name]:
+            raise InputError(f"{what}: no {name} given; give {name}={name.capitalize()}(...).")

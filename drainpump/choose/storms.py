@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -11,12 +11,13 @@ from scipy.optimize import brentq
 
 from drainpump import units as u
 from drainpump.doubt.doubt import Doubt, sample, water_samples
-from drainpump.errors import InputError, wrong
+from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
 from drainpump.limits.limit_tests import Rule
 from drainpump.limits.limits import Limits
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import check_kind
 from drainpump.routing.route import Routing, routed
 from drainpump.units import FloatArray
 
@@ -198,21 +199,18 @@ def _hydrograph(flow: FloatArray, time: FloatArray, year: Any = None) -> Hydrogr
 
 
 def asked_storms(
-    storms: Hydrograph | Sequence[Hydrograph],
+    storms: Hydrograph,
     pond: Any,
-    overflow: FloatArray | None,
+    overflow: u.Measure | None,
     limits: Limits,
     annual: bool,
 ) -> Storms:
     """Check the storms of a choice and put them side by side, the most frequent first."""
-    if isinstance(storms, Hydrograph):
-        many = storms
-    else:
-        raise wrong("storms", storms, "must be a Hydrograph", "put storms on its leading axis")
-    flow = np.atleast_2d(many.si.flow)
+    check_kind("storms", storms, Hydrograph, "Hydrograph(...), storms on its leading axis")
+    flow = np.atleast_2d(storms.si.flow)
     if flow.ndim > 2:
         raise InputError(f"storms: of shape {flow.shape[:-1]}; give one list of storms.")
-    year = many.return_year
+    year = storms.return_year
     if year is not None:
         years = np.atleast_1d(year)
         order = np.argsort(years, kind="stable")
@@ -225,4 +223,5 @@ def asked_storms(
         )
     if limits.applies("overflow") and overflow is None:
         raise InputError("overflow=False: no overflow level given; give overflow_in.")
-    return Storms(_hydrograph(flow, many.si.time, year), pond, overflow, limits, annual)
+    level = None if overflow is None else overflow.si
+    return Storms(_hydrograph(flow, storms.si.time, year), pond, level, limits, annual)

@@ -311,11 +311,6 @@ class _Tests:
         return Rule("pipe_below_outlet", size < _nearest_size(outlet), size, outlet)
 
 
-def _curves(pump: Pump) -> tuple[PumpCurve, ...]:
-    """Every curve of a pump or bank."""
-    return pump.si.curves if isinstance(pump, PumpBank) else (pump,)
-
-
 def _told(fact: Any) -> float:
     """A pump's fact, SI; NaN where it does not tell one, or has one for each element."""
     return float(fact) if fact is not None and np.ndim(fact) == 0 else np.nan
@@ -325,7 +320,7 @@ def _of_pumps(
     op: OperatingPoint, fact: Callable[[PumpCurve], Any], of_bank: Callable[[FloatArray], Any]
 ) -> FloatArray:
     """A fact of each pump (P, L), SI, of a bank that of one of its pumps; NaN where not told."""
-    rows = [np.array([_told(fact(c)) for c in _curves(pump)]) for pump in op.si.grid.pumps]
+    rows = [np.array([_told(fact(c)) for c in pump.si.curves]) for pump in op.si.grid.pumps]
     each = np.array([of_bank(row) for row in rows])
     return np.broadcast_to(each[:, None], op.si.code.shape)
 
@@ -342,7 +337,7 @@ def best_shares(op: OperatingPoint) -> tuple[FloatArray, FloatArray]:
         shares = [
             flow / _told(curve.si.best_flow)
             for one, flow in zip(members, part.flow, strict=True)
-            for curve in _curves(one)  # a bank within the bank is in series: all carry the whole
+            for curve in one.si.curves  # a bank within the bank is in series: all carry the whole
         ]
         least[p], greatest[p] = np.min(shares, axis=0), np.max(shares, axis=0)
     return least, greatest

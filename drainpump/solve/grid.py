@@ -169,7 +169,7 @@ def make_grid(pump: Any, line: Any, level: FloatArray) -> Grid:
     arrays = [x if isinstance(x, LineArrays) else x.si.arrays for x in lines]
     parts = tuple(x for x in lines if isinstance(x, DischargeLine))
     banks = [p for p in pumps if isinstance(p, PumpBank)]
-    curves = [c for p in pumps for c in (p.si.curves if isinstance(p, PumpBank) else (p,))]
+    curves = [c for p in pumps for c in p.si.curves]
     own = [f for c in curves for f in (c.si.head_factor, c.si.flow_factor)]
     own += [c.si.number for c in curves if c.si.number.ndim]
     own += [a for b in banks for run in b.risers if run for a in run.si.columns.values()]

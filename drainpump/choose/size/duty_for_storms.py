@@ -9,13 +9,13 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.storms import Storms, asked_storms
-from drainpump.errors import wrong
 from drainpump.inflow.storm import Hydrograph
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import check_kind
 from drainpump.results import Result
 from drainpump.solve.grid import listed
 from drainpump.units import FloatArray, View
@@ -119,14 +119,12 @@ def least_pump(
     >>> round(duty.flow_gpm, 1), round(duty.head_ft, 1)
     (34.4, 9.4)
     """
-    if not isinstance(limits, Limits):
-        raise wrong("limits", limits, "must be Limits", "make them with Limits(...)")
-    if not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
+    check_kind("limits", limits, Limits)
+    check_kind("pit", pit, Pit)
     many, listing = listed("lines", lines, DischargeLine)
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     pond = take_pond(pond_area_ft2, pond_area_m2, pond_storage)
-    asked = asked_storms(storms, pond, None if overflow is None else overflow.si, limits, False)
+    asked = asked_storms(storms, pond, overflow, limits, False)
     rows = [_least(asked, line, pit) for line in many]
     flow, head, velocity, status = (np.array(column) for column in zip(*rows, strict=True))
     if not listing:

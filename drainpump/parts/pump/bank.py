@@ -89,11 +89,7 @@ class PumpBank(Part):
     @cached_property
     def _curves(self) -> tuple[PumpCurve, ...]:
         """Every pump curve in the bank, banks within it opened."""
-        return tuple(
-            curve
-            for pump in self.pumps
-            for curve in (pump._curves if isinstance(pump, PumpBank) else (pump,))
-        )
+        return tuple(curve for pump in self.pumps for curve in pump._curves)
 
     @property
     def _rise(self) -> FloatArray:
@@ -248,7 +244,7 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
                 f"series: pumps[{i}] is a parallel bank, whose head at a flow is not one curve's; "
                 "put series banks in parallel instead."
             )
-        opened += pump._curves if isinstance(pump, PumpBank) else [pump]
+        opened += pump._curves
     first = max(float(np.max(p._flow[0] * p._flow_factor)) for p in opened)
     last = min(float(np.min(p._flow[-1] * p._flow_factor)) for p in opened)
     if first >= last:

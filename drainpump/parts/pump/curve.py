@@ -278,6 +278,11 @@ class PumpCurve(SolvedCurve):
         return (*plain._value(), *((f.shape, f.tobytes()) for f in factors))
 
     @property
+    def _curves(self) -> tuple[PumpCurve]:
+        """Itself: a bank has several."""
+        return (self,)
+
+    @property
     def notes(self) -> tuple[str, ...]:
         """What a reader of the points should know, in plain sentences; before any factor."""
         said = points.notes(self._flow_given, self._head_given)
