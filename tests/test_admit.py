@@ -102,3 +102,28 @@ def test_what_no_pipe_mends_is_said() -> None:
 def test_an_accepted_one_needs_none() -> None:
     (c,) = dp.select(PUMP_A, r1_line(2.047), need_gpm=30).candidates
     assert (c.accepted, c.change) == (True, "")
+
+
+def test_what_was_typed_in_metric_is_said_in_metric() -> None:
+    limits = dp.Limits(starts_max_per_h=35, without=FREE)
+    c = rejected(PUMP_A, r1_line(2.047), 25, pit=PIT, limits=limits, doubt=None)
+    (same,) = dp.select(
+        PUMP_A, r1_line(2.047), need_lps=1.577, pit=PIT, limits=limits, doubt=None
+    ).rejected
+    on_in, on_mm = first(c).pit.on_in, first(c).pit.on_mm
+    assert c.change == f"starts only: on at {on_in:.3g} in ({on_mm:.3g} mm)"
+    assert same.change == f"starts only: on at {on_mm:.3g} mm ({on_in:.3g} in)"
+    assert repr(same).startswith(
+        "Candidate(A on 2.047 in bore, 150 ft: 2.15 L/s (34.1 gpm); starts"
+    )
+    # without a need, by the limit that stands for it
+    burst = dp.Hydrograph(flow_lps=[0.6, 5, 2, 0.3, 0], block_min=10)
+    for asked, head in (
+        ({"pond_depth_max_mm": 50}, "flow, L/s"),
+        ({"pond_max_min": 90}, "flow, gpm"),
+    ):
+        sel = dp.select(
+            PUMP_A, r1_line(2.047), pit=PIT, storms=burst, pond_area_m2=80, doubt=None,
+            limits=dp.Limits(**asked),
+        )  # fmt: skip
+        assert head in str(sel)

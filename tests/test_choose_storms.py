@@ -158,7 +158,7 @@ def test_a_storm_rejection_says_what_admits_it() -> None:
         ({"limits": dp.Limits(overflow=False)},
          "overflow=False: no overflow level given; give overflow_in."),
         ({"storms": 3}, "storms=3: must be a Hydrograph; make one with Hydrograph(...), storms "
-         "on its leading axis."),  # fmt: skip
+         "on its leading axis."),
     ],
 )  # fmt: skip
 def test_what_cannot_be_asked_is_refused(given: dict[str, Any], message: str) -> None:

@@ -2,7 +2,7 @@
 
 Changes are tried in the order of what they ask of a site: the floats, the outlet, the pipe
 of one run, the pipe of all, the pit, a second pump. The first that keeps every limit, with
-the certainty wished, is the answer.
+the certainty wished, is the answer. Floats left to the choice are found in the same way.
 """
 
 from __future__ import annotations
@@ -15,13 +15,15 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.question import Question
+from drainpump.choose.size.floats_and_pit import float_travel
 from drainpump.choose.storms import WET
+from drainpump.errors import InputError
 from drainpump.findings import Finding
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet
 from drainpump.parts.line.pipe import Pipe
-from drainpump.parts.pit import Pit
+from drainpump.parts.pit import Pit, with_floats
 from drainpump.parts.pump.bank import Pump, parallel
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.pipes import sizes
@@ -37,6 +39,9 @@ _BY_FLOW = _TURNS | WET | {
     "best_flow_off", "no_flow", "hand_off_short",
 }  # fmt: skip
 _TOO_LITTLE = {"flow_short", "flow_uncertain", "no_flow"} | WET
+#: starts an hour that floats keep where no limit says: what NEMA MG 10 table 2-3 allows a 1-hp
+#: two-pole polyphase motor (second-hand); no table found for smaller single-phase motors
+_STARTS = 15.0
 #: a pit is tried up to so many times as wide, a search goes to so fine a step (m)
 _WIDER, _FINE = 4.0, 0.00254
 
@@ -87,7 +92,7 @@ def _floats(miss: _Miss) -> Iterator[Change]:
     level = _least(miss, at, float(pit.si.on), top)
     if level is not None:
         made = at(level)
-        words = f"starts only: on at {_inches(level)}"
+        words = f"starts only: on at {_level(miss.asked, level)}"
         yield Change("floats", words, miss.pump, miss.line, made)
 
 
@@ -106,7 +111,7 @@ def _pit(miss: _Miss) -> Iterator[Change]:
     wide = _least(miss, at, side, _WIDER * side)
     if wide is not None:
         word = "across" if round_ else "long"
-        words = f"another pit, {_inches(wide)} {word}"
+        words = f"another pit, {_level(miss.asked, wide)} {word}"
         yield Change("pit", words, miss.pump, miss.line, at(wide))
 
 
@@ -136,7 +141,7 @@ def _outlet(miss: _Miss) -> Iterator[Change]:
         for nominal, bore in _gravity_bores():
             if bore > float(outlet.si.bore):
                 wider = outlet.variant(bore_mm=bore * 1000)
-                words = f"a gravity pipe of {nominal} in, bore {_inches(bore)}"
+                words = f"a gravity pipe of {nominal} in, bore {_level(miss.asked, bore)}"
                 tried.append((words, miss.line.variant(outlet=wider)))
     elif isinstance(outlet, FreeOutlet | PopUpOutlet) and outlet.si.least_head > 0:
         tried.append(("an open end without a lid", miss.line.variant(outlet=FreeOutlet())))
@@ -193,7 +198,7 @@ def _first(miss: _Miss, kind: str, tried: list[tuple[str, DischargeLine]]) -> It
         tried, judged.rejected[0], judged.op.si.counted[0], strict=True
     ):
         if not rejected and miss.asked.serves(miss.pump, line, miss.pit):
-            said = f"{words}: {u.both(flow, 'gpm')}"
+            said = f"{words}: {miss.asked.said(flow, 'gpm')}"
             yield Change(kind, said, miss.pump, line, miss.pit)
 
 
@@ -208,25 +213,71 @@ def _gravity_bores() -> list[tuple[str, float]]:
     return sorted(((s.nominal, s.bore()) for s in rows), key=lambda row: row[1])
 
 
-def _inches(si: float) -> str:
-    return u.both(u.to_si(round(float(u.from_si(si, "in")), 1), "in"), "in")
+def _level(asked: Question, si: float) -> str:
+    """A level or size, to a tenth of an inch."""
+    return asked.said(u.to_si(round(float(u.from_si(si, "in")), 1), "in"), "in")
 
 
 def said_change(
-    asked: Question | None,
-    pump: Pump,
-    line: DischargeLine,
-    pit: Pit | None,
-    reasons: tuple[Finding, ...],
-    listed: str,
-) -> str:
+    asked: Question, pump: Pump, line: DischargeLine, pit: Pit | None,
+    reasons: tuple[Finding, ...], *, listed: str, solves: bool,
+) -> str:  # fmt: skip
     """What would admit a rejected pump on a line: found by solving where asked, or on the list."""
     short = next((r for r in reasons if r.code == "flow_short"), None)
-    lead = ""
+    lead, said = "", []
     if short is not None:
-        lead = f"{u.both(u.to_si(short.limit - short.value, short.unit), short.unit)} short; "
-    found = None if asked is None else next(changes(asked, pump, line, pit, reasons), None)
-    said = [] if found is None else [found.words]
-    if found is not None and found.kind != "floats":
-        said = [f"admitted by {found.words}"]
+        missing = u.to_si(short.limit - short.value, short.unit)
+        lead = f"{asked.said(missing, 'gpm')} short; "
+    found = next(changes(asked, pump, line, pit, reasons), None) if solves else None
+    if found is not None:
+        said = [found.words if found.kind == "floats" else f"admitted by {found.words}"]
     return lead + ("; ".join([*said, *([listed] if listed else [])]) or _NOTHING)
+
+
+# -- floats left to the choice
+
+
+def with_found_floats(asked: Question, pump: Pump, line: DischargeLine, pit: Pit) -> Pit:
+    """Return the pit with its on level as low as the starts allow, its off level submerged.
+
+    The off level is the pit's, else the pump's own, else the top of what stands in the pit,
+    so that the pump stays under water. The on level stays below inlet, alarm and rim: where
+    even that is too often, it is the highest.
+    """
+    off, whose = _submerged(pump, pit)
+    top = float(pit.si.highest_on)
+    if not off < top:
+        raise InputError(
+            f"floats='find': off level {asked.said(off, 'in')} leaves no room below the inlet, the "
+            "alarm or the rim; lower it, or deepen the pit."
+        )
+
+    def at(on: float) -> Pit:
+        return with_floats(pit, {"off": whose, "on": "found"}, {"off": off, "on": on})
+
+    limit = asked.limits.si.starts_max if asked.limits.applies("starts_max") else None
+    most = _STARTS if limit is None else float(u.from_si(limit, "per_h"))
+    found = float(float_travel(pump, line, at(top), starts_max_per_h=most).si.travel)
+    on = top if np.isnan(found) else min(off + found, top)
+    made = at(on)
+    # as surely as the choice wishes, and with the shortest run that it allows
+    codes = asked.tried([pump], [line], made).judged.findings((0, 0), hard=True)
+    surer = next(changes(asked, pump, line, made, codes), None) if codes else None
+    if surer is not None and surer.pit is not None and surer.kind == "floats":
+        return at(float(surer.pit.si.on))
+    return made
+
+
+def _submerged(pump: Pump, pit: Pit) -> tuple[float, str]:
+    """The off level (m) and whose it is: the pit's, the pump's own, or the body's top."""
+    if pit.off_mm is not None:
+        return float(pit.si.off), "the pit's"
+    own = getattr(pump, "off_mm", None)
+    if own is not None:
+        return float(own) / 1000, "the pump's own"
+    if pit.body_height_mm is not None:
+        return float(pit.si.body_top), "the top of what stands in the pit"
+    raise InputError(
+        f"floats='find': neither the pit nor pump {pump.name!r} says an off level or how high the "
+        "pump stands; give off_in, or body_height_in, to the pit."
+    )

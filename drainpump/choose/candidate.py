@@ -267,8 +267,8 @@ class Candidate:
         """The smallest change that would admit it; "" where it is accepted."""
         if self.accepted:
             return ""
-        asked = self._asked if self._solves else None
-        return said_change(asked, self.pump, self.line, self.pit, self.reasons, self._listed())
+        tried = self._asked, self.pump, self.line, self.pit, self.reasons
+        return said_change(*tried, listed=self._listed(), solves=self._solves)
 
     def explain(self) -> Explanation:
         """Say why it moves what it moves, and what would mend it.
@@ -309,10 +309,8 @@ class Candidate:
         verdict = "accepted" if self.accepted else "; ".join(r.text for r in self.reasons)
         if not self.accepted:
             verdict += f"; {self.change}"
-        return (
-            f"Candidate({self.pump.name} on {self.line.name}: "
-            f"{u.both(self._flow, 'gpm')}; {verdict})"
-        )
+        flow = self._asked.said(self._flow, "gpm")
+        return f"Candidate({self.pump.name} on {self.line.name}: {flow}; {verdict})"
 
 
 def _floats(tried: Tried, at: tuple[int, int]) -> Iterator[str]:
@@ -334,7 +332,7 @@ def _notes(tried: Tried, at: tuple[int, int]) -> Iterator[str]:
     """What to know of one pair though it does not reject it."""
     op, still = tried.judged.op, tried.judged.still
     if op.si.code[at] == BEYOND:
-        yield _AT_LEAST.format(u.both(op.si.counted[at], "gpm"))
+        yield _AT_LEAST.format(case.asked.said(op.si.counted[at], "gpm"))
     yield from op.si.grid.pumps[at[0]].notes
     if tried.prices is not None and (matters := tried.prices.note(at)):
         yield matters

@@ -87,6 +87,18 @@ class Question:
         """The flow needed (m³/s); none where the limits say what must be."""
         return np.zeros(()) if self.need is None else self.need.si
 
+    @property
+    def units(self) -> u.System:
+        """The unit system in which the need was typed, or the limit that stands for it."""
+        metric = "pond_depth_max_mm" in self.limits.given
+        if self.need is not None:
+            metric = u.UNITS[self.need.unit].system == "metric"
+        return "metric" if metric else "us"
+
+    def said(self, si: Any, unit: str) -> str:
+        """A quantity in words, first in the units that were typed."""
+        return u.both(si, unit if self.units == "us" else u.UNITS[unit].twin)
+
     def tried(
         self,
         pumps: Sequence[Pump],

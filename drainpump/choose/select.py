@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 from os import PathLike
 from typing import TYPE_CHECKING, Any, Literal
@@ -11,8 +13,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from drainpump import units as u
+from drainpump.choose.admit import with_found_floats
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.found_floats import with_found_floats
 from drainpump.choose.objectives import (
     OBJECTIVES,
     RankedBy,
@@ -23,7 +25,6 @@ from drainpump.choose.objectives import (
 )
 from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection, check_one_need
-from drainpump.choose.smallest_change import listed_changes
 from drainpump.choose.storms import Storms, asked_storms
 from drainpump.doubt.doubt import Doubt, sample_count
 from drainpump.errors import InputError, UnitError, wrong
@@ -43,6 +44,10 @@ if TYPE_CHECKING:
 
 #: the doubt of a paced yard and a catalogue curve, where no other is given
 USUAL = Doubt.usual()
+
+#: so many of the nearest misses are asked what would admit them beyond the list; the rest
+#: only what on the list does
+_ASKED = 40
 
 #: probability with which a need must be carried where none is told: our judgement, no source
 CERTAINTY = 0.9
@@ -201,7 +206,7 @@ class _Choice:
         if len(tried) > 1:  # of all pumps, whatever the pit
             judged = asked.tried(self.pumps, self.lines, None).judged
         return Selection(
-            candidates=tuple(listed_changes(found)),
+            candidates=tuple(_with_changes(found)),
             objective=self.objective,
             rule=in_words(self.objective, asked.limits, priced(tried)),
             operating=judged.op,
@@ -224,6 +229,40 @@ class _Choice:
         else:
             for pump in self.pumps:
                 yield [pump], self.lines, pit.floats_of(pump)
+
+
+def _with_changes(candidates: Sequence[Candidate]) -> Iterator[Candidate]:
+    """Give each rejected candidate what on the list would take its place.
+
+    The same pump on another line first, the nearest in the water it holds; else another
+    pump on the same line, the weakest that serves.
+    """
+    by_pump: dict[int, list[Candidate]] = defaultdict(list)
+    by_line: dict[int, list[Candidate]] = defaultdict(list)
+    for c in candidates:
+        if c.accepted:
+            by_pump[id(c.pump)].append(c)
+            by_line[id(c.line)].append(c)
+    asked = 0
+    for c in candidates:
+        if c.accepted:
+            yield c
+            continue
+        asked += 1
+        like = partial(_on_the_list, c, by_pump[id(c.pump)], by_line[id(c.line)])
+        yield replace(c, _listed=like, _solves=asked <= _ASKED)
+
+
+def _on_the_list(c: Candidate, lines: Sequence[Candidate], pumps: Sequence[Candidate]) -> str:
+    if lines:
+        own = float(c.line.si.volume)
+        # runs may differ in bore: what a line holds tells the next size up from the one after
+        near = min(lines, key=lambda x: abs(float(x.line.si.volume) - own))
+        return f"the same pump on {near.line.name} gives {near.si.asked.said(near.si.flow, 'gpm')}"
+    if pumps:
+        near = min(pumps, key=lambda x: float(x.si.flow))
+        return f"{near.pump.name} on the same line gives {near.si.asked.said(near.si.flow, 'gpm')}"
+    return ""
 
 
 def _rain(

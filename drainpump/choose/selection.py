@@ -193,9 +193,8 @@ class Selection:
 
     @property
     def units(self) -> u.System:
-        """The unit system in which the need was typed."""
-        metric = self._need is not None and u.UNITS[self._need.unit].system == "metric"
-        return "metric" if metric else "us"
+        """The unit system in which the need was typed, or the limit that stands for it."""
+        return self._asked.units
 
     @property
     def sure(self) -> str:
