@@ -332,7 +332,7 @@ def _notes(tried: Tried, at: tuple[int, int]) -> Iterator[str]:
     """What to know of one pair though it does not reject it."""
     op, still = tried.judged.op, tried.judged.still
     if op.si.code[at] == BEYOND:
-        yield _AT_LEAST.format(case.asked.said(op.si.counted[at], "gpm"))
+        yield _AT_LEAST.format(tried.asked.said(op.si.counted[at], "gpm"))
     yield from op.si.grid.pumps[at[0]].notes
     if tried.prices is not None and (matters := tried.prices.note(at)):
         yield matters
