@@ -83,7 +83,7 @@ class InputError(DrainpumpError, ValueError):
     """
 
     #: what a program reads in ``code``
-    _code = "value"
+    code: ClassVar[str] = "value"
     problems: tuple[Any, ...]
 
     def __init__(
@@ -94,7 +94,7 @@ class InputError(DrainpumpError, ValueError):
         self.name = name
         #: the refusals that this one is made of, where it is of several
         self.all_of = tuple(all_of)
-        own = problem or Problem(name, self._code, None, said, "")
+        own = problem or Problem(name, self.code, None, said, "")
         self.problems = tuple(p for one in all_of for p in one.problems) or (own,)
 
     @staticmethod
@@ -134,7 +134,7 @@ class InputError(DrainpumpError, ValueError):
 class UnitError(InputError):
     """A quantity given in no unit, or in both of its units."""
 
-    _code = "unit"
+    code = "unit"
 
 
 class StatusError(DrainpumpError):
@@ -328,7 +328,7 @@ def wrong(name: str, value: object, allowed: str, mend: str = "") -> InputError:
     length_ft=-3: must be 0 or more; give the length along the pipe.
     """
     tail = f"; {mend}" if mend else ""
-    problem = Problem(name, InputError._code, value, allowed, mend)
+    problem = Problem(name, InputError.code, value, allowed, mend)
     shown = repr(value)
     shown = shown if len(shown) <= _SHOWN else shown[: _SHOWN - 3] + "..."
     return InputError(closed(f"{name}={shown}: {allowed}{tail}"), name=name, problem=problem)

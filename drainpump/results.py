@@ -43,7 +43,7 @@ def check_units(units: str) -> u.System:
 
 @dataclass_transform(frozen_default=True, eq_default=False)
 @dataclass(frozen=True, eq=False)
-class Result:
+class Result(u.Measured):
     """Base of the frozen results: columns are the class's views, in their order.
 
     Attributes
@@ -74,11 +74,6 @@ class Result:
         for name, value in vars(self).items():
             if isinstance(value, np.ndarray):
                 object.__setattr__(self, name, u.frozen(value))
-
-    @property
-    def si(self) -> u.SI:
-        """The result's quantities in SI, by the stem of their names: ``op.si.flow``."""
-        return u.SI(self)
 
     @property
     def status(self) -> u.Word:
@@ -163,10 +158,14 @@ class Result:
         self, units: u.System, most: int | None
     ) -> tuple[tuple[int, ...], npt.NDArray[np.intp], dict[str, Any]]:
         """Shape, numbers of the elements that are shown, and their columns."""
-        data = self._columns(units) | {"status": np.asarray(self.status)}
+        data = self._told(units)
         shape = np.broadcast_shapes(*(a.shape for a in data.values()))
         row = shown_rows(shape, most)
         return shape, row, {n: np.broadcast_to(a, shape).ravel()[row] for n, a in data.items()}
+
+    def _told(self, units: u.System) -> dict[str, Any]:
+        """Its columns and the status."""
+        return self._columns(units) | {"status": np.asarray(self.status)}
 
     def _columns(self, units: u.System) -> dict[str, Any]:
         """The attributes as arrays by column name, in one unit system."""

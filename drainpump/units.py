@@ -629,6 +629,19 @@ class SI:
         value = getattr(self._owner, f"_{name}")
         return value.si if isinstance(value, Measure) else value
 
+    def typed(self, name: str) -> Any:
+        """The quantity as it was typed, a `Measure`."""
+        return getattr(self._owner, f"_{name}")
+
+
+class Measured:
+    """What holds quantities, and answers other rooms in SI."""
+
+    @property
+    def si(self) -> SI:
+        """The quantities in SI, by the stem of their names: ``pit.si.off``, ``op.si.flow``."""
+        return SI(self)
+
 
 def views(owner: type, units: System | Literal["both"] = "both") -> Iterator[View[Any]]:
     """Yield the views of a class in order of definition; ``units`` picks one system."""

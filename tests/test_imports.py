@@ -159,6 +159,40 @@ def test_no_file_imports_itself_by_way_of_others():
     assert circles(arrows) == set()
 
 
+def test_what_is_private_is_private_to_a_room():
+    """``thing._x`` of a thing made elsewhere; a file's own things, and a room's, are its own."""
+    trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+    # of results and parts every room makes its own
+    shared = names_made(trees[ROOT / "results.py"]) | names_made(trees[ROOT / "parts/part.py"])
+    rooms: dict[str, set[str]] = {}
+    for path, tree in trees.items():
+        room = path.relative_to(ROOT).parts[0]
+        rooms[room] = rooms.get(room, shared) | names_made(tree)
+    foreign = [
+        f"{name_of(path)}:{node.lineno} {ast.unparse(node)}"
+        for path, tree in trees.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute)
+        and node.attr.startswith("_")
+        and not node.attr.endswith("__")
+        and ast.unparse(node.value) not in ("self", "cls", "super()")
+        and node.attr not in rooms[path.relative_to(ROOT).parts[0]]
+    ]
+    # of the standard library: a named tuple's, and the frame of a call
+    assert [x for x in foreign if not x.endswith(("._replace", "sys._getframe"))] == []
+
+
+def names_made(tree: ast.AST) -> set[str]:
+    """Names that a file gives to functions, fields and attributes."""
+    made = {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
+    targets = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Name | ast.Attribute) and isinstance(node.ctx, ast.Store)
+    ]
+    return made | {x.id if isinstance(x, ast.Name) else x.attr for x in targets}
+
+
 def test_rooms_and_files_are_small_enough_to_be_seen_whole():
     rooms = Counter(path.parent.relative_to(ROOT).as_posix() for path in MODULES)
     doors = Counter(

@@ -46,7 +46,7 @@ class _Told:
 
 
 @dataclass(frozen=True, eq=False)
-class Candidate:
+class Candidate(u.Measured):
     """One pump on one line, judged.
 
     Attributes
@@ -256,11 +256,6 @@ class Candidate:
         chance = f"{bound}{storms.chance(self._dry.period):.3g}"
         said = words.format(f"{years:.3g}")
         return f"{said}{band}; it fails in any year with probability {chance}"
-
-    @property
-    def si(self) -> u.SI:
-        """The candidate's quantities in SI, by the stem of their names: ``c.si.flow``."""
-        return u.SI(self)
 
     @cached_property
     def change(self) -> str:

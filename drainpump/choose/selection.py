@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Selection:
+class Selection(u.Measured):
     """Every candidate, ranked.
 
     Attributes
@@ -178,11 +178,6 @@ class Selection:
     def _storm_period(self) -> Any:
         """How rare each of the storms is (s); None without them, or where it is not known."""
         return None if self._asked.storms is None else self._asked.storms.period
-
-    @property
-    def si(self) -> u.SI:
-        """The selection's quantities in SI, by the stem of their names."""
-        return u.SI(self)
 
     @property
     def wanted(self) -> str:

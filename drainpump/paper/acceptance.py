@@ -18,7 +18,7 @@ _BUCKET = float(u.to_si(5.0, "gal"))
 
 
 @dataclass(frozen=True, eq=False)
-class Acceptance:
+class Acceptance(u.Measured):
     """What a watch has to show.
 
     Attributes
@@ -47,11 +47,6 @@ class Acceptance:
     end_in, end_mm = View("_end", maybe=True), View("_end", maybe=True)
     volume_gal, volume_l = View("_volume"), View("_volume")
     time_s, fast_s, slow_s = View("_time"), View("_fast"), View("_slow")
-
-    @property
-    def si(self) -> u.SI:
-        """The quantities in SI, by the stem of their names."""
-        return u.SI(self)
 
 
 def acceptance(

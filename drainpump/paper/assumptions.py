@@ -114,7 +114,9 @@ def _line(line: DischargeLine) -> Iterator[Assumption]:
         "Hazen-Williams")}  # fmt: skip
     yield row("friction", "friction", friction[line.friction],
               "textbook equations; the two differ by some percent")  # fmt: skip
-    yield row("water temperature", "water", line._water, "60 °F: common practice, no source")
+    yield row(
+        "water temperature", "water", line.si.typed("water"), "60 °F: common practice, no source"
+    )
     yield row("siphon credited", "siphon", line.siphon,
               "air enters at a high point: the careful assumption")  # fmt: skip
     missing = missing_valve(line.runs) if line.check_valve else "it drains back at each stop"
@@ -134,8 +136,10 @@ def _line(line: DischargeLine) -> Iterator[Assumption]:
             "0.6, a sharp-edged opening: Munson, Young & Okiishi, ch. 3 (from memory)",
         )  # fmt: skip
     for run in line.runs:
-        pipe = run.pipe
-        said = f"bore {pipe._bore}, roughness {pipe._roughness}, C {u.number(float(pipe._c))}"
+        pipe, typed = run.pipe, run.pipe.si.typed
+        said = (
+            f"bore {typed('bore')}, roughness {typed('roughness')}, C {u.number(float(pipe.si.c))}"
+        )
         wall = _given(pipe, "roughness") and _given(pipe, "hazen_williams_c")
         yield Assumption(f"pipe {pipe.name}", said, not wall, pipe.source)
         for loss in run.losses:
@@ -171,7 +175,7 @@ def _doubt(job: Asked) -> Iterator[Assumption]:
     given = _given(job, "doubt")
     for name in INPUTS:
         if job.doubt.si.sigma(name) > 0:
-            measure = getattr(job.doubt, f"_{name}")
+            measure = job.doubt.si.typed(name)
             unit = "" if name in ("lift", "k") else " %"
             said = str(measure) if name == "lift" else u.number(float(measure)) + unit
             label = "doubt of ln K" if name == "k" else f"doubt of {name}"

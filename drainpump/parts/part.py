@@ -26,7 +26,7 @@ Make = TypeVar("Make", bound=Callable[..., Any])
 _SHOWN = 30
 
 
-class Part:
+class Part(u.Measured):
     """Base of the parts: built once from keywords, which it keeps as typed."""
 
     _given: dict[str, Any] = {}  # noqa: RUF012  of a part that takes nothing
@@ -57,11 +57,6 @@ class Part:
     def given(self) -> dict[str, Any]:
         """The keywords the part was built from, as typed; what was left out is not there."""
         return dict(self._given)
-
-    @property
-    def si(self) -> u.SI:
-        """The part's quantities in SI, by the stem of their names: ``pit.si.off``."""
-        return u.SI(self)
 
     def _made_by(self, maker: str, **given: Any) -> Self:
         """Remember the function that built the part, and its keywords, in place of its own."""

@@ -317,16 +317,11 @@ def _below(ground: Any, x: FloatArray, y: FloatArray, z: FloatArray, level: Floa
     return (area * np.where(h <= middle, corner, whole)).sum(axis=-1)
 
 
-class _PondArea(_Ground):
+class _PondArea(_Ground, u.Measured):
     """A low spot of one area at every depth (m²); the area is NaN where it is not known."""
 
     def __init__(self, area: FloatArray) -> None:
         self._area = area
-
-    @property
-    def si(self) -> u.SI:
-        """As a part's."""
-        return u.SI(self)
 
     def _volume_at(self, depth: FloatArray) -> FloatArray:
         return np.asarray(depth * self._area)

@@ -60,7 +60,7 @@ def ledger(
     'Head (ft)'
     """
     many = same_causes("ledger", explained)
-    heads = np.array([e._heads for e in many])  # (pumps, causes)
+    heads = np.array([e.si.heads for e in many])  # (pumps, causes)
     # what helps (a line that falls) goes below the axis, the rest stands on it
     tops = np.cumsum(np.maximum(heads, 0.0), axis=1)
     feet = np.where(heads >= 0, tops - np.maximum(heads, 0.0), 0.0)
@@ -80,7 +80,7 @@ def ledger(
         if 1 < len(many) <= _FEW:
             _write(frame, heads[:, i], feet[:, i], top)
     ticks = [
-        (called(e, many), states.said(said(e._flow, "gpm", units), e.operating.status))
+        (called(e, many), states.said(said(e.si.flow, "gpm", units), e.operating.status))
         for e in many
     ]
     upright = [f"{wrapped(name, 15)}\n{q}" for name, q in ticks]

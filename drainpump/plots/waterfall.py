@@ -70,9 +70,9 @@ def waterfall(
     """
     many = same_causes("waterfall", explained)
     names = many[0].names
-    flows = np.array([e._flows for e in many])  # (pumps, causes + 1)
+    flows = np.array([e.si.flows for e in many])  # (pumps, causes + 1)
     if not in_turn:
-        lost = np.cumsum([e._losses for e in many], axis=1)
+        lost = np.cumsum([e.si.losses for e in many], axis=1)
         flows[:, 1:-1] = flows[:, :1] - lost[:, :-1]
     size = max(7.5, 1.1 * (len(names) + 2)), 5.0
     frame = frame_on(ax, units, twin=twin, y="flow_gpm", size=size, grid="y")
@@ -82,7 +82,7 @@ def waterfall(
     labels: list[Label] = []
     if len(many) == 1:
         ticks.append("what is left")
-        _bars(frame, flows[0], many[0]._status, names, in_turn)
+        _bars(frame, flows[0], many[0].si.status, names, in_turn)
         frame.title(f"{many[0].pump.name} on {many[0].line.name}", size=10)
     else:
         frame.limits(x=(-0.3, len(names) + 0.1))
@@ -157,8 +157,8 @@ def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
     for i, (e, look) in enumerate(zip(many, frame.styles(len(many)), strict=True)):
         frame.curve(np.arange(flows[i].size), flows[i], look, lw=1.6, marker="o", ms=3.5)
         left = "no flow"
-        if e._status[-1] != "no_flow":
-            left = f"{_bounded(shown[i, -1], e._status[-1])} {unit}"
+        if e.si.status[-1] != "no_flow":
+            left = f"{_bounded(shown[i, -1], e.si.status[-1])} {unit}"
         at = flows[i].size - 1, float(flows[i, -1])
         labels.append(Label(*at, f"{called(e, many)}: {left}", look.color))
     return labels

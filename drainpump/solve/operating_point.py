@@ -129,7 +129,7 @@ class OperatingPoint(Result):
             return super()._rows(units, most)
         number, where = np.divmod(row, self._grid.level.size)
         some = (self._some(p, where[number == p]) for p in np.unique(number))
-        data = [op._columns(units) | {"status": op.status} for op in some]
+        data = [op._told(units) for op in some]
         return shape, row, {name: np.concatenate([d[name] for d in data]) for name in data[0]}
 
     def _some(self, pump: int, where: npt.NDArray[np.intp]) -> OperatingPoint:

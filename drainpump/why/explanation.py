@@ -37,7 +37,7 @@ _FIRST = "pump alone"
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Explanation:
+class Explanation(u.Measured):
     """Where the water went; ``print`` says it in plain words.
 
     Attributes

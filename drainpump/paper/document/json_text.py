@@ -37,9 +37,7 @@ def refusal(
     path: str, said: str, kind: type[InputError] = InputError, code: str = ""
 ) -> InputError:
     """Refuse a place in words that stand behind it."""
-    return kind(
-        closed(f"{path}: {said}"), problem=Problem(path, code or kind._code, None, said, "")
-    )
+    return kind(closed(f"{path}: {said}"), problem=Problem(path, code or kind.code, None, said, ""))
 
 
 def parse(text: str | bytes) -> Any:
