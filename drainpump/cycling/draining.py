@@ -202,29 +202,29 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
     """The same for an inflow in m³/s."""
     shape = one_shape("drain_back", inflow, np.zeros(pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
-    drains, count = make_draining(grid, pit), len(grid.pumps)
+    draining, count = make_draining(grid, pit), len(grid.pumps)
     q = np.tile(grid.spread(inflow), count)
     holds = np.tile(grid.line.holds, count)
-    fills = np.where(holds, OK, drains.fill.code)
-    sure = ~may_be_less(drains.code).any(axis=1) & (fills == OK)
+    fills = np.where(holds, OK, draining.fill.code)
+    sure = ~may_be_less(draining.code).any(axis=1) & (fills == OK)
 
-    _, priming = (x[:, 0] for x in drains.fill.lowest(drains.working[:, None], q[:, None]))
+    _, priming = (x[:, 0] for x in draining.fill.lowest(draining.working[:, None], q[:, None]))
     priming = np.where(priming > _NEVER, np.inf, priming)
-    stalls = np.isinf(priming) | (drains.flow[:, -1] <= 0)
-    least, full_line = threshold(drains, priming)
-    first = drains.fill.march(drains.working[:, None], q[:, None], dips_full=False)
-    early = until_outlet(drains, q, ~stalls)
+    stalls = np.isinf(priming) | (draining.flow[:, -1] <= 0)
+    least, full_line = threshold(draining, priming)
+    first = draining.fill.march(draining.working[:, None], q[:, None], dips_full=False)
+    early = until_outlet(draining, q, ~stalls)
     # a line that stays full never waits for its first water
-    full = drains.fill.filled[:, -1] == 0
+    full = draining.fill.filled[:, -1] == 0
     reaches = np.where(full, ~stalls, np.isfinite(early.cycles))
 
-    found = _long_run(drains, q, reaches, holds)
+    found = _long_run(draining, q, reaches, holds)
     # the quicker cycles before it settles, and what is left of the hour
     rate = (early.starts + np.maximum(_HOUR - early.until, 0.0) * found.rate) / _HOUR
     rate = np.where(found.rate > 0, rate, 0.0)
-    known = np.isfinite(drains.flow[:, 0] + q + drains.fill.flow.sum(axis=(1, 2)))
+    known = np.isfinite(draining.flow[:, 0] + q + draining.fill.flow.sum(axis=(1, 2)))
     # tail water starts the pump without any inflow
-    idle = known & (q == 0) & ~(drains.tail[:, 0] > 0)
+    idle = known & (q == 0) & ~(draining.tail[:, 0] > 0)
     unknown = ~(known & sure)
     pattern = np.select([idle, unknown, stalls], ["idle", "unknown", "stalls"], found.pattern)
     still = known & (idle | stalls)
@@ -237,9 +237,9 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
     return DrainBack(
         _grid=grid,
         _inflow=np.reshape(q, grid.shape),
-        _line_volume=np.reshape(drains.fill.filled[:, -1], grid.shape),
-        _returned=np.reshape(drains.returned, grid.shape),
-        _working=np.reshape(drains.working, grid.shape),
+        _line_volume=np.reshape(draining.fill.filled[:, -1], grid.shape),
+        _returned=np.reshape(draining.returned, grid.shape),
+        _working=np.reshape(draining.working, grid.shape),
         _threshold=shaped(least, hard=np.inf),
         _threshold_full=shaped(full_line, hard=np.inf),
         _delivers=shaped(first.reached[:, 0] & ~stalls, False, hard=False),
@@ -252,9 +252,9 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
         _net=shaped(np.where(still, 0.0, found.net), hard=0.0),
         _overflows=shaped(~idle & (found.overflows | early.overflows | ~sure), False),
         _pattern=np.reshape(pattern, grid.shape),
-        _status=NAMES[first_failed(np.concatenate([drains.code, fills[:, None]], axis=1))].reshape(
-            grid.shape
-        ),
+        _status=NAMES[
+            first_failed(np.concatenate([draining.code, fills[:, None]], axis=1))
+        ].reshape(grid.shape),
     )
 
 
@@ -267,21 +267,21 @@ class _LongRun(NamedTuple):
     overflows: Any
 
 
-def _long_run(drains: Draining, q: FloatArray, reaches: Any, holds: Any) -> _LongRun:
+def _long_run(draining: Draining, q: FloatArray, reaches: Any, holds: Any) -> _LongRun:
     """The settled cycle, and the pattern it makes."""
-    settled = drains.at(q[:, None])
+    settled = draining.at(q[:, None])
     period = (settled.run + settled.rest)[:, 0]
-    over = q >= drains.flow[:, -1]
-    runs_on = reaches & (q >= drains.flow[:, 0])
+    over = q >= draining.flow[:, -1]
+    runs_on = reaches & (q >= draining.flow[:, 0])
     with np.errstate(divide="ignore", invalid="ignore"):
         rate = np.where(runs_on, 0.0, 1.0 / period)
         # what has no room in the pit is lost over the rim at each stop
-        net = np.maximum(q * period - np.maximum(drains.returned - drains.room, 0.0), 0.0)
+        net = np.maximum(q * period - np.maximum(draining.returned - draining.room, 0.0), 0.0)
     net = np.where(reaches, np.where(runs_on, np.nan, net), 0.0)
     pattern = np.select(
-        [reaches & over, runs_on, ~reaches, holds, drains.returned >= drains.working],
+        [reaches & over, runs_on, ~reaches, holds, draining.returned >= draining.working],
         ["falls_behind", "runs_on", "never_delivers", "holds", "short_cycling"],
         "cycles",
     )
-    overflows = (reaches & over) | ((drains.returned > drains.room) & ~runs_on) | ~reaches
+    overflows = (reaches & over) | ((draining.returned > draining.room) & ~runs_on) | ~reaches
     return _LongRun(pattern, rate, net, overflows)
