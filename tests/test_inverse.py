@@ -340,6 +340,16 @@ def test_only_what_was_typed_is_warned_of() -> None:
     pit = dp.Pit(diameter_in=18, depth_in=30, off_in=6, on_in=13)
     dp.size.float_travel(A, far, pit, starts_max_per_h=60)
     dp.select(A, far, need_gpm=20, pit=pit, doubt=dp.Doubt.usual(), samples=8)
+    dp.size.max_lift(A, far, need_gpm=20)
+    dp.size.pit_size(A, far, starts_max_per_h=60, travel_in=6)
+    dp.route(A, far, pit, dp.Hydrograph(time_min=[0, 9, 20], flow_gpm=[0, 9, 0]))
+    dp.drain_back(A, far, pit, inflow_gpm=2)
+    dp.high_point(A, far, pit)
+    dp.side_checks(A, far)
+    dp.sensitivity(A, far, dp.Doubt.usual(), samples=8)
+    dp.field.diagnose(A, far, measured_gpm=3, sigma_gpm=1)
+    dp.field.outlook(A, far, horizon_year=2, deposit_in_per_year=0.01, samples=8)
+    dp.field.as_built_record(A, far, name="yard", built_on="2031-04-30", samples=8)
 
 
 def test_a_pipe_in_which_the_flow_is_not_known_does_not_serve() -> None:
