@@ -9,7 +9,7 @@ import ast
 from collections.abc import Callable
 from functools import cache, wraps
 from importlib import import_module
-from inspect import isfunction, signature
+from inspect import isclass, isfunction, signature
 from pathlib import Path
 from typing import Any
 
@@ -36,21 +36,18 @@ def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[...
     import numpy as np
 
     from drainpump.errors import InputError, listening
-    from drainpump.foreign import check_keywords
     from drainpump.results import Result
 
-    kinds = signature(function).parameters
-    if any(kind.kind is kind.VAR_KEYWORD for kind in kinds.values()):
+    spelled = _spelled(function, name)
+    if spelled is function:
         return function
-    known = list(kinds)
 
     @wraps(function)
     def ask(*args: Any, **given: Any) -> Any:
-        check_keywords(name, given, known)
         # what overflows is without end, and its status says so
         with listening() as heard, np.errstate(over="ignore"):
             try:
-                found = function(*args, **given)
+                found = spelled(*args, **given)
             except MemoryError as error:
                 said = f"{name}: not enough memory; ask for less at once ({error})."
                 raise InputError(said) from error
@@ -69,6 +66,35 @@ def ask_as_a_door(module: str) -> None:
     for name in own["__all__"]:
         if isfunction(own[name]):
             own[name] = _asked(own[name], module, name)
+
+
+def _spelled(function: Callable[..., Any], name: str) -> Callable[..., Any]:
+    """The same function, naming the nearest spelling of a keyword that it does not know."""
+    from drainpump.foreign import check_keywords
+
+    kinds = signature(function).parameters
+    if any(kind.kind is kind.VAR_KEYWORD for kind in kinds.values()):
+        return function
+    known = list(kinds)
+
+    @wraps(function)
+    def call(*args: Any, **given: Any) -> Any:
+        check_keywords(name, given, known)
+        return function(*args, **given)
+
+    return call
+
+
+def _spell_methods(kind: type) -> None:
+    """Let the public methods of a class name the nearest spelling, too."""
+    for base in kind.__mro__:
+        own = base.__module__.startswith(__package__)
+        for name, method in list(vars(base).items()) if own else ():
+            function = getattr(method, "__func__", method)  # of a class method
+            if name.startswith("_") or not isfunction(function) or hasattr(function, "__wrapped__"):
+                continue
+            spelled: Any = _spelled(function, function.__qualname__)
+            setattr(base, name, spelled if function is method else type(method)(spelled))
 
 
 def lazily(
@@ -96,6 +122,8 @@ def lazily(
             found = import_module(f"{home}.{origin}")
         if isfunction(found):
             found = _asked(found, module, name)
+        elif isclass(found):
+            _spell_methods(found)
         own[name] = found
         return found
 

@@ -123,7 +123,9 @@ def nearest(word: object, known: list[str]) -> str:
     >>> nearest("flow_lpm", ["flow_gpm", "flow_lps"])
     "L/min: divide by 60 and call it 'flow_lps'"
     """
-    if (mend := hint(str(word), known)) is not None:
+    bare = [name for name in known if unit_of(name) is None]
+    slip = get_close_matches(str(word), bare, n=1, cutoff=0.9)
+    if not slip and (mend := hint(str(word), known)) is not None:
         return mend
     close = get_close_matches(str(word), same_unit(str(word), known), n=3, cutoff=0.6)
     if close:

@@ -197,6 +197,16 @@ def test_nothing_swallows_a_misspelt_keyword(name):
     assert inspect.Parameter.VAR_POSITIONAL not in kinds
 
 
+@pytest.mark.parametrize("name", [n for n in CALLABLES if parameters(CALLABLES[n]) and n != "Live"])
+def test_a_misspelt_keyword_is_answered_with_the_nearest(name):
+    function = EXPORTED.get(name, CALLABLES[name])
+    right = parameters(function)[-1].name
+    slip = right[0] + right
+    owner = [None] if "." in name and not name.startswith("plots.") else []
+    with pytest.raises(TypeError, match=rf"unexpected keyword argument '{slip}'; .*'{right}'"):
+        function(*owner, **{slip: None})
+
+
 @pytest.mark.parametrize("name", CALLABLES)
 def test_signatures_are_annotated(name):
     signature = inspect.signature(CALLABLES[name])

@@ -61,6 +61,12 @@ def test_a_part_tells_all_its_faults_at_once() -> None:
         (lambda: dp.PumpCurve(name=5, flow_gpm=[0, 9], head_ft=[9, 5], price=-5, on_in=-1),
          ["name", "price", "on_in"]),
         (lambda: r1_pit().replace(depth_in=-1, on_in=-2), ["depth_in", "on_in"]),
+        (lambda: dp.Run(pipe=3, length_ft=-1, k=-1), ["length_ft", "k", "pipe"]),  # type: ignore
+        (lambda: dp.Hydrograph(flow_gpm=[1, 2], time_min=[3, 1]), ["time_min[1]"]),
+        (lambda: dp.inflow.Collector(bore_in=-4, slope=-1, n=0, clear_share=2),
+         ["bore_in", "slope", "n", "clear_share"]),
+        (lambda: dp.Costs(pipe_per_ft=-1, energy_per_kwh=-3, years=-1),
+         ["pipe_per_ft", "energy_per_kwh", "years"]),
         # what comes of the first problem alone is none of its own
         (lambda: dp.PumpCurve(name="A", flow_gpm=[0, -1], head_ft=[9, 5]), ["flow_gpm[1]"]),
         (lambda: dp.DischargeLine(runs=5, outlet=6), ["runs"]),
@@ -85,6 +91,10 @@ SOUND: dict[str, tuple[Callable[..., Any], dict[str, Any]]] = {
     "fitting": (dp.Fitting, {"count": 2, "k": 1.5}),
     "outlet": (dp.PopUpOutlet, {"opening_head_ft": 0.2, "gap_in": 1, "body_in": 4}),
     "doubt": (dp.Doubt, {"length_pct": 2, "lift_ft": 0.5, "k_log": 0.2, "head_pct": 3}),
+    "collector": (dp.inflow.Collector, {"bore_in": 4, "slope": 0.01, "n": 0.011,
+                                        "grate_length_in": 12, "grate_width_in": 12,
+                                        "clear_share": 0.5, "seepage_gpm": 1}),
+    "rain": (dp.inflow.RainTable, {"duration_min": [5, 60], "intensity_in_per_h": [6, 2]}),
     "costs": (dp.Costs, {"pipe_per_ft": 3, "fitting_each": 4, "pump_each": 5}),
 }  # fmt: skip
 

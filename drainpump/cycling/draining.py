@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, ClassVar, NamedTuple
 
@@ -21,6 +22,7 @@ from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import MENDS, NAMES, OK, first_failed, may_be_less
 from drainpump.units import FloatArray, View
+from drainpump.work_budget import spend
 
 _HOUR = 3600.0
 #: a filling that takes longer (s) never ends
@@ -202,6 +204,7 @@ def drains(pump: Any, line: Any, pit: Pit, inflow: FloatArray) -> DrainBack:
     """The same for an inflow in m³/s."""
     shape = one_shape("drain_back", inflow, np.zeros(pit.shape))
     grid = make_grid(pump, line, np.zeros(shape))
+    spend("drain_back", pumps=len(grid.pumps), elements=math.prod(shape), points_each=100)
     draining, count = make_draining(grid, pit), len(grid.pumps)
     q = np.tile(grid.spread(inflow), count)
     holds = np.tile(grid.line.holds, count)

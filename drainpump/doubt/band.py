@@ -242,7 +242,9 @@ def band(
     samples = sampled.count
     shape, runs = (len(grid.pumps), grid.count, *grid.inner), len(grid.line.end)
     elements = math.prod(grid.inner)
-    spend("band", pumps=shape[0], lines=shape[1], elements=elements, runs=runs, samples=samples)
+    each = {"pumps": shape[0], "lines": shape[1], "elements": elements, "runs": runs}
+    # the starts of a pit are solved at every level
+    spend("band", **each, samples=samples, points_each=1 if pit is None else 20)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
     head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
 

@@ -27,6 +27,7 @@ from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import MENDS, NAMES, OK, first_failed
 from drainpump.units import FloatArray, System
+from drainpump.work_budget import spend
 
 #: how far each fitted number might plausibly be off before any test, in the number's own
 #: scale (head factor, K, natural logarithm of C and of roughness): our own judgement, no
@@ -187,6 +188,8 @@ def calibrate(
     """
     one_case("calibrate", pump, line, banks=False)
     listed = check_tests(tests)
+    # each shares its error with every other of its kind
+    spend("calibrate", tests=len(listed), points_each=max(len(listed), 1000))
     wall = "roughness" if line.friction == "darcy" else "hazen_williams_c"
     names = ("head_factor", wall) if fit is None else _names(fit, wall)
     model = _Model(pump, line, listed, names)

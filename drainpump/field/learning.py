@@ -19,6 +19,7 @@ from drainpump.solve.changed_line import with_lift
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
+from drainpump.work_budget import spend
 
 #: curves that are kept of the doubt, equally likely
 _KEPT = 256
@@ -92,6 +93,7 @@ def learn(
     prior = Doubt(grade="up to 10 kW") if doubt is None else doubt
     count = whole("samples", samples, "give another", low=64, high=_MOST)
     while True:
+        spend("learn", tests=len(listed), runs=len(line.runs), samples=count)
         sampled = sample(prior, count, seed)
         curves = curve.si.sampled(sampled.head, sampled.flow, sampled.which, sampled.misread)
         misfit = _misfit(curves, sampled, listed, line)

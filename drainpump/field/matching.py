@@ -16,6 +16,7 @@ from drainpump.parts.scalars import one_plain
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import listed
 from drainpump.units import FloatArray, View
+from drainpump.work_budget import spend
 
 #: fewest and most flows along a curve, and head factors, at which a reading is weighed, so
 #: that a step is a small part of its error; and how far the factors reach, in sigma
@@ -186,6 +187,7 @@ def match_curves(
     read = [np.broadcast_to(a, shape).ravel() for a in given]
     if not read[0].size or any(np.isnan(a).any() for a in read):
         raise InputError("match_curves: readings must be numbers; leave out what was not read.")
+    spend("match_curves", pumps=len(many), readings=read[0].size, points_each=1000)
     found = [_weighed(pump, read, wide) for pump in many]
     evidence, misfit, factor, off = (np.array(x) for x in zip(*found, strict=True))
     return Matches(

@@ -19,12 +19,13 @@ _EVEN = 1e-6
 def known_along_time(what: str, si: FloatArray) -> int:
     """Refuse values that are missing; return how many there are along time."""
     if si.ndim == 0 or si.shape[-1] == 0:
-        raise InputError(f"{what}: must hold one value or more along time; give a list.")
+        raise InputError(f"{what}: must hold one value or more along time; give a list.", name=what)
     bad = np.isnan(si)
     if bad.any():
         raise InputError(
             f"{what}{u.first(si, bad)[0]}: is missing (NaN); fill the gap, or give the stretches "
-            "on its two sides as storms of their own."
+            "on its two sides as storms of their own.",
+            name=what,
         )
     return int(si.shape[-1])
 
@@ -47,7 +48,8 @@ def even_edges(count: int, block_min: Any, time_min: Any) -> FloatArray:
         i = int(np.argmax(odd))
         raise InputError(
             f"time_min: mixed steps, {step[0] / 60:g} min and from block {i} on "
-            f"{step[i] / 60:g} min; give rain in blocks of one length."
+            f"{step[i] / 60:g} min; give rain in blocks of one length.",
+            name="time_min",
         )
     return np.append(start, start[-1] + step[-1])
 
@@ -63,7 +65,8 @@ def in_order(count: int, time_min: Any, *, strict: bool) -> FloatArray:
     time: FloatArray = u.take("time", guard="any", min=time_min).si
     if time.shape != (count,):
         raise InputError(
-            f"time_min: shape {time.shape} for {count} values; give one time for each value."
+            f"time_min: shape {time.shape} for {count} values; give one time for each value.",
+            name="time_min",
         )
     known_along_time("time_min", time)
     steps = np.diff(time)
@@ -72,7 +75,8 @@ def in_order(count: int, time_min: Any, *, strict: bool) -> FloatArray:
         i = int(np.argmin(good)) + 1
         raise InputError(
             f"time_min[{i}]: {time[i] / 60:g} min does not come after {time[i - 1] / 60:g} min; "
-            "sort by time, each time once."
+            "sort by time, each time once.",
+            name=f"time_min[{i}]",
         )
     return time
 

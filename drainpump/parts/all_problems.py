@@ -42,8 +42,9 @@ def every_problem(
 ) -> Iterator[None]:
     """Refuse within with all that is wrong: what was refused is set aside, the rest tried again.
 
-    A number that was refused is not known, anything else left out. What then is wrong with a
-    keyword that was typed is a problem of its own; whatever else happens comes of the first.
+    A number that was refused is not known, or a harmless one; anything else is left out. What then
+    is wrong with a keyword that was typed is a problem of its own; whatever else happens comes of
+    the first.
     """
     try:
         yield
@@ -63,20 +64,28 @@ def every_problem(
 
 def _tried(make: Callable[..., Any], rest: dict[str, Any], names: set[str]) -> InputError | None:
     """What is refused when keywords are set aside; what stands in for them stays in ``rest``."""
-    unknown = {name: _unknown(rest.get(name)) for name in names}
-    nothing = dict.fromkeys(names)
-    for stands_in in (unknown, nothing):
-        rest |= stands_in
+    shapes = {name: _shape(rest.get(name)) for name in names}
+    for stand_in in (_unknown, lambda shape: None, _harmless):
+        rest |= {name: stand_in(shape) for name, shape in shapes.items()}
         try:
             make(**{name: value for name, value in rest.items() if value is not None})
         except InputError as error:
-            if not _keywords(error) & names:
+            if not _leans_on(error, names):
                 return error
         except Exception:  # the rest leans on what was set aside
             continue
         else:
             break
     return None
+
+
+def _leans_on(error: InputError, names: set[str]) -> bool:
+    """Whether a refusal may come of what was set aside: it names that, its quantity or nothing."""
+    stems = {problem.path for problem in error.problems if problem.code == "unit"}
+    said = _keywords(error)
+    return (
+        "" in said or bool(said & names) or any(n.startswith(f"{s}_") for n in names for s in stems)
+    )
 
 
 def _lacks(error: InputError, rest: Mapping[str, Any], known: Iterable[str]) -> set[str]:
@@ -93,10 +102,18 @@ def _keywords(error: InputError) -> set[str]:
     return {re.split(r"\W", problem.path)[0] for problem in error.problems}
 
 
-def _unknown(value: Any) -> FloatArray:
-    """As many numbers, none of which is known."""
+def _shape(value: Any) -> tuple[int, ...]:
+    """That of as many numbers."""
     try:
-        raw = np.asarray(value)
-    except ValueError:
-        raw = np.zeros(())
-    return np.full(raw.shape if raw.dtype.kind in "iuf" else (), np.nan)
+        return np.shape(value)
+    except ValueError:  # rows of several lengths
+        return ()
+
+
+def _unknown(shape: tuple[int, ...]) -> FloatArray:
+    return np.full(shape, np.nan)
+
+
+def _harmless(shape: tuple[int, ...]) -> float | None:
+    """A number small enough for a share and large enough for a size; rows rest on each other."""
+    return None if shape else 0.01

@@ -27,6 +27,7 @@ from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, View
 from drainpump.why import losses as engine
 from drainpump.why.fixes import Fix, best_fix, brief, list_fixes
+from drainpump.work_budget import spend
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -355,6 +356,8 @@ def explain(
         one_measure("need", need, "give the flow needed")
     none = pumps is None or (isinstance(pumps, Sequence) and not pumps)
     others = () if none else listed("pumps", pumps, PumpCurve, PumpBank)[0]
+    # each run is tried in other pipe, and each of those lines is solved
+    spend("explain", runs=len(line.runs), changes=len(line.runs), points_each=100)
     causes = engine.loss_causes(pump, line)
     flows, status = engine.by_subset(pump, line, causes)
     chain = (1 << np.arange(len(causes) + 1)) - 1

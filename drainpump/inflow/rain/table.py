@@ -260,13 +260,14 @@ class RainTable(_Rain):
             i = int(np.argmax(steps <= 0))
             raise InputError(
                 f"duration_min[{i}]: {time[i] / 60:g} min does not come after "
-                f"{time[i - 1] / 60:g} min; sort the table by duration, each once."
+                f"{time[i - 1] / 60:g} min; sort the table by duration, each once.",
+                name=f"duration_min[{i}]",
             )
         if depth.ndim > 1 and (np.diff(self._return.si, axis=0) <= 0).any():  # type: ignore[union-attr]
             years = np.asarray(self.return_year).tolist()
             raise wrong("return_year", years, "must rise", "sort the rows")
         for at, allowed in problems(time, depth):
-            raise InputError(f"{label}{list(at)}: {allowed}.")
+            raise InputError(f"{label}{list(at)}: {allowed}.", name=f"{label}{list(at)}")
         with np.errstate(over="ignore"):
             slope = np.diff(depth, axis=-1, prepend=0.0) / steps
         kinks = np.argwhere(slope[..., 1:] > slope[..., :-1] * (1 + 1e-9))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Any, ClassVar, Literal, TypeAlias, get_args
@@ -10,7 +11,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
-from drainpump.foreign import is_among
+from drainpump.foreign import check_keywords, is_among
 from drainpump.parts.all_problems import all_at_once
 from drainpump.parts.line import hand_off, profile  # noqa: F401  an outlet that plain values may name
 from drainpump.parts.line.fitting import Fitting
@@ -182,6 +183,9 @@ class DischargeLine(Part):
             )  # fmt: skip
 
     def _replaced(self, changes: dict[str, Any]) -> Any:
+        if len(self.runs) == 1:
+            own = inspect.signature(self._make).parameters
+            check_keywords("DischargeLine.replace", changes, [*own, *_OF_RUN])
         of_run = {name: changes.pop(name) for name in _OF_RUN if name in changes}
         if not of_run:
             return super()._replaced(changes)

@@ -149,8 +149,6 @@ class Run(Part):
         equivalent_length_m: u.Quantity | None = None,
         name: str | None = None,
     ) -> None:
-        check_kind("pipe", pipe, Pipe, "pvc(...) or Pipe(bore_in=...)")
-        self.pipe = pipe
         said = u.Typed(locals())
         self._length = said.take("length")
         self._rise = said.take("rise", default=("ft", 0.0))
@@ -163,6 +161,8 @@ class Run(Part):
             allowed = "must map names to numbers of pieces"
             raise wrong("fittings", fittings, allowed, "give {'elbow_90': 5}")
         check_name(name)
+        check_kind("pipe", pipe, Pipe, "pvc(...) or Pipe(bore_in=...)")
+        self.pipe = pipe
         check_length(self._length, self._rise)
         self._fittings = dict(fittings or {})
         self.losses = tuple(self._loss(key, item) for key, item in self._fittings.items())
