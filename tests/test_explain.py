@@ -316,11 +316,22 @@ def test_a_bank_of_pumps_is_explained_too() -> None:
     assert why.steps["flow_gpm"].iloc[0] == pytest.approx(100.0)
 
 
-def test_several_crossings_are_refused() -> None:
+def test_several_crossings_are_explained_by_the_greatest_and_said() -> None:
     droop = dp.PumpCurve(name="droop", flow_gpm=[0, 15, 30, 40], head_ft=[10, 14, 8, 0])
     high = dp.straight_line(pipe=dp.pvc("3"), length_ft=20, lift_ft=11)
+    why = dp.explain(droop, high)
+    crossings = dp.operating_point(droop, high).crossings
+    assert why.operating.status == "multiple"
+    assert why.flow_gpm == max(x.flow_gpm for x in crossings)
+    assert why.shares["lost_gpm"].sum() == pytest.approx(why.lost_gpm)
+    first, second, *_ = why.text().splitlines()
+    assert first.startswith(f"droop moves perhaps {why.flow_gpm:.3g} gpm through ")
+    assert second == (
+        "That is not known: the drooping curve crosses the line more than once, and no flow is "
+        "counted on; choose another pump."
+    )
     with pytest.raises(dp.StatusError):
-        dp.explain(droop, high)
+        dp.explain(droop, high.replace(lift_ft=float("nan")))
 
 
 def test_arrays_are_refused() -> None:

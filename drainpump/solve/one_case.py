@@ -9,15 +9,14 @@ import numpy as np
 from drainpump.errors import InputError, wrong
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.solve.operating_point import OperatingPoint, operating_point
-from drainpump.states import bound
 
 
 def one_case(
     where: str, pump: Any, line: Any, *, banks: bool = True, told: bool = False
 ) -> OperatingPoint:
-    """Refuse lists, arrays and, if asked, banks and what has no flow; return the operating point.
+    """Refuse lists, arrays and, if asked, banks and NaN; return the operating point.
 
-    With ``told`` the flow or its bound has to be known.
+    With ``told`` there has to be some flow to be reckoned with.
     """
     op = operating_point(pump, line)
     if np.ndim(op._flow):
@@ -27,6 +26,6 @@ def one_case(
         )
     if not banks and isinstance(pump, PumpBank):
         raise wrong("pump", pump.name, "must be one PumpCurve", f"{where} takes no bank")
-    if told and bound(op.status) == "not known":
+    if told and np.isnan(op.si.reckoned):
         op.require()
     return op

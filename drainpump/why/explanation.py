@@ -51,7 +51,8 @@ class Explanation(u.Measured):
     order, division : str
         How the steps and the shares come about, in words.
     flow_gpm, flow_lps : float
-        Operating flow, the end of the steps.
+        Operating flow as it is to be reckoned with, the end of the steps; ``operating`` has
+        the status, and the text says what of it is not known.
     free_flow_gpm, free_flow_lps : float
         Flow with no line at all, the start of the steps; the end of the pump's data where
         it makes head there, of which the flow is at least.
@@ -192,6 +193,8 @@ class Explanation(u.Measured):
         if self.band is not None:
             low, high = (brief(self.band.si.flow[i], flow) for i in (0, -1))
             said.append(f"Eight times in ten it is {low} to {high}.")
+        if states.bound(self.operating.status) == "not known":
+            said.append(f"That is not known: {states.MENDS[str(self.operating.status)]}.")
         if self._flow <= 0:
             asked, made = (brief(x, head) for x in self._standing)
             said.append(
@@ -321,7 +324,7 @@ def explain(
     InputError
         Arrays, other pumps that are none, or a limit that needs a pit without one.
     StatusError
-        No operating flow can be told (several crossings, or a NaN).
+        No operating flow can be told: an input is NaN.
 
     Notes
     -----

@@ -235,8 +235,9 @@ def by_subset(
 
 
 def least_of(ends: Any) -> str:
-    """Word before a loss between flows of these statuses: "at least " where one is a bound."""
-    return "at least " if {states.bound(s) for s in ends} & {"at least", "at most"} else ""
+    """Word before a loss between flows of these statuses, which may be bounds or not known."""
+    bounds = {states.bound(s) for s in ends}
+    return "perhaps " if "not known" in bounds else "at least " if any(bounds) else ""
 
 
 def shapley(value: FloatArray) -> FloatArray:

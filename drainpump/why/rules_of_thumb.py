@@ -53,7 +53,8 @@ class RuleOfThumb:
     holds : str
         What must be so for the rule to hold.
     bound : str
-        "at least" or "at most" where the guess or the truth lies past the pump's points.
+        "at least" or "at most" where the guess or the truth lies past the pump's points, "not
+        known" where it is the greatest of several crossings.
     source : str
     """
 
@@ -188,7 +189,7 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     InputError
         Arrays.
     StatusError
-        No operating flow can be told (several crossings, or a NaN).
+        No operating flow can be told: an input is NaN.
 
     Notes
     -----

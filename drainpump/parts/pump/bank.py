@@ -23,13 +23,13 @@ class PumpBank(Part):
 
     Parameters
     ----------
-    pumps : tuple
+    pumps : sequence of PumpCurve
         The members in order; the first is the lead pump.
-    risers : tuple of Run or None
-        What each pump has to itself before the shared line; all None in series.
+    risers : Run or sequence of Run or None
+        What each pump has to itself before the shared line; None in series.
     in_series : bool
         One behind the other, each adding its head, rather than side by side.
-    name : str
+    name : str, optional
         What to call the bank in tables.
     lag_on : measure, optional
         Level above the pit's floor at which all pumps but the lead start; read it as
@@ -49,14 +49,27 @@ class PumpBank(Part):
 
     def __init__(
         self,
-        pumps: tuple[PumpCurve | PumpBank, ...],
-        risers: tuple[Run | None, ...],
-        in_series: bool,
-        name: str,
+        pumps: Sequence[PumpCurve | PumpBank],
+        risers: Run | Sequence[Run | None] | None = None,
+        in_series: bool = False,
+        name: str | None = None,
         lag_on: Measure | None = None,
     ) -> None:
-        self.pumps, self.risers, self.in_series, self.name = pumps, risers, in_series, name
+        check_name(name)
+        if not isinstance(in_series, bool):
+            raise wrong("in_series", in_series, "must be True or False", "say how the pumps stand")
+        self.pumps = _in_series(pumps) if in_series else _side_by_side(pumps)
+        self.risers = _riser_runs(risers, len(self.pumps))
+        if in_series and any(self.risers):
+            raise InputError("risers: pumps in series have none; put the pipe into the line.")
+        self.in_series = in_series
+        self.name = name or _called(self.pumps, " > " if in_series else " + ")
         self._lag_on = lag_on
+        alone = in_series or len(self.pumps) == 1
+        if lag_on is not None and (alone or lag_on.si.ndim or np.isnan(lag_on.si)):
+            allowed = "must be one number, with a pump besides the lead"
+            mend = "leave it out where all pumps start together"
+            raise wrong(f"lag_on_{lag_on.unit}", lag_on.typed, allowed, mend)
 
     @property
     def _price(self) -> FloatArray | None:
@@ -181,20 +194,8 @@ def parallel(
     >>> round(op.flow_gpm, 1), op.share_gpm.round(1).tolist()
     (50.3, [25.1, 25.1])
     """
-    check_name(name)
-    members = _members("parallel", pumps)
-    for i, pump in enumerate(members):
-        if isinstance(pump, PumpBank) and not pump.in_series:
-            raise InputError(
-                f"parallel: pumps[{i}] is a parallel bank itself; give all its pumps to one call."
-            )
-    runs = _riser_runs(risers, len(members))
     lag = u.Typed(locals()).maybe("lag_on", "level")
-    if lag is not None and (lag.si.ndim or np.isnan(lag.si) or len(members) == 1):
-        allowed = "must be one number, with a pump besides the lead"
-        mend = "leave it out where all pumps start together"
-        raise wrong(f"lag_on_{lag.unit}", lag.typed, allowed, mend)
-    return PumpBank(members, runs, False, name or _called(members, " + "), lag)
+    return PumpBank(pumps, risers, False, name, lag)
 
 
 @maker
@@ -235,10 +236,24 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
     >>> op.status, op.share_gpm.size
     ('ok', 2)
     """
-    check_name(name)
-    members = _members("series", pumps)
-    opened: list[PumpCurve] = []
+    return PumpBank(pumps, None, True, name)
+
+
+def _side_by_side(pumps: Any) -> tuple[Pump, ...]:
+    """The members of a parallel bank, none of them one itself."""
+    members = _members("parallel", pumps)
     for i, pump in enumerate(members):
+        if isinstance(pump, PumpBank) and not pump.in_series:
+            raise InputError(
+                f"parallel: pumps[{i}] is a parallel bank itself; give all its pumps to one call."
+            )
+    return members
+
+
+def _in_series(pumps: Any) -> tuple[PumpCurve, ...]:
+    """The members of a series bank, banks among them opened, with some flow in common."""
+    opened: list[PumpCurve] = []
+    for i, pump in enumerate(_members("series", pumps)):
         if isinstance(pump, PumpBank) and not pump.in_series:
             raise InputError(
                 f"series: pumps[{i}] is a parallel bank, whose head at a flow is not one curve's; "
@@ -252,7 +267,7 @@ def series(pumps: Sequence[Pump], *, name: str | None = None) -> PumpBank:
             f"series: one curve begins at {u.both(first, 'gpm')}, another ends at "
             f"{u.both(last, 'gpm')}; the pumps have no flow in common, choose others."
         )
-    return PumpBank(tuple(opened), (None,) * len(opened), True, name or _called(members, " > "))
+    return tuple(opened)
 
 
 def _riser_runs(risers: Any, count: int) -> tuple[Run | None, ...]:
