@@ -298,6 +298,33 @@ def test_refusals(build: Any, message: str) -> None:
     assert str(err.value) == message
 
 
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ((["a"],), "pumps[0]='a': must be a PumpCurve or a bank; make one with PumpCurve(...)."),
+        (((),), "parallel: no pumps; give a list of one PumpCurve or more."),
+        (
+            ([PUMP_A, PUMP_A], [None]),
+            "risers: 1 for 2 pumps; give one Run a pump, None where a pump has no riser of its "
+            "own.",
+        ),
+        (
+            ([PUMP_A], None, "no"),
+            "in_series='no': must be True or False; say how the pumps stand.",
+        ),
+        (
+            ([PUMP_A], RISER, True),
+            "risers: pumps in series have none; put the pipe into the line.",
+        ),
+        (([PUMP_A], None, False, 5), "name=5: must be text; leave it out, or say what to call it."),
+    ],
+)
+def test_a_bank_made_directly_is_checked_alike(given: Any, message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.PumpBank(*given)
+    assert str(err.value) == message
+
+
 def test_bank_says_what_it_is() -> None:
     bank = dp.parallel([PUMP_A, PUMP_B], [RISER, None], lag_on_in=18)
     first, *rest = str(bank).splitlines()

@@ -43,6 +43,16 @@ def test_slam_of_a_vented_line_is_of_its_riser() -> None:
     assert (slam.verdict, slam.value) == ("look", pytest.approx(want, rel=1e-3))
 
 
+def test_slam_of_a_drowned_outlet_is_of_the_whole_line() -> None:
+    """An outlet 2 ft below the off level, its water 3 ft above it: 100 ft come back over 3 ft."""
+    under = dp.straight_line(
+        pipe=dp.pvc("2"), length_ft=100, lift_ft=-2, outlet=dp.SubmergedOutlet(depth_ft=5)
+    )
+    open_end = dp.straight_line(pipe=dp.pvc("2"), length_ft=100, lift_ft=3)
+    drowned, free = (check_of(LIB_A, line, "valve_slam") for line in (under, open_end))
+    assert (drowned.verdict, drowned.value) == ("fine", pytest.approx(free.value, rel=1e-9))
+
+
 def test_slam_lies_between_its_bounds() -> None:
     """50 ft of 1.36 in and 100 ft of 3.042 in up 6 ft: with all the friction, and with none."""
     line = Line((leg(1.36, 50, 6), leg(3.042, 100, 0)))
@@ -185,6 +195,9 @@ def test_priming_of_a_siphon_is_unknown_without_a_shutoff_point() -> None:
     assert dp.high_point(NO_SHUTOFF, line).verdict_code == "unknown"
     op = dp.operating_point(NO_SHUTOFF, line)
     assert op.status != "ok" or "not known" in str(op)
+    (rejected,) = dp.select(NO_SHUTOFF, line, need_gpm=30).candidates
+    (reason,) = rejected.reasons
+    assert (reason.code, reason.verdict) == ("start_not_known", "not_known")
 
 
 def test_head_at_shutoff_is_no_flow_whatever_the_rounding() -> None:

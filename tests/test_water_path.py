@@ -369,6 +369,15 @@ def test_storms_side_by_side_are_the_storms_alone(ground: dict[str, Any]) -> Non
         assert one.peak_depth_in == pytest.approx(told.peak_depth_in[i], rel=0.01, abs=0.01)
 
 
+def test_water_that_waits_on_unknown_ground_is_not_ok() -> None:
+    wide, narrow = (through(bore_in=bore, slope=0.005).branches[0] for bore in (12, 1))
+    assert wide.status.tolist() == ["ok"] * 3
+    assert narrow.status.tolist() == ["no_low_spot", "ok", "no_low_spot"]  # no rain in the second
+    for told in (wide, narrow):
+        assert (np.isnan(told.peak_depth_in) == (told.status != "ok")).all()
+        assert ((told.pond_min > 0) == (told.status != "ok")).all()
+
+
 def test_a_mere_hole_empties_a_pond_in_the_end() -> None:
     slow = through(bore_in=0.35, slope=0.001, pond_area_ft2=200)
     assert slow.volume_gal == pytest.approx(slow.branches[0].arrives_gal, rel=1e-9)

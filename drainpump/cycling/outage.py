@@ -60,7 +60,10 @@ class Outage(Result):
     _power: FloatArray | None
     _status: Any
 
-    _mends: ClassVar[dict[str, str]] = MENDS
+    _mends: ClassVar[dict[str, str]] = MENDS | {
+        "falls_behind": "the water rises though the pump runs; choose one that gives more",
+        "unknown": "a flow or a power is not known; get points further out, or give power_w",
+    }
 
     inflow_gpm, inflow_lps = View("_inflow"), View("_inflow")
     overflow_min = View("_minutes")
@@ -205,7 +208,7 @@ def _on_battery(found: Outage, cyc: Cycle, energy: FloatArray, power: FloatArray
         [
             np.asarray(found.status) != "ok",
             np.asarray(cyc.status) == "no_flow",
-            np.isnan(share) | (pattern == "unknown"),
+            np.isnan(lasts) | (pattern == "unknown"),
             pattern == "falls_behind",
         ],
         [found.status, "no_flow", "unknown", "falls_behind"],

@@ -50,6 +50,7 @@ PATTERNS: dict[str, str] = {
     "runs_on": "it runs on: the inflow holds the pit above the off level",
     "falls_behind": "it falls behind: the inflow is more than the pump takes away",
     "restarts_at_once": "it restarts at once: what runs back fills the pit to the on level again",
+    "never_delivers": "nothing ever reaches the outlet: more runs back than the pit has room for",
     "lag_helps": "the lead alone falls behind, and the lag pumps help",
     "unknown": "the pump's flow is not known",
 }
@@ -80,12 +81,14 @@ class Cycle(Result):
     returned_gal, returned_l : float or ndarray
         Water that runs back from the line at each stop (0 with a check valve).
     keeps_up : bool or ndarray of bool
-        Inflow below the flow that may be counted on at the pump-on level.
+        Inflow below the flow that may be counted on at the pump-on level, and room in the
+        pit for what runs back.
     pattern : str or ndarray of str
         ``cycles``; ``idle`` (no inflow); ``runs_on`` (inflow between the flows at off
         and at on: the pump never stops); ``falls_behind``; ``restarts_at_once`` (what
-        runs back fills the pit to the on level again); ``lag_helps``; ``unknown``, also
-        where it cannot be counted on to be what it is reckoned to be.
+        runs back fills the pit to the on level again); ``never_delivers`` (it is more than
+        the pit holds, and no run reaches the outlet); ``lag_helps``; ``unknown``, also where
+        it cannot be counted on to be what it is reckoned to be.
     lag_starts_per_h : float or ndarray, or None
         Starts of the lag pumps of a bank with a lag float. Its ``flow_at_on_gpm`` is that
         of all pumps at the lag's float, its other figures are the lead's.
@@ -105,12 +108,14 @@ class Cycle(Result):
     _worst_inflow: FloatArray
     _working: FloatArray
     _returned: FloatArray
-    _keeps_up: Any
+    _takes_all: Any  # whether the flow that may be counted on at the on level is the greater
     _pattern: Any
     _status: Any
     #: whether some flow between the levels may be more, or less, than what is reckoned with
     _more: Any
     _less: Any
+    #: water (m³) the pit holds above its off level; without end where the line holds its own
+    _room: FloatArray
     _lag_rate: FloatArray | None = None
     _pit: Pit | None = None  # whose floats are said
 
@@ -144,6 +149,10 @@ class Cycle(Result):
             if text
         ]
         return valves + ([] if self._pit is None else floats_in_force(self._pit, self._grid.pumps))
+
+    @property
+    def _keeps_up(self) -> Any:
+        return self._takes_all & ~(self._returned > self._room)
 
     @property
     def _rate(self) -> FloatArray:
@@ -275,7 +284,7 @@ def _staged(pump: Pump, line: Any, pit: Pit, inflow: FloatArray) -> Cycle:
         lead, _grid=found.grid, _at_on=at_on, _run=run, _rest=rest,
         _worst_rate=np.where(higher, found.most, lead._worst_rate),
         _worst_inflow=np.where(higher, found.at, lead._worst_inflow),
-        _keeps_up=q < found.both.counted[..., -1],
+        _takes_all=q < found.both.counted[..., -1],
         _pattern=np.where(found.both.in_doubt(q), "unknown", pattern),
         _status=np.where(lead._status == "ok", found.both.status, lead._status),
         _more=lead._more | found.both.more, _less=lead._less | found.both.less,
@@ -292,7 +301,7 @@ def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
     nodes = levels_of(pit, np.broadcast_shapes(inflow.shape, pit.shape))
     held = _held(staged._grid, pit.si.working_volume, inflow, nodes, flows_at(staged._grid, nodes))
     together = _drained(held, staged._grid, pit)
-    names = ("_run", "_rest", "_worst_rate", "_worst_inflow", "_pattern")
+    names = ("_run", "_rest", "_worst_rate", "_worst_inflow", "_room", "_pattern")
     whole = {n: np.where(lifts, getattr(together, n), getattr(staged, n)) for n in names}
     rate = np.where(lifts, together._rate, staged._lag_rate)
     return replace(staged, _lag_rate=rate, **whole)
@@ -363,6 +372,7 @@ def _held(
         working, np.zeros(shape), q < found.counted[..., -1], pattern,
         np.where(known, status, "bad_input"),
         np.broadcast_to(found.more, shape), np.broadcast_to(found.less, shape),
+        np.full(shape, np.inf),
     )  # fmt: skip
 
 
@@ -379,11 +389,13 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
     # what runs back, or tail water, starts the pump without any inflow
     again = (draining.returned >= draining.working) & (at_off > q)
     fills = (q == 0) & np.isfinite(rest) & (rest > 0) & (at_off > 0)
+    spills = draining.returned > draining.room
+    never_out = spills & ~settled.reached[:, 0] & (q > 0) & (at_off > 0)
     # a filling that may stall is not relied on
     unsure = (draining.fill.code != states.OK) & (status == "ok")
     pattern = np.select(
-        [unsure | (was["_pattern"] == "unknown") | np.isnan(run), again, fills],
-        ["unknown", "restarts_at_once", "cycles"],
+        [unsure | (was["_pattern"] == "unknown") | np.isnan(run), never_out, again, fills],
+        ["unknown", "never_delivers", "restarts_at_once", "cycles"],
         was["_pattern"],
     )
     found = {
@@ -392,6 +404,7 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
         "_worst_rate": np.where(never & ~np.isnan(at_off), 0.0, most),
         "_worst_inflow": np.where(never, np.nan, at),
         "_returned": draining.returned,
+        "_room": draining.room,
         "_pattern": pattern,
         "_status": np.where(unsure, states.NAMES[draining.fill.code], status),
     }

@@ -111,7 +111,7 @@ def rules(
 ) -> list[Rule]:
     """Every test that applies, statuses first."""
     tests = _Tests(op, limits)
-    found = [*tests.statuses(need), *tests.flows(need, sure), *tests.of_limits()]
+    found = [*tests.statuses(need), tests.starting(), *tests.flows(need, sure), *tests.of_limits()]
     if still is not None:
         found += tests.turns(still)
     found += [*tests.best_flow(), *tests.solids(), *tests.voltage(), tests.outlet_size()]
@@ -216,6 +216,11 @@ class _Tests:
             said = {"mend": state.mend}
             yield Rule(state.name, op.si.code == code, value, limit, miss=1.0 + far, said=said)
 
+    def starting(self) -> Rule:
+        """Whether a siphon is filled over its high point, where the curve does not tell."""
+        unknown, asked = self.op.si.may_not_start, self.op.si.zero_flow_head
+        return Rule("start_not_known", unknown, asked, np.nan, open=True)
+
     def flows(self, need: FloatArray, sure: Sure | None) -> Iterator[Rule]:
         """Flow against need; with doubt, the probability of it against the wish."""
         flow, more = self.op.si.counted, self.bounds[0]
@@ -251,7 +256,9 @@ class _Tests:
         )
 
     def turns(self, still: Cycle) -> Iterator[Rule]:
-        """Starts, and the shortest run."""
+        """What runs back, starts, and the shortest run."""
+        back, room = still.si.returned, still.si.room
+        yield Rule("returned_overflows", self.runs & (back > room), back, room)
         most, shortest = self.limits.si.starts_max, self.limits.si.run_min
         bounds = still.si.more, still.si.less
         if most is not None:

@@ -287,10 +287,14 @@ class OperatingPoint(Result):
     def _vented_flow(self) -> FloatArray:
         return self._vented._flow
 
-    def _remarks(self) -> list[str]:
+    @property
+    def _may_not_start(self) -> Any:
         # below its first point a curve does not say whether the pump reaches over a high point
-        unknown = (self._vented._code == BELOW) & (self._code != BELOW)
-        return [_MAY_NOT_START] * bool(unknown.any()) + told_by_two(self._grid.pumps)
+        return (self._vented._code == BELOW) & (self._code != BELOW)
+
+    def _remarks(self) -> list[str]:
+        said = [_MAY_NOT_START] * bool(self._may_not_start.any())
+        return said + told_by_two(self._grid.pumps)
 
     @cached_property
     def _range_share(self) -> FloatArray:

@@ -34,13 +34,14 @@ class WeepLoss(Result):
     flow_gpm, flow_lps : float or ndarray
         Flow that leaves by the outlet.
     weep_gpm, weep_lps : float or ndarray
-        Flow that falls back through the hole.
+        Flow that falls back through the hole; NaN, not worked out, where none leaves by the
+        outlet.
     without_gpm, without_lps : float or ndarray
         Flow by the outlet were there no hole.
     status : str or ndarray of str
         ``ok``, ``beyond_curve`` (the pump gives more than its last point: NaN), ``all_lost``
-        (the hole takes all: no flow, and how much it takes is not worked out), ``bad_input``,
-        or what the operating point without the hole has.
+        (the hole takes all: no flow by the outlet), ``bad_input``, or what the operating
+        point without the hole has.
     """
 
     _grid: Grid
@@ -124,7 +125,7 @@ def _beside_hole(
     flat, system = grid.flat(grid.pumps[0]), grid.line.curve
     assert isinstance(flat, FlatCurve)
     unknown = np.isnan(area) | (code == BAD) | (code == MULTIPLE)
-    flow = weep = np.where(unknown, np.nan, 0.0)
+    flow, weep = np.where(unknown, np.nan, 0.0), np.full(area.shape, np.nan)
     status = np.where(np.isnan(area), "bad_input", NAMES[code]).astype(object)
     # with two flows, or none, the pump's own does not tell what a hole takes
     can = np.flatnonzero(~unknown & (code != NO_FLOW))
@@ -156,7 +157,6 @@ def _beside_hole(
     beyond = [lost, gap(low, can) < 0, gap(high, can) > 0]
     status[can] = np.select(beyond, ["all_lost", "below_curve", "beyond_curve"], "ok")
     found = elementwise.find_root(gap, (low, high), args=(can,))
-    flow, weep = flow.copy(), weep.copy()
     flow[can] = np.select(beyond, [0.0, np.nan, np.nan], found.x)
     weep[can] = np.where(status[can] == "ok", total(flow[can], can) - flow[can], np.nan)
     return flow, weep, status.astype(np.str_)

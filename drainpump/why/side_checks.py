@@ -158,13 +158,14 @@ class _Bears:
         """Time (s) in which what runs back comes to rest once the pump's head is gone.
 
         The rigid column is slowed by the head the line asks: ``sum(L / A) dQ/dt = -g H(Q)``,
-        of a vented line over what stands before its highest point, of a siphon over all.
+        of a vented line over what stands before its highest point, of one that siphons or
+        ends under the highest water over all.
         """
         line = self.line.si.arrays
         height, share = float(line.end[-1] + line.tail), np.ones(line.end.shape)
-        if not self.line.siphon:
-            height = max(float(line.end.max()), height, 0.0)
-            share = profile.returning_share(line)
+        top = max(float(line.end.max()), 0.0)
+        if not self.line.siphon and not (line.tail > 0 and height >= top):
+            height, share = top, profile.returning_share(line)
         if not height > 0:
             return np.inf
         flow, weight = 0.5 * self.flow * (1 + _NODES[0]), 0.5 * self.flow * _NODES[1]

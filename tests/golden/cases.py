@@ -59,6 +59,7 @@ _TWO = "two points are not a curve: the middle of the shapes it may have"
 _DUG = "nobody lays a pipe anew for less than a fifth more bore"
 #: what may differ from the frames, and why: {case or path of it, * for any part: reason}
 CHANGED: dict[str, str] = {
+    "outages/battery/repr": "what falls behind says its mend",
     "pipes_and_fittings/runs/*/losses/*": "a loss tells its length each by a public name",
     "records/record/made_by": "the version of the library",
     "rain/*/return_years": "the unit's own name: return_year",

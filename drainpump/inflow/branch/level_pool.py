@@ -7,10 +7,9 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.inflow.branch.collector import Collector
-from drainpump.inflow.branch.waiting import held_back
+from drainpump.inflow.branch.waiting import through_pipe
 from drainpump.inflow.storm import Hydrograph
 from drainpump.results import Result
 from drainpump.units import FloatArray, View
@@ -49,11 +48,13 @@ class BranchFlow(Result):
     weakest : str or ndarray of str
         ``"grate"`` or ``"pipe"`` where one of them held water back, else ``""``.
     status : str or ndarray of str
-        ``ok``, or ``beyond_pond``: deeper than the table of storage tells.
+        ``ok``; ``beyond_pond`` (deeper than the table of storage tells); ``no_low_spot``
+        (water waits, and how deep it stands is not known).
     """
 
     _mends: ClassVar[dict[str, str]] = {
         "beyond_pond": "deeper than the pond's table; the depth is at least its last row",
+        "no_low_spot": "water waits, and how deep is not known; give pond_area or pond_storage",
     }
 
     name: str
@@ -77,7 +78,7 @@ def through(branch: Collector, arrives: Hydrograph) -> tuple[Hydrograph, BranchF
     """Let a hydrograph through a branch: what reaches the pit, and what stands at its low spot.
 
     Without a grate and without a known low spot the pipe alone holds water back, which is
-    solved exactly (`held_back`). Otherwise storage over depth is balanced in short implicit
+    solved exactly (`through_pipe`). Otherwise storage over depth is balanced in short implicit
     steps; what passes is what came less what stands and what ran over, so no water is lost.
     """
     branch.si.one()
@@ -87,12 +88,12 @@ def through(branch: Collector, arrives: Hydrograph) -> tuple[Hydrograph, BranchF
                 f"collector {branch.name!r}: a grate takes in more the deeper the water stands; "
                 "give pond_area_ft2 or pond_storage of its low spot."
             )
-        out = held_back(arrives, flow_lps=u.from_si(branch.si.pipe, "lps"))
+        out = through_pipe(arrives, float(branch.si.pipe))
         waits = (arrives.si.peak > branch.si.pipe * (1 + 1e-12)).astype(float)
         return out, BranchFlow(
             branch.name, arrives.si.volume, out.si.volume, np.zeros_like(waits),
             np.where(waits > 0, np.nan, 0.0), waits * _full_time(out, branch.si.pipe),
-            np.where(waits > 0, "pipe", ""), np.full(waits.shape, "ok"),
+            np.where(waits > 0, "pipe", ""), np.where(waits > 0, "no_low_spot", "ok"),
         )  # fmt: skip
     return _Pool(branch, arrives).run()
 

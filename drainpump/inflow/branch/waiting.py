@@ -10,9 +10,6 @@ from drainpump.parts.scalars import check_kind, known, one_measure
 from drainpump.results import one_shape
 from drainpump.units import FloatArray
 
-#: room without a bound, gal
-_ALL = 1e300
-
 
 def held_back(
     inflow: Hydrograph,
@@ -62,8 +59,13 @@ def held_back(
     said = u.Typed(locals())
     carried = said.take("flow", "inflow")
     cap = float(one_measure("flow", carried, "give what the pipe carries", above_zero=True).si)
-    given = said.take("room", "not_negative", default=("gal", _ALL))
-    room = known("room", given, "a storm needs every one")
+    given = said.maybe("room", "not_negative")
+    room = np.inf if given is None else known("room", given, "a storm needs every one")
+    return through_pipe(inflow, cap, room)
+
+
+def through_pipe(inflow: Hydrograph, cap: float, room: FloatArray | float = np.inf) -> Hydrograph:
+    """The same in SI: a pipe that carries ``cap`` (m³/s), room for so much (m³) before it."""
     shape = one_shape("held_back", inflow._peak, room)
     source = Hydrograph._of(
         np.broadcast_to(inflow._flow.si, (*shape, inflow._time.size)), inflow._time
@@ -88,7 +90,7 @@ def _meets(inflow: Hydrograph, cap: float) -> FloatArray:
 
 
 def _waits_until(
-    source: Hydrograph, stretches: FloatArray, cap: float, room: FloatArray
+    source: Hydrograph, stretches: FloatArray, cap: float, room: FloatArray | float
 ) -> FloatArray:
     """Until when water waits in each stretch, and in the last behind them all (..., n).
 
