@@ -14,10 +14,10 @@ import numpy as np
 from drainpump import units as u
 from drainpump.cycling.first_cycles import threshold, until_outlet
 from drainpump.cycling.settled import Draining, make_draining
-from drainpump.errors import wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.states import MENDS, NAMES, OK, first_failed, may_be_less
@@ -194,8 +194,7 @@ def drain_back(
     >>> round(back.returned_gal, 2), round(back.threshold_inflow_gpm, 1), back.delivers
     (25.64, 29.1, False)
     """
-    if not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
+    check_kind("pit", pit, Pit)
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     return drains(pump, line, pit, inflow)
 

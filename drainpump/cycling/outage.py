@@ -14,9 +14,10 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle, cycles_of
-from drainpump.errors import InputError, UnitError, wrong
+from drainpump.errors import InputError, UnitError
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import take_pond
+from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import make_grid
 from drainpump.solve.operating_point import solve
@@ -133,8 +134,7 @@ def outage(
     >>> dp.outage(pit, inflow_gpm=[2, 10, 40]).overflow_min.round(2).tolist()
     [7.71, 1.54, 0.39]
     """
-    if not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
+    check_kind("pit", pit, Pit)
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     level = u.maybe("level", guard="level", **u.inches(level_in, level_mm))
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))

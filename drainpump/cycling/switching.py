@@ -36,7 +36,7 @@ from drainpump.cycling.level_flows import (
 from drainpump.cycling.settled import make_draining
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.line.run import granted_valve
+from drainpump.parts.line.run import granted_valves
 from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.results import Result, one_shape
@@ -86,9 +86,8 @@ class Cycle(Result):
     pattern : str or ndarray of str
         ``cycles``; ``idle`` (no inflow); ``runs_on`` (inflow between the flows at off
         and at on: the pump never stops); ``falls_behind``; ``restarts_at_once`` (what
-        runs back fills the pit to the on level again); ``never_delivers`` (it is more than
-        the pit holds, and no run reaches the outlet); ``lag_helps``; ``unknown``, also where
-        it cannot be counted on to be what it is reckoned to be.
+        runs back fills the pit to the on level again); ``never_delivers`` (more than the pit
+        holds); ``lag_helps``; ``unknown``, also where the flow counted on would do otherwise.
     lag_starts_per_h : float or ndarray, or None
         Starts of the lag pumps of a bank with a lag float. Its ``flow_at_on_gpm`` is that
         of all pumps at the lag's float, its other figures are the lead's.
@@ -141,14 +140,8 @@ class Cycle(Result):
         if self._grid is None:
             return []
         risers = [r for p in self._grid.pumps for r in getattr(p, "risers", ()) if r is not None]
-        said = [granted_valve((*x.runs, *risers)) for x in self._grid.lines if x.check_valve]
-        count = len(self._grid.lines)
-        valves = [
-            text if count == 1 else f"on {said.count(text)} of {count} lines {text}"
-            for text in dict.fromkeys(said)
-            if text
-        ]
-        return valves + ([] if self._pit is None else floats_in_force(self._pit, self._grid.pumps))
+        said = granted_valves(self._grid.lines, risers)
+        return said + ([] if self._pit is None else floats_in_force(self._pit, self._grid.pumps))
 
     @property
     def _keeps_up(self) -> Any:
@@ -303,8 +296,7 @@ def _at_once(staged: Cycle, pit: Pit, inflow: FloatArray, lifts: Any) -> Cycle:
     together = _drained(held, staged._grid, pit)
     names = ("_run", "_rest", "_worst_rate", "_worst_inflow", "_room", "_pattern")
     whole = {n: np.where(lifts, getattr(together, n), getattr(staged, n)) for n in names}
-    rate = np.where(lifts, together._rate, staged._lag_rate)
-    return replace(staged, _lag_rate=rate, **whole)
+    return replace(staged, _lag_rate=np.where(lifts, together._rate, staged._lag_rate), **whole)
 
 
 def _stacked(grid: Grid, each: list[Cycle]) -> Cycle:
@@ -337,21 +329,17 @@ def _held(
     grid: Grid | None, volume: FloatArray, inflow: FloatArray, nodes: Nodes, found: Flows
 ) -> Cycle:
     """The cycle of lines that hold their water, from a working volume."""
-    flows = found.reckoned
+    flows, volumes = found.reckoned, nodes.volumes
     of_pit = np.broadcast_shapes(flows.shape[:-1], volume.shape)
     shape = np.broadcast_shapes(of_pit, np.shape(inflow))
-    working = np.broadcast_to(volume, shape)
-    q = np.broadcast_to(inflow, shape)
-    volumes = nodes.volumes
+    working, q = np.broadcast_to(volume, shape), np.broadcast_to(inflow, shape)
     run = np.broadcast_to(time_through(flows - q[..., None], volumes), shape)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rest = np.where(q > 0, working / q, np.inf)
-    rest = np.where(np.isinf(run) & (q > 0), 0.0, rest)
     # the worst case is over all inflows: the same for each
     store = np.broadcast_to(volume, of_pit)
     flows = np.broadcast_to(flows, (*of_pit, flows.shape[-1]))
     worst_q = worst_inflow(store, flows, np.broadcast_to(volumes, (*of_pit, volumes.shape[-1])))
     with np.errstate(divide="ignore", invalid="ignore"):
+        rest = np.where(q > 0, np.where(np.isinf(run), 0.0, working / q), np.inf)
         fill = np.where(worst_q > 0, store / worst_q, 0.0)
         worst = 1.0 / (fill + time_through(flows - worst_q[..., None], volumes))
     worst_q, worst, at_off, at_on = (
@@ -364,13 +352,12 @@ def _held(
     )
     pattern = np.where(found.in_doubt(q), "unknown", pattern)
     never, status = np.isnan(at_on) | (at_off <= 0), found.status
-    known = ~np.isnan(q + at_off + working) | (status != "ok")
+    status = np.where(np.isnan(q + at_off + working) & (status == "ok"), "bad_input", status)
     return Cycle(
         grid, q, at_on, at_off, run, rest,
         np.where(never & ~np.isnan(at_on), 0.0, worst),
         np.where(never, np.nan, worst_q),
-        working, np.zeros(shape), q < found.counted[..., -1], pattern,
-        np.where(known, status, "bad_input"),
+        working, np.zeros(shape), q < found.counted[..., -1], pattern, status,
         np.broadcast_to(found.more, shape), np.broadcast_to(found.less, shape),
         np.full(shape, np.inf),
     )  # fmt: skip
@@ -382,15 +369,13 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
     holds = np.tile(grid.line.holds, len(grid.pumps))
     was = {name: np.ravel(x) for name, x in vars(held).items() if name not in ("_grid", "_pit")}
     q, at_off, status = was["_inflow"], was["_at_off"], was["_status"]
-    settled = draining.at(q[:, None])
-    run, rest = settled.run[:, 0], settled.rest[:, 0]
-    most, at = draining.worst()
-    never = np.isnan(at_off) | (at_off <= 0)
+    settled = [x[:, 0] for x in draining.at(q[:, None])]
+    run, rest, reached = settled[0], settled[1], settled[-1].astype(bool)
     # what runs back, or tail water, starts the pump without any inflow
-    again = (draining.returned >= draining.working) & (at_off > q)
+    back = draining.returned
+    again = (back >= draining.working) & (at_off > q)
     fills = (q == 0) & np.isfinite(rest) & (rest > 0) & (at_off > 0)
-    spills = draining.returned > draining.room
-    never_out = spills & ~settled.reached[:, 0] & (q > 0) & (at_off > 0)
+    never_out = (back > draining.room) & ~reached & (q > 0) & (at_off > 0)
     # a filling that may stall is not relied on
     unsure = (draining.fill.code != states.OK) & (status == "ok")
     pattern = np.select(
@@ -398,12 +383,13 @@ def _drained(held: Cycle, grid: Grid, pit: Pit) -> Cycle:
         ["unknown", "never_delivers", "restarts_at_once", "cycles"],
         was["_pattern"],
     )
+    (most, at), never = draining.worst(), np.isnan(at_off) | (at_off <= 0)
     found = {
         "_run": run,
         "_rest": rest,
         "_worst_rate": np.where(never & ~np.isnan(at_off), 0.0, most),
         "_worst_inflow": np.where(never, np.nan, at),
-        "_returned": draining.returned,
+        "_returned": back,
         "_room": draining.room,
         "_pattern": pattern,
         "_status": np.where(unsure, states.NAMES[draining.fill.code], status),

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import check_kinds
 from drainpump.physics import air, system
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.system import LineArrays
@@ -210,8 +210,7 @@ def high_point(
     >>> round(both.vented_flow_gpm, 1), round(both.siphon_flow_gpm, 1), both.verdict
     (29.3, 36.8, 'runs vented; a siphon that holds brings more')
     """
-    if pit is not None and not isinstance(pit, Pit):
-        raise wrong("pit", pit, "must be a Pit", "make one with Pit(...)")
+    check_kinds({"pit": Pit}, {"pit": pit})
     limit = u.take(
         "high_point_limit",
         guard="any",

@@ -69,6 +69,15 @@ def granted_valve(runs: Sequence[Run]) -> str:
     return f"{GRANTED}; {said}" if said else ""
 
 
+def granted_valves(lines: Sequence[Any], risers: Sequence[Run]) -> list[str]:
+    """Say it of lines behind a bank's risers, and of how many where there are several."""
+    said = [granted_valve((*line.runs, *risers)) for line in lines if line.check_valve]
+    return [
+        text if len(lines) == 1 else f"on {said.count(text)} of {len(lines)} lines {text}"
+        for text in dict.fromkeys(filter(None, said))
+    ]
+
+
 def missing_valve(runs: Sequence[Run]) -> str:
     """Say what follows where no fitting is a check valve, or nothing where one is."""
     if any(run.has_check_valve for run in runs):

@@ -14,7 +14,7 @@ from drainpump.parts.line.run import Run
 from drainpump.parts.part import Part, each, maker
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.likely import BOX_NOTE
-from drainpump.parts.scalars import check_name
+from drainpump.parts.scalars import check_name, yes_or_no
 from drainpump.units import FloatArray, Measure, View
 
 
@@ -56,8 +56,7 @@ class PumpBank(Part):
         lag_on: Measure | None = None,
     ) -> None:
         check_name(name)
-        if not isinstance(in_series, bool):
-            raise wrong("in_series", in_series, "must be True or False", "say how the pumps stand")
+        yes_or_no("in_series", in_series, "say how the pumps stand")
         self.pumps = _in_series(pumps) if in_series else _side_by_side(pumps)
         self.risers = _riser_runs(risers, len(self.pumps))
         if in_series and any(self.risers):
