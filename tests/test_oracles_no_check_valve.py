@@ -139,23 +139,23 @@ def test_less_runs_back_than_the_floats_hold(
 
 
 def test_what_has_no_room_in_the_pit_never_gets_out_and_is_rejected() -> None:
-    """150 ft of 2 in hold 25.6 gal, the pit 14.3 above its off level: each stop spills."""
+    """150 ft of 2 in hold 25.6 gal, the pit 14.3 above its off level: it overflows at each stop."""
     line, small = straight(150, 5)[1], dp.Pit(diameter_in=18, depth_in=19, off_in=6, on_in=13)
     for inflow, pattern in ((5, "never_delivers"), (30, "restarts_at_once")):
         turns = dp.cycle(LIB_A, line, small, inflow_gpm=inflow)
         back = dp.drain_back(LIB_A, line, small, inflow_gpm=inflow)
-        assert (turns.pattern, turns.keeps_up, back.spills) == (pattern, False, True)
+        assert (turns.pattern, turns.keeps_up, back.overflows) == (pattern, False, True)
         assert back.reaches_outlet == (pattern != "never_delivers")
         assert turns.starts_per_h == pytest.approx(back.settled_starts_per_h, rel=1e-9)
     (rejected,) = dp.select(LIB_A, line, need_gpm=5, pit=small).candidates
-    reason = next(r for r in rejected.reasons if r.code == "spills_back")
+    reason = next(r for r in rejected.reasons if r.code == "returned_overflows")
     assert (reason.value, reason.limit) == pytest.approx((25.64, 14.32), abs=0.01)
     assert reason.text == (
         "25.6 gal (97.1 L) run back at each stop, and the pit holds 14.3 gal (54.2 L) above its "
         "off level"
     )
     (kept,) = dp.select(LIB_A, line, need_gpm=5, pit=PIT).candidates
-    assert "spills_back" not in {r.code for r in kept.reasons}
+    assert "returned_overflows" not in {r.code for r in kept.reasons}
 
 
 @pytest.mark.parametrize("inflow_gpm", [5, 10, 20])

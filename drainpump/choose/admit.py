@@ -32,7 +32,7 @@ from drainpump.why.pipe_sizes import around
 
 _NOTHING = "no change that was tried admits it"
 #: what the floats and the pit decide
-_TURNS = {"starts_high", "starts_uncertain", "run_short", "spills_back"}
+_TURNS = {"starts_high", "starts_uncertain", "run_short", "returned_overflows"}
 #: what a single flow more or less may mend, by the pipe or the outlet
 _BY_FLOW = _TURNS | WET | {
     "flow_short", "flow_uncertain", "velocity_low", "velocity_high", "range_share_high",

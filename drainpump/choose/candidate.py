@@ -61,7 +61,7 @@ class Candidate(u.Measured):
         Hard limits not kept (empty where accepted), and soft ones, which never reject. Their
         codes: ``flow_short``, ``flow_uncertain``, ``flow_ample``, ``hand_off_short``,
         ``velocity_low``, ``velocity_high``, ``starts_high``, ``starts_uncertain``,
-        ``run_short``, ``spills_back``, ``range_share_high``, ``best_flow_off``,
+        ``run_short``, ``returned_overflows``, ``range_share_high``, ``best_flow_off``,
         ``best_flow_not_preferred``, ``solids_small``, ``solids_unknown``, ``voltage_other``,
         ``voltage_unknown``, ``pipe_below_outlet``, ``start_not_known``, ``no_flow``,
         ``below_curve``, ``multiple`` and ``bad_input``.
