@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from drainpump import states
@@ -12,18 +10,14 @@ from drainpump.doubt.band import Band, percentiles
 from drainpump.doubt.band import band as find_band
 from drainpump.doubt.doubt import Doubt, sample
 from drainpump.errors import InputError
+from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
 from drainpump.plots.frame import Frame, Label, Style
 from drainpump.plots.heads import Curve, heads, last_inside, span
 from drainpump.plots.labels import label_points
+from drainpump.plots.page import Axes
 from drainpump.solve.operating_point import OperatingPoint, solve_arrays
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.line.line import DischargeLine
-
 
 _GREY = "0.3"
 #: sampled operating points that are shown

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -10,20 +11,13 @@ from drainpump import units as u
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError
 from drainpump.field.against_prediction import Verdict, verdict
-from drainpump.field.reading import check_tests
+from drainpump.field.reading import FieldTest, check_tests
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Style, frame_on, style
-from drainpump.plots.page import letters
+from drainpump.plots.page import Axes, letters
 from drainpump.solve.one_case import one_case
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from matplotlib.axes import Axes
-
-    from drainpump.field.reading import FieldTest
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pump.curve import PumpCurve
 
 
 def check_up(

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
-from drainpump.plots.frame import extent, leader, wrapped
-from drainpump.plots.page import letters, scripts
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from matplotlib.axes import Axes
-
-    from drainpump.plots.frame import Frame, Label
-
+from drainpump.plots.frame import Frame, Label, extent, leader, wrapped
+from drainpump.plots.page import Axes, letters, scripts
 
 #: no text is written smaller than this, in points
 _SMALLEST = 5.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -11,20 +11,16 @@ from drainpump import units as u
 from drainpump.cycling.switching import PATTERNS, Cycle, cycles_of
 from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import whole
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import frame_on, said
 from drainpump.plots.levels import draw_levels, heights
+from drainpump.plots.page import Axes
 from drainpump.routing.route import routed
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pit import Pit
-    from drainpump.parts.pump.bank import Pump
-    from drainpump.units import FloatArray
-
+from drainpump.units import FloatArray
 
 #: moments at which the level is drawn; switches of the pump are drawn where they fall
 _MOMENTS = 1500

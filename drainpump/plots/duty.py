@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -13,18 +13,14 @@ from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump
 from drainpump.plots.frame import Frame, Label, Style
 from drainpump.plots.heads import Curve, asked, draw_points, draw_pump, heads, last_inside, span
 from drainpump.plots.labels import MANY, name_curves
+from drainpump.plots.page import Axes
 from drainpump.solve.members import points_along
 from drainpump.solve.operating_point import OperatingPoint, operating_point
 from drainpump.units import System
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.pump.bank import Pump
-
 
 #: above this many operating points their flows are not written beside them
 _POINTS = 8

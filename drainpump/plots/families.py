@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
 from drainpump.plots.frame import Label, Style
 from drainpump.plots.heads import (
@@ -22,14 +23,9 @@ from drainpump.plots.heads import (
     span,
 )
 from drainpump.plots.labels import MANY, name_curves
+from drainpump.plots.page import Axes
 from drainpump.solve.operating_point import operating_point, solve_arrays
 from drainpump.units import FloatArray, Measure
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.pump.curve import PumpCurve
-
 
 _SIZE = (8.0, 5.0)
 

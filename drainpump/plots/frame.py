@@ -8,20 +8,15 @@ from __future__ import annotations
 
 import re
 from textwrap import fill
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 from weakref import WeakSet
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, warn, wrong
-from drainpump.plots.page import PAPER, fresh_axes, letters, scripts, suit, tint
+from drainpump.plots.page import PAPER, Axes, Line2D, fresh_axes, letters, scripts, suit, tint
 from drainpump.results import check_units
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.lines import Line2D
-
 
 #: where an Axes keeps the frame that was put on it
 _KEPT = "_drainpump_frame"

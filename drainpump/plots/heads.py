@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.plots.frame import Frame, Label, Style, frame_on
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.lines import Line2D
-
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pump.curve import PumpCurve
-    from drainpump.solve.operating_point import OperatingPoint
-    from drainpump.units import FloatArray
-
+from drainpump.plots.page import Axes, Line2D
+from drainpump.solve.operating_point import OperatingPoint
+from drainpump.units import FloatArray
 
 _POINTS = 201
 

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
 from drainpump.plots.column import key_column
-from drainpump.plots.frame import extent, leader, wrapped
+from drainpump.plots.frame import Frame, Label, extent, leader, wrapped
 from drainpump.plots.page import PAPER, letters
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from drainpump.plots.frame import Frame, Label
-
 
 #: above this many curves they carry numbers, and their names go into a key
 MANY = 6

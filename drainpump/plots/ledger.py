@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,14 +11,10 @@ from drainpump import units as u
 from drainpump.plots.causes import cause_of
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, said, wrapped
+from drainpump.plots.page import Axes
 from drainpump.plots.waterfall import called, same_causes
 from drainpump.units import System
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.why.explanation import Explanation
-
+from drainpump.why.explanation import Explanation
 
 #: bars up to which the parts' heads are written into them
 _FEW = 4

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.plots.frame import Frame, Label, Style
-
-if TYPE_CHECKING:
-    from drainpump.parts.pit import Pit
-
 
 #: highest first
 LEVELS = {

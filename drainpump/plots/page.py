@@ -11,7 +11,10 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from matplotlib.axes import Axes as Axes
+    from matplotlib.lines import Line2D as Line2D
+else:  # for type checkers alone: matplotlib is imported when a picture is drawn
+    Axes = Line2D = Any
 
 
 #: the ground that texts over curves are written on; it becomes that of the axes

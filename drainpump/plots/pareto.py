@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, TypeAlias
+from collections.abc import Sequence
+from typing import Literal, TypeAlias
 
 import numpy as np
 
+from drainpump.choose.candidate import Candidate
 from drainpump.choose.selection import Selection
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import is_among
 from drainpump.parts.scalars import check_kind
 from drainpump.plots.column import key_column, legend
-from drainpump.plots.frame import Label, frame_on, style
+from drainpump.plots.frame import Frame, Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
+from drainpump.plots.page import Axes
 from drainpump.units import System
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from matplotlib.axes import Axes
-
-    from drainpump.choose.candidate import Candidate
-    from drainpump.plots.frame import Frame
 
 #: a candidate that keeps all but the storms' limits, by where the storms given end
 _ENDS = {

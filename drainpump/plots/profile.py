@@ -3,30 +3,24 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.parts.line import profile as shape
-from drainpump.parts.pump.bank import PumpBank
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said
 from drainpump.plots.labels import label_points
+from drainpump.plots.page import Axes
 from drainpump.solve.high_point import high_point
 from drainpump.solve.operating_point import operating_point
-from drainpump.units import System
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pit import Pit
-    from drainpump.parts.pump.bank import Pump
-    from drainpump.units import FloatArray
-
+from drainpump.units import FloatArray, System
 
 #: points a run is drawn with
 _STEPS = 24

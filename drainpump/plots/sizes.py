@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -13,18 +13,13 @@ from drainpump.errors import InputError, wrong
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
+from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said
-from drainpump.plots.page import letters
+from drainpump.plots.page import Axes, letters
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.operating_point import operating_point
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.pump.bank import Pump
-
 
 _USUAL = ("1-1/4", "1-1/2", "2", "2-1/2", "3")
 #: pumps up to which the velocities are written beside the marks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -11,23 +11,20 @@ from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.line import profile as shape
 from drainpump.parts.line.hand_off import GravityHandOff
+from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import SubmergedOutlet
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import Pump
 from drainpump.plots.column import label_left
 from drainpump.plots.frame import Frame, Label, Style, frame_on, said
 from drainpump.plots.labels import label_points
 from drainpump.plots.levels import LEVELS, heights
+from drainpump.plots.page import Axes
 from drainpump.solve.one_case import one_case
 from drainpump.units import System
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pit import Pit
-    from drainpump.parts.pump.bank import Pump
-
-    #: says a length in the wanted unit
-    Say = Callable[[Any, str], str]
+#: says a length in the wanted unit
+Say = Callable[[Any, str], str]
 
 
 _PIPE, _WATER = Style("0.15"), "#88aacc"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,17 +12,12 @@ from drainpump.cycling.switching import cycles_of
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.parts.pond import take_pond
+from drainpump.parts.pond import PondStorage, take_pond
+from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind, check_kinds
 from drainpump.plots.frame import Label, frame_on, grid_behind
 from drainpump.plots.labels import label_points, name_curves
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.parts.pond import PondStorage
-    from drainpump.parts.pump.bank import Pump
-
+from drainpump.plots.page import Axes
 
 _POINTS = 241
 

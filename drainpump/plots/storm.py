@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -11,13 +11,9 @@ from drainpump.plots.column import legend
 from drainpump.plots.frame import Frame, Label, Scale, Style, frame_on, said, scale, style
 from drainpump.plots.labels import label_points
 from drainpump.plots.levels import draw_levels, heights
-from drainpump.plots.page import PAPER, fresh_axes, letters
+from drainpump.plots.page import PAPER, Axes, fresh_axes, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 
 #: moments the storm is drawn at
 _MOMENTS = 3000

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.doubt.doubt import Samples, middle
+from drainpump.doubt.doubt import Doubt, Samples, middle
 from drainpump.doubt.sensitivity import points_at, sensitivity
+from drainpump.parts.line.line import DischargeLine
+from drainpump.parts.pump.bank import Pump
 from drainpump.plots.causes import dress
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import frame_on
-from drainpump.plots.page import letters
+from drainpump.plots.page import Axes, letters
 from drainpump.solve.grid import make_grid
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from drainpump.doubt.doubt import Doubt
-    from drainpump.parts.line.line import DischargeLine
-    from drainpump.parts.pump.bank import Pump
 
 
 def swings(

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
 
 from drainpump.errors import wrong
 from drainpump.foreign import READ
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.picture import Known, axis, load
+from drainpump.plots.page import Axes
 from drainpump.units import UNITS, frozen
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 
 def traced(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from textwrap import fill
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -15,12 +15,8 @@ from drainpump.errors import wrong
 from drainpump.plots.causes import CAUSES, dress
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on
-from drainpump.plots.page import letters
+from drainpump.plots.page import Axes, letters
 from drainpump.why.explanation import Explanation
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 
 #: words under the picture, by whether the causes are taken in one after another
 _DIVISIONS = (
