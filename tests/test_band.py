@@ -342,7 +342,7 @@ def test_band_plot_refuses_lists() -> None:
     with pytest.raises(dp.InputError) as err:
         plots.band([A], LINE, R1, 16)  # type: ignore[arg-type]
     assert str(err.value) == (
-        "band: a plot shows one pump on one line; give single ones, in scalars."
+        "band: the inputs hold arrays or lists; a plot shows one case, give scalars."
     )
 
 

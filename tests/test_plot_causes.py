@@ -10,7 +10,7 @@ from matplotlib.colors import to_rgb, to_rgba
 
 import drainpump as dp
 from drainpump import plots
-from drainpump.plots.causes import CAUSES, cause_of
+from drainpump.plots.looks import CAUSES, cause_of
 from tests.eyes import EYES, lightness
 from tests.pictures import DOUBT, LINE
 from tests.problems import PUMP_A

@@ -101,7 +101,9 @@ def test_arrays_are_refused() -> None:
     many = dp.straight_line(pipe=dp.pvc("2"), length_ft=[100, 150], lift_ft=6)
     with pytest.raises(dp.InputError) as err:
         plots.duty(A, many)
-    assert str(err.value) == ("duty: the inputs hold arrays; a plot shows one case, give scalars.")
+    assert str(err.value) == (
+        "duty: the inputs hold arrays or lists; a plot shows one case, give scalars."
+    )
 
 
 def test_a_pump_that_cannot_reach_still_draws() -> None:

@@ -71,7 +71,7 @@ def test_what_cannot_be_drawn_is_refused() -> None:
     with pytest.raises(dp.InputError) as err:
         dp.plots.profile(hump([1.59, 2.047]), PUMP_A)
     assert str(err.value) == (
-        "profile: the inputs hold arrays; a plot shows one case, give scalars."
+        "profile: the inputs hold arrays or lists; a plot shows one case, give scalars."
     )
     with pytest.raises(dp.StatusError):
         dp.plots.profile(hump(crest_ft=25.0), PUMP_A)

@@ -79,7 +79,7 @@ def test_storm_refuses_several_cases() -> None:
     with pytest.raises(InputError) as err:
         plots.storm(result)
     assert str(err.value) == (
-        "storm: the result holds shape (1,); a plot shows one case, route one."
+        "storm: the inputs hold arrays or lists; a plot shows one case, give scalars."
     )
 
 

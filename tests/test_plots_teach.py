@@ -229,7 +229,9 @@ def test_system_family_varies_one_thing() -> None:
         )
     with pytest.raises(dp.InputError) as err:
         plots.system_family(r1_line(length_ft=[90, 150]), lift_ft=[1, 2])
-    assert str(err.value) == "system_family: the line holds arrays; give one line, scalars only."
+    assert str(err.value) == (
+        "system_family: the inputs hold arrays or lists; a plot shows one case, give scalars."
+    )
 
 
 def test_pump_family_by_speed_and_by_wear() -> None:
@@ -297,7 +299,7 @@ def test_pipe_sizes_refuses_none_and_arrays() -> None:
     with pytest.raises(dp.InputError) as err:
         plots.pipe_sizes(PUMP_A, r1_line(length_ft=[90, 150]))
     assert str(err.value) == (
-        "pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars."
+        "pipe_sizes: the inputs hold arrays or lists; a plot shows one case, give scalars."
     )
 
 
@@ -377,7 +379,9 @@ def test_cycle_says_that_it_rests_on_a_bound() -> None:
 def test_cycle_refuses_arrays_and_no_cycles() -> None:
     with pytest.raises(dp.InputError) as err:
         plots.cycle(PUMP_A, LINE, PIT, inflow_gpm=[5, 10])
-    assert str(err.value) == "cycle: the inputs hold arrays or lists; a plot shows one case."
+    assert str(err.value) == (
+        "cycle: the inputs hold arrays or lists; a plot shows one case, give scalars."
+    )
     with pytest.raises(dp.InputError) as err:
         plots.cycle(PUMP_A, LINE, PIT, inflow_gpm=5, cycles=0)
     assert str(err.value) == "cycles=0: must be a whole number, 1 or more; give 3."

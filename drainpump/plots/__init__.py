@@ -10,22 +10,20 @@ setting, and matplotlib is imported when one is drawn, never before.
 """
 
 from drainpump.doors import ask_as_a_door as _ask_as_a_door
-from drainpump.plots.band import band
 from drainpump.plots.check_up import check_up
 from drainpump.plots.cycle import cycle
 from drainpump.plots.duty import duty
+from drainpump.plots.explained import ledger, waterfall
 from drainpump.plots.families import pump_family, system_family
 from drainpump.plots.frame import PictureWarning
-from drainpump.plots.ledger import ledger
 from drainpump.plots.pareto import pareto
 from drainpump.plots.profile import profile
 from drainpump.plots.sizes import pipe_sizes
 from drainpump.plots.sketch import sketch
+from drainpump.plots.spread import band, swings
 from drainpump.plots.starts import outage, starts
 from drainpump.plots.storm import storm
-from drainpump.plots.swings import swings
 from drainpump.plots.traced import traced
-from drainpump.plots.waterfall import waterfall
 
 __all__ = [
     "PictureWarning",

@@ -9,15 +9,14 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.cycling.switching import PATTERNS, Cycle, cycles_of
-from drainpump.errors import InputError
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import whole
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import frame_on, said
-from drainpump.plots.levels import draw_levels, heights
+from drainpump.plots.frame import frame_on, refuse_arrays, said
+from drainpump.plots.looks import draw_levels, heights
 from drainpump.plots.page import Axes
 from drainpump.routing.route import routed
 from drainpump.units import FloatArray
@@ -81,8 +80,7 @@ def cycle(
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     whole("cycles", cycles, "give 3")
     known = cycles_of(pump, line, pit, inflow)
-    if np.ndim(known.starts_per_h):
-        raise InputError("cycle: the inputs hold arrays or lists; a plot shows one case.")
+    refuse_arrays("cycle", np.ndim(known.starts_per_h))
     trace = _trace(pump, line, pit, known, cycles)
     frame = frame_on(
         ax, units, twin=twin, x="time_min", y="level_above_the_floor_in", size=(8.0, 4.4)

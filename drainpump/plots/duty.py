@@ -9,12 +9,11 @@ import numpy as np
 
 from drainpump import states
 from drainpump import units as u
-from drainpump.errors import InputError
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
-from drainpump.plots.frame import Frame, Label, Style
+from drainpump.plots.frame import Frame, Label, Style, refuse_arrays
 from drainpump.plots.heads import Curve, asked, draw_points, draw_pump, heads, last_inside, span
 from drainpump.plots.labels import MANY, name_curves
 from drainpump.plots.page import Axes
@@ -123,8 +122,7 @@ def duty(
 
 def _computed(pumps: list[Any], lines: list[DischargeLine], pit: Pit | None) -> _Duty:
     op = operating_point(pumps, lines)
-    if np.ndim(op.flow_gpm) > 2 or (pit is not None and pit.shape):
-        raise InputError("duty: the inputs hold arrays; a plot shows one case, give scalars.")
+    refuse_arrays("duty", np.ndim(op.flow_gpm) > 2 or (pit is not None and pit.shape))
     # a bank's risers carry the first line's water
     made = [Curve(*points_along(p, lines[0])) for p in pumps]
     most = 1.08 * max(float(curve.flow[-1]) for curve in made)

@@ -11,7 +11,7 @@ from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics import system
-from drainpump.plots.frame import Label, Style
+from drainpump.plots.frame import Label, Style, refuse_arrays
 from drainpump.plots.heads import (
     Curve,
     asked,
@@ -204,8 +204,7 @@ def pump_family(
 def _scalars(where: str, line: Any) -> None:
     if not isinstance(line, DischargeLine):
         raise wrong("line", line, "must be one DischargeLine", "make one with straight_line(...)")
-    if line.si.arrays.shape:
-        raise InputError(f"{where}: the line holds arrays; give one line, scalars only.")
+    refuse_arrays(where, line.si.arrays.shape)
 
 
 def _constants(value: Any) -> Measure | None:

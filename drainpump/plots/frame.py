@@ -14,7 +14,7 @@ from weakref import WeakSet
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import DrainpumpWarning, warn, wrong
+from drainpump.errors import DrainpumpWarning, InputError, warn, wrong
 from drainpump.plots.page import PAPER, Axes, Line2D, fresh_axes, letters, scripts, suit, tint
 from drainpump.results import check_units
 
@@ -52,6 +52,14 @@ def style(i: int) -> Style:
     """Return the style of the ``i``-th line; colour and dash fall out of step past the eighth."""
     n = len(STYLES)
     return Style(STYLES[i % n].color, STYLES[(i + i // n) % n].dash)
+
+
+def refuse_arrays(where: str, held: Any) -> None:
+    """Refuse inputs where they hold arrays or lists: a picture shows one case."""
+    if held:
+        raise InputError(
+            f"{where}: the inputs hold arrays or lists; a plot shows one case, give scalars."
+        )
 
 
 def said(si: Any, unit: str, units: u.System | None = None) -> str:

@@ -15,7 +15,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, PumpBank
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
-from drainpump.plots.frame import Frame, Label, Style, frame_on, said
+from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
 from drainpump.plots.labels import label_points
 from drainpump.plots.page import Axes
 from drainpump.solve.high_point import high_point
@@ -97,8 +97,7 @@ def profile(
     ('Distance (ft)', 'Elevation above the pump-off level (ft)')
     """
     op = operating_point(pump, line)
-    if np.ndim(op.si.flow):
-        raise InputError("profile: the inputs hold arrays; a plot shows one case, give scalars.")
+    refuse_arrays("profile", np.ndim(op.si.flow))
     op.require()
     flow = float(op.si.flow)
     sunk = u.maybe("frost_depth", guard="not_negative", ft=frost_depth_ft, m=frost_depth_m)

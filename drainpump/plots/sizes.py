@@ -9,14 +9,14 @@ import numpy as np
 
 from drainpump import states
 from drainpump import units as u
-from drainpump.errors import InputError, wrong
+from drainpump.errors import wrong
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind
 from drainpump.plots.column import label_ends
-from drainpump.plots.frame import Frame, Label, Style, frame_on, said
+from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
 from drainpump.plots.page import Axes, letters
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.operating_point import operating_point
@@ -82,8 +82,7 @@ def pipe_sizes(
         raise wrong("sizes", list(sizes), "must hold at least one size", "give ['1-1/2', '2']")
     lines = [in_pipes(line, [pipe] * len(line.runs)) for pipe in pipes]
     op = operating_point(pumps, lines)
-    if op.si.grid.inner:
-        raise InputError("pipe_sizes: the inputs hold arrays; a plot shows one case, give scalars.")
+    refuse_arrays("pipe_sizes", op.si.grid.inner)
     kept = Limits() if limits is None else limits
     code = op.si.code
     # of several flows none is drawn

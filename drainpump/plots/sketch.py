@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from drainpump import units as u
-from drainpump.errors import InputError
 from drainpump.parts.line import profile as shape
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
@@ -16,9 +15,9 @@ from drainpump.parts.line.outlet import SubmergedOutlet
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.plots.column import label_left
-from drainpump.plots.frame import Frame, Label, Style, frame_on, said
+from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
 from drainpump.plots.labels import label_points
-from drainpump.plots.levels import LEVELS, heights
+from drainpump.plots.looks import LEVELS, heights
 from drainpump.plots.page import Axes
 from drainpump.solve.one_case import one_case
 from drainpump.units import System
@@ -75,8 +74,7 @@ def sketch(
     True
     """
     one_case("sketch", pump, line)
-    if pit is not None and pit.shape:
-        raise InputError("sketch: the pit holds arrays; a plot shows one case, give scalars.")
+    refuse_arrays("sketch", pit is not None and pit.shape)
 
     def say(si: Any, unit: str) -> str:
         unit = u.spelled(unit, units)

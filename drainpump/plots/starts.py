@@ -15,7 +15,7 @@ from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind, check_kinds
-from drainpump.plots.frame import Label, frame_on, grid_behind
+from drainpump.plots.frame import Label, frame_on, grid_behind, refuse_arrays
 from drainpump.plots.labels import label_points, name_curves
 from drainpump.plots.page import Axes
 
@@ -66,8 +66,7 @@ def starts(
     check_kinds({"line": DischargeLine, "pit": Pit}, locals())
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
     ends = np.asarray(cycles_of(pumps, [line], pit, np.zeros(())).si.at_on)
-    if ends.ndim > 2:
-        raise InputError("starts: the inputs hold arrays; a plot shows one case, give scalars.")
+    refuse_arrays("starts", ends.ndim > 2)
     if not np.any(ends > 0):
         raise InputError("starts: no pump moves water through this line; see operating_point.")
     limit = None
@@ -140,8 +139,7 @@ def outage(
     from matplotlib.ticker import LogLocator, NullFormatter
 
     check_kind("pit", pit, Pit)
-    if pit.shape:
-        raise InputError("outage: the pit holds arrays; a plot shows one case, give scalars.")
+    refuse_arrays("outage", pit.shape)
     most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si
     inflow = np.geomspace(most / 50, most, _POINTS)
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))

@@ -6,11 +6,21 @@ from typing import Any
 
 import numpy as np
 
-from drainpump.errors import InputError, wrong
+from drainpump.errors import wrong
 from drainpump.plots.column import legend
-from drainpump.plots.frame import Frame, Label, Scale, Style, frame_on, said, scale, style
+from drainpump.plots.frame import (
+    Frame,
+    Label,
+    Scale,
+    Style,
+    frame_on,
+    refuse_arrays,
+    said,
+    scale,
+    style,
+)
 from drainpump.plots.labels import label_points
-from drainpump.plots.levels import draw_levels, heights
+from drainpump.plots.looks import draw_levels, heights
 from drainpump.plots.page import PAPER, Axes, fresh_axes, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System
@@ -59,11 +69,7 @@ def storm(
     """
     if not isinstance(result, Routing):
         raise wrong("result", result, "must be a Routing", "route a storm with route(...)")
-    if np.ndim(result.starts):
-        raise InputError(
-            f"storm: the result holds shape {np.shape(result.starts)}; a plot shows one case, "
-            "route one."
-        )
+    refuse_arrays("storm", np.ndim(result.starts))
     routed = result.si.one
     begin, end = routed.begin, float(result.si.ended)
     clock = scale("time_h" if (end - begin) / 60 > _LONG else "time_min", units)

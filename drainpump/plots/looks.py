@@ -1,4 +1,4 @@
-"""One look for each cause of loss, the same in every picture: colour, dash and hatch.
+"""One look for each cause of loss and each level of a pit, the same in every picture.
 
 In the order in which causes stand on each other dark and light take turns, so that
 neighbours hold in grey and for eyes that tell red from green badly; hatch and dash
@@ -9,6 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Any, NamedTuple
+
+from drainpump.parts.pit import Pit
+from drainpump.parts.pump.bank import PumpBank
+from drainpump.plots.frame import Frame, Label, Style
 
 
 class Cause(NamedTuple):
@@ -66,3 +70,34 @@ def dress(bars: Any, names: Iterable[str], **more: Any) -> None:
     """Give each bar of a container the look of its cause."""
     for bar, name in zip(bars, names, strict=True):
         bar.set(**cause_of(name).bar | more)
+
+
+#: highest first
+LEVELS = {
+    "overflow": Style("#882255", (0, (1, 1))),
+    "rim": Style("#7a5f00"),
+    "inlet": Style("#4d4d4d", (0, (8, 2, 2, 2))),
+    "alarm": Style("#aa3344", (0, (4, 1, 1, 1, 1, 1))),
+    "lag on": Style("#33668f", (0, (10, 2))),
+    "on": Style("#004488", (0, (6, 2))),
+    "off": Style("#004488", (0, (2, 1.5))),
+}
+
+
+def heights(pit: Pit, pump: Any, overflow: Any = None) -> dict[str, float]:
+    """Return the levels there are, above the pit's floor (m)."""
+    si = pit.si
+    lag = pump.si.lag_on if isinstance(pump, PumpBank) else None
+    known = {"overflow": overflow, "rim": si.depth, "inlet": si.inlet, "alarm": si.alarm,
+             "lag on": lag, "on": si.on, "off": si.off}  # fmt: skip
+    return {name: float(height) for name, height in known.items() if height is not None}
+
+
+def draw_levels(frame: Frame, levels: dict[str, float], x: float) -> list[Label]:
+    """Draw levels right across; return their names, to stand at ``x``."""
+    labels = []
+    for name, height in levels.items():
+        look = LEVELS[name]
+        frame.across(height, color=look.color, ls=look.dash, lw=1.0)
+        labels.append(Label(x, height, f"{name} {frame.y.said(height)}", look.color))
+    return labels
