@@ -180,9 +180,47 @@ def test_a_name_in_any_script_is_drawn_where_a_font_has_it(name: str) -> None:
         (lambda: plots.pipe_sizes(PUMP_A, 5), "line=5: must be a DischargeLine; make one with "
          "DischargeLine(...)."),
         (lambda: plots.starts(PUMP_A, LINE, 5), "pit=5: must be a Pit; make one with Pit(...)."),
+        (lambda: plots.cycle(PUMP_A, LINE, None, inflow_gpm=9), "pit=None: must be a Pit; make one "
+         "with Pit(...)."),
+        (lambda: plots.duty(PUMP_A, LINE, 5), "pit=5: must be a Pit; make one with Pit(...)."),
+        (lambda: plots.sketch(PUMP_A, LINE, 5), "pit=5: must be a Pit; make one with Pit(...)."),
+        (lambda: plots.pump_family(5, ratio=1), "pump=5: must be a PumpCurve; make one with "
+         "PumpCurve(...)."),
+        (lambda: plots.pipe_sizes(PUMP_A, LINE, limits=5), "limits=5: must be a Limits; make one "
+         "with Limits(...)."),
+        (lambda: PICTURES["storm"](ax=5), "ax=5: must be matplotlib's Axes; other inputs go before "
+         "it or by name."),
     ],
 )  # fmt: skip
 def test_what_is_no_part_is_no_picture(draw: Any, message: str) -> None:
+    with pytest.raises(dp.InputError) as err:
+        draw()
+    assert str(err.value) == message
+
+
+@pytest.mark.parametrize(
+    ("draw", "message"),
+    [
+        (lambda: plots.duty(PUMP_A, LINE, need_gpm=[1, 2]),
+         "need_gpm=[1.0, 2.0]: must be one number; give one."),
+        (lambda: PICTURES["swings"](twin="no"),
+         "twin='no': must be True or False; state which it is."),
+        (lambda: plots.waterfall(dp.explain(PUMP_A, LINE), in_turn="x"),
+         "in_turn='x': must be True or False; state which it is."),
+        (lambda: plots.outage(PIT, inflow_most_gpm=0),
+         "inflow_most_gpm=0: must be one number above 0; give one."),
+        (lambda: plots.system_family(LINE, length_ft=9, flow_max_gpm=0),
+         "flow_max_gpm=0: must be one number above 0; give one."),
+        (lambda: plots.system_family(LINE, length_ft=[]),
+         "length=[]: must be one known number a curve; give a list of them."),
+        (lambda: plots.pump_family(PUMP_A, ratio=[1, np.nan]),
+         "speed=[1.0, nan]: must be one known number a curve; give a list of them."),
+        (lambda: plots.profile(LINE, PUMP_A, ground_ft=[(0, 3), (9, np.nan)]),
+         "ground=[(0, 3), (9, nan)]: must be points (distance, height), going on; give [(0, 3), "
+         "(150, 5)]."),
+    ],
+)  # fmt: skip
+def test_what_is_no_number_is_no_picture(draw: Any, message: str) -> None:
     with pytest.raises(dp.InputError) as err:
         draw()
     assert str(err.value) == message

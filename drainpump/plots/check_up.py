@@ -14,6 +14,7 @@ from drainpump.field.against_prediction import Verdict, verdict
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import fact
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Style, frame_on, style
 from drainpump.plots.page import Axes, letters
@@ -66,7 +67,7 @@ def check_up(
     if any(t.si.head is not None for t in listed):
         raise InputError("check_up: a gauge has no flow of its own; give flow tests only.")
     spread = Doubt.usual() if doubt is None else doubt
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     found = [verdict(pump, line, test, spread) for test in listed]
     # a prediction may be not known: then the reading alone is drawn
     flows = [float(np.nanmax([one.si.high, one.si.flow + 2 * one.si.sigma])) for one in found]

@@ -13,7 +13,7 @@ from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
-from drainpump.parts.scalars import whole
+from drainpump.parts.scalars import check_kind, whole
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import frame_on, refuse_arrays, said
 from drainpump.plots.looks import draw_levels, heights
@@ -77,6 +77,7 @@ def cycle(
     >>> ax.get_xlabel(), ax.get_ylabel()
     ('Time (min)', 'Level above the floor (in)')
     """
+    check_kind("pit", pit, Pit)
     inflow = u.take("inflow", guard="inflow", gpm=inflow_gpm, lps=inflow_lps).si
     whole("cycles", cycles, "give 3")
     known = cycles_of(pump, line, pit, inflow)

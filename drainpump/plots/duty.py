@@ -8,11 +8,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from drainpump import states
-from drainpump import units as u
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import check_kinds, fact
 from drainpump.plots.frame import Frame, Label, Style, refuse_arrays
 from drainpump.plots.heads import Curve, asked, draw_points, draw_pump, heads, last_inside, span
 from drainpump.plots.labels import MANY, name_curves
@@ -91,7 +91,8 @@ def duty(
     >>> ax.get_xlabel(), ax.get_ylabel()
     ('Flow (gpm)', 'Head (ft)')
     """
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
+    check_kinds({"pit": Pit}, locals())
     found = _computed(
         list(pump) if isinstance(pump, Sequence) else [pump],
         list(line) if isinstance(line, Sequence) else [line],

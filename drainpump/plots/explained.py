@@ -12,6 +12,7 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
+from drainpump.parts.scalars import yes_or_no
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, said, wrapped
 from drainpump.plots.looks import CAUSES, cause_of, dress
@@ -66,6 +67,7 @@ def waterfall(
     ['pump alone', 'lift', 'pipe', 'exit', 'what is left']
     """
     many = same_causes("waterfall", explained)
+    yes_or_no("in_turn", in_turn)
     names = many[0].names
     flows = np.array([e.si.flows for e in many])  # (pumps, causes + 1)
     if not in_turn:

@@ -10,6 +10,7 @@ from drainpump import units as u
 from drainpump.errors import InputError, UnitError, wrong
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import check_kind, one_measure
 from drainpump.physics import system
 from drainpump.plots.frame import Label, Style, refuse_arrays
 from drainpump.plots.heads import (
@@ -103,10 +104,11 @@ def system_family(
     ((what, values),) = given.items()
     family = _varied(line, what, np.atleast_1d(values.si))
     label = f" {u.UNITS[values.unit].label}" if values.unit else ""
-    names = [f"{what} {x:g}{label}" for x in np.atleast_1d(values.typed)]
+    names = [f"{what} {x:g}{label}" for x in _steps(what, values.typed)]
     usual = "gpm", 60.0 if pump is None else float(pump.run_out_gpm)
     last = u.take("flow_max", guard="flow", default=usual, gpm=flow_max_gpm, lps=flow_max_lps)
-    flow = np.linspace(0.0, most := float(last.si), 201)
+    most = float(one_measure("flow_max", last, above_zero=True).si)
+    flow = np.linspace(0.0, most, 201)
     curves = [Curve(flow, head) for head in system.head(flow[:, None], family.aligned(2)).T]
     crossed = None if pump is None else made(pump)
     # without a pump the middle curve sets the height: the steepest would flatten the rest
@@ -174,10 +176,11 @@ def pump_family(
     """
     if (ratio is None) == (head is None):
         raise InputError("pump_family: give either ratio or head, one of the two.")
+    check_kind("pump", pump, PumpCurve)
     if line is not None:
         _scalars("pump_family", line)
     word, shares = ("speed", ratio) if head is None else ("head left", head)
-    steps = [float(x) for x in np.atleast_1d(shares)]
+    steps = _steps(word, shares)
     pumps = [pump.at_speed(r) if head is None else pump.worn(head=r) for r in steps]
     curves = [made(one) for one in pumps]
     most = 1.04 * max(float(curve.flow[-1]) for curve in curves)
@@ -199,6 +202,14 @@ def pump_family(
     ]
     name_curves(frame, drawn, labels, after=after)
     return frame.done()
+
+
+def _steps(name: str, typed: Any) -> list[float]:
+    """Refuse what is no list of known numbers: each is a curve."""
+    steps = np.atleast_1d(typed)
+    if steps.ndim > 1 or not steps.size or np.isnan(steps).any():
+        raise wrong(name, steps.tolist(), "must be one known number a curve", "give a list of them")
+    return [float(x) for x in steps]
 
 
 def _scalars(where: str, line: Any) -> None:

@@ -15,6 +15,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import DrainpumpWarning, InputError, warn, wrong
+from drainpump.parts.scalars import yes_or_no
 from drainpump.plots.page import PAPER, Axes, Line2D, fresh_axes, letters, scripts, suit, tint
 from drainpump.results import check_units
 
@@ -274,10 +275,8 @@ def frame_on(
     their styles and numbers, the axes span both, and the far scales stand once.
     """
     across, up = scale(x, units), scale(y, units)
-    if ax is None:
-        ax = fresh_axes(size)
-    elif not hasattr(ax, "set_ylim"):
-        raise wrong("ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name")
+    yes_or_no("twin", twin)
+    ax = axes_or_fresh(ax, size)
     kept = vars(ax).get(_KEPT)
     if kept is None or kept.cleared:
         kept = vars(ax)[_KEPT] = Frame(ax, across, up, twin)
@@ -289,6 +288,13 @@ def frame_on(
             f"it shows {kept.y.label} against {kept.x.label or 'places'}; give fresh axes",
         )  # fmt: skip
     return kept
+
+
+def axes_or_fresh(ax: Axes | None, size: tuple[float, float]) -> Axes:
+    """Return the axes given, or fresh ones in a figure of their own."""
+    if ax is not None and not hasattr(ax, "set_ylim"):
+        raise wrong("ax", ax, "must be matplotlib's Axes", "other inputs go before it or by name")
+    return fresh_axes(size) if ax is None else ax
 
 
 def _far(add: Any, side: str, near: Scale) -> Any:

@@ -13,6 +13,7 @@ from drainpump.parts.line import profile as shape
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump, PumpBank
+from drainpump.parts.scalars import fact
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
@@ -100,7 +101,7 @@ def profile(
     refuse_arrays("profile", np.ndim(op.si.flow))
     op.require()
     flow = float(op.si.flow)
-    sunk = u.maybe("frost_depth", guard="not_negative", ft=frost_depth_ft, m=frost_depth_m)
+    sunk = fact("frost_depth", "not_negative", ft=frost_depth_ft, m=frost_depth_m)
     ground = _ground(ground_ft, ground_m, sunk)
     frost = None if sunk is None else float(sunk.si)
     start = float(np.ravel(pump.si.rise)[0]) if isinstance(pump, PumpBank) else 0.0
@@ -182,7 +183,8 @@ def _ground(ft: Any, m: Any, frost: u.Measure | None) -> FloatArray | None:
             raise InputError("profile: frost_depth needs ground_ft or ground_m; give the ground.")
         return None
     given = u.take("ground", guard="any", ft=ft, m=m).si
-    if given.ndim != 2 or given.shape[1] != 2 or (np.diff(given[:, 0]) < 0).any():
+    known = given.ndim == 2 and given.shape[1] == 2 and not np.isnan(given).any()
+    if not known or (np.diff(given[:, 0]) < 0).any():
         raise wrong(
             "ground", ft if m is None else m, "must be points (distance, height), going on",
             "give [(0, 3), (150, 5)]",

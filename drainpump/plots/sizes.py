@@ -14,7 +14,7 @@ from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pump.bank import Pump
-from drainpump.parts.scalars import check_kind
+from drainpump.parts.scalars import check_kind, check_kinds
 from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
 from drainpump.plots.page import Axes, letters
@@ -77,9 +77,12 @@ def pipe_sizes(
     """
     check_kind("line", line, DischargeLine)
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
-    pipes = [x if isinstance(x, Pipe) else pvc(x, schedule) for x in sizes]
+    several = isinstance(sizes, Sequence) and not isinstance(sizes, str)
+    given: Any = sizes if several else [sizes]
+    pipes = [x if isinstance(x, Pipe) else pvc(x, schedule) for x in given]
     if not pipes:
-        raise wrong("sizes", list(sizes), "must hold at least one size", "give ['1-1/2', '2']")
+        raise wrong("sizes", sizes, "must hold at least one size", "give ['1-1/2', '2']")
+    check_kinds({"limits": Limits}, locals())
     lines = [in_pipes(line, [pipe] * len(line.runs)) for pipe in pipes]
     op = operating_point(pumps, lines)
     refuse_arrays("pipe_sizes", op.si.grid.inner)

@@ -14,6 +14,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import SubmergedOutlet
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
+from drainpump.parts.scalars import check_kinds
 from drainpump.plots.column import label_left
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
 from drainpump.plots.labels import label_points
@@ -74,6 +75,7 @@ def sketch(
     True
     """
     one_case("sketch", pump, line)
+    check_kinds({"pit": Pit}, locals())
     refuse_arrays("sketch", pit is not None and pit.shape)
 
     def say(si: Any, unit: str) -> str:
@@ -81,7 +83,7 @@ def sketch(
         other = f" ({said(si, u.UNITS[unit].twin)})" if twin else ""
         return f"{said(si, unit)}{other}"
 
-    frame = frame_on(ax, units, size=(7.5, 3.4), grid="both")
+    frame = frame_on(ax, units, twin=twin, size=(7.5, 3.4))
     frame.ax.grid(False)
     frame.ax.set_axis_off()
     distance, z = (np.asarray(x, dtype=float) for x in shape.points(line.si.arrays))

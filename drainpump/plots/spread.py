@@ -15,6 +15,7 @@ from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.parts.scalars import fact
 from drainpump.physics import system
 from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays
@@ -84,7 +85,7 @@ def band(
     """
     found = find_band(pump, line, doubt, samples, seed)
     refuse_arrays("band", found.si.grid.shape or not isinstance(pump, PumpCurve))
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     sampled = sample(doubt, samples, seed)
     curves, lines = sampled.pump(pump), sampled.line(line.si.arrays)
     top = 1.2 * float(np.max(pump.si.head) * pump.si.head_factor)
@@ -193,7 +194,7 @@ def swings(
     table = sensitivity(pump, line, doubt, samples, seed, units=units)
     grid = make_grid(pump, line, np.zeros(()))
     centre = float(points_at(grid, Samples(**middle(doubt, (1,)))).si.counted[0])
-    need = u.maybe("need", guard="flow", gpm=need_gpm, lps=need_lps)
+    need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     frame = frame_on(
         ax, units, twin=twin, x="flow_gpm", size=(7.5, letters(1.8 + 0.45 * len(table))), grid="x"
     )

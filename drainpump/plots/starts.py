@@ -14,7 +14,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.pump.bank import Pump
-from drainpump.parts.scalars import check_kind, check_kinds
+from drainpump.parts.scalars import check_kind, fact, one_measure
 from drainpump.plots.frame import Label, frame_on, grid_behind, refuse_arrays
 from drainpump.plots.labels import label_points, name_curves
 from drainpump.plots.page import Axes
@@ -63,15 +63,15 @@ def starts(
     >>> ax.get_xlabel(), ax.get_ylabel()
     ('Inflow (gpm)', 'Starts (/h)')
     """
-    check_kinds({"line": DischargeLine, "pit": Pit}, locals())
+    check_kind("line", line, DischargeLine)
+    check_kind("pit", pit, Pit)
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
     ends = np.asarray(cycles_of(pumps, [line], pit, np.zeros(())).si.at_on)
     refuse_arrays("starts", ends.ndim > 2)
     if not np.any(ends > 0):
         raise InputError("starts: no pump moves water through this line; see operating_point.")
-    limit = None
-    if starts_max_per_h is not None:
-        limit = float(u.take("starts_max", guard="rate", per_h=starts_max_per_h).si)
+    most = fact("starts_max", "rate", per_h=starts_max_per_h)
+    limit = None if most is None else float(most.si)
     moving = [i for i in range(len(pumps)) if ends[i, 0] > 0]
     inflows = [np.linspace(0.0, ends[i, 0], _POINTS) for i in moving]
     found = [
@@ -90,8 +90,8 @@ def starts(
     if limit is not None:
         frame.across(limit, color="0.3", ls=(0, (1, 1)), lw=1.4)
         across = [Label(0.0, limit, f"limit {frame.y.said(limit)}", "0.3")]
-    most = max(label.y for label in names + across)
-    frame.limits(x=(0.0, 1.05 * float(np.nanmax(ends))), y=(0.0, 1.15 * most))
+    top = max(label.y for label in names + across)
+    frame.limits(x=(0.0, 1.05 * float(np.nanmax(ends))), y=(0.0, 1.15 * top))
     name_curves(frame, curves, names, before=across)
     return frame.done()
 
@@ -140,7 +140,8 @@ def outage(
 
     check_kind("pit", pit, Pit)
     refuse_arrays("outage", pit.shape)
-    most = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps).si
+    ends = u.take("inflow_most", guard="inflow", gpm=inflow_most_gpm, lps=inflow_most_lps)
+    most = one_measure("inflow_most", ends, above_zero=True).si
     inflow = np.geomspace(most / 50, most, _POINTS)
     overflow = u.maybe("overflow", guard="level", **u.inches(overflow_in, overflow_mm))
     top = pit.si.depth if overflow is None else overflow.si

@@ -13,6 +13,7 @@ from drainpump.plots.frame import (
     Label,
     Scale,
     Style,
+    axes_or_fresh,
     frame_on,
     refuse_arrays,
     said,
@@ -21,7 +22,7 @@ from drainpump.plots.frame import (
 )
 from drainpump.plots.labels import label_points
 from drainpump.plots.looks import draw_levels, heights
-from drainpump.plots.page import PAPER, Axes, fresh_axes, letters
+from drainpump.plots.page import PAPER, Axes, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System
 
@@ -107,7 +108,7 @@ def storm(
 
 def _panels(ax: Axes | None, rain: float) -> tuple[Axes, Axes, Axes]:
     """Divide the room of one Axes: flows in it, rain above, level below, time shared."""
-    ax = fresh_axes((7.5, 8.0)) if ax is None else ax
+    ax = axes_or_fresh(ax, (7.5, 8.0))
     figure, share = ax.figure, {"height_ratios": (rain, 1.0, 1.0), "hspace": 0.08}
     if (place := ax.get_subplotspec()) is not None:
         rows: Any = place.subgridspec(3, 1, **share)
