@@ -22,6 +22,7 @@ def test_same_seed_same_sheet(lesson: int, units: str) -> None:
     assert one.markdown(answer=True) == two.markdown(answer=True)
     assert one.html(answer=True) == two.html(answer=True)
     assert (one.lesson, one.title) == (lesson, title)
+    assert dp.teach.worksheet(np.int64(lesson), 7, units=units).text() == one.text()
     other = dp.teach.worksheet(lesson, 8, units=units)
     assert one.markdown() != other.markdown()
 

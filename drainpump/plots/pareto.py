@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Literal, TypeAlias
+from collections.abc import Callable, Sequence
+from typing import Literal
 
 import numpy as np
 
@@ -18,12 +18,22 @@ from drainpump.plots.labels import MANY, label_points
 from drainpump.plots.page import Axes
 from drainpump.units import System
 
-#: a candidate that keeps all but the storms' limits, by where the storms given end
-_ENDS = {
-    "ok": ("dry up to so many years", "o"),
-    "beyond": ("dry in the rarest storm given", ">"),
-    "below": ("not dry in the most frequent", "<"),
-}
+#: marks of candidates against each: what the key says, the mark and its face, and whose it is;
+#: against dry years a mark points on where the storms given end
+_MARKS: dict[str, tuple[tuple[str, str, str, Callable[[Candidate], bool]], ...]] = {
+    "flow": (
+        ("accepted", "o", "black", lambda c: c.accepted),
+        ("rejected", "o", "white", lambda c: not c.accepted),
+    ),
+    "dry": (
+        ("dry up to so many years", "o", "black", lambda c: c.wet_alone and c.dry_status == "ok"),
+        ("dry in the rarest storm given", ">", "black",
+         lambda c: c.wet_alone and c.dry_status == "beyond"),
+        ("not dry in the most frequent", "<", "black",
+         lambda c: c.wet_alone and c.dry_status == "below"),
+        ("rejected for another limit", "o", "white", lambda c: not c.wet_alone),
+    ),
+}  # fmt: skip
 
 
 def pareto(
@@ -87,9 +97,10 @@ def pareto(
     ax = frame.ax
     # of a word without candidates the key still says what its mark means
     key = [
-        frame.mark(*spots(some), marker=mark, ms=6, mew=1.0, mfc=face, label=word, zorder=2)
-        for word, mark, face, some in (_by_dry if dry else _by_flow)(shown)
-    ]
+        frame.mark(*spots([c for c in shown if whose(c)]), marker=mark, ms=6, mew=1.0, mfc=face,
+                   label=word, zorder=2)
+        for word, mark, face, whose in _MARKS[against]
+    ]  # fmt: skip
     better = "no other is both cheaper and " + ("drier" if dry else "stronger")
     steps = {"drawstyle": "steps-pre"} if dry else {}  # to be drier one pays for the next
     key.append(frame.curve(*spots(front), style(0), lw=1.6, zorder=1, label=better, **steps))
@@ -114,28 +125,6 @@ def pareto(
         labels = [x._replace(text=str(i)) for i, x in enumerate(labels, 1)]
     label_points(frame, labels)
     return frame.done((200.0, 150.0))
-
-
-_Groups: TypeAlias = "list[tuple[str, str, str, list[Candidate]]]"
-
-
-def _by_flow(shown: Sequence[Candidate]) -> _Groups:
-    """Words, mark and its face, and the candidates."""
-    return [
-        ("accepted", "o", "black", [c for c in shown if c.accepted]),
-        ("rejected", "o", "white", [c for c in shown if not c.accepted]),
-    ]
-
-
-def _by_dry(shown: Sequence[Candidate]) -> _Groups:
-    """The same against dry years: where the storms given end, a mark points on."""
-    serve = [c for c in shown if c.wet_alone]
-    other = [c for c in shown if not c.wet_alone]
-    of = {status: [c for c in serve if c.dry_status == status] for status in _ENDS}
-    return [
-        *((word, mark, "black", of[status]) for status, (word, mark) in _ENDS.items()),
-        ("rejected for another limit", "o", "white", other),
-    ]
 
 
 def _along_the_years(frame: Frame, selection: Selection) -> tuple[float, float]:

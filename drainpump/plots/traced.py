@@ -8,6 +8,7 @@ from drainpump.errors import wrong
 from drainpump.foreign import READ
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.picture import Known, axis, load
+from drainpump.plots.frame import axes_or_fresh
 from drainpump.plots.page import Axes
 from drainpump.units import UNITS, frozen
 
@@ -61,9 +62,7 @@ def traced(
     flow = axis("flow", gpm=flow_gpm, lps=flow_lps, gph=flow_gph, lpm=flow_lpm, m3ph=flow_m3ph)
     head = axis("head", ft=head_ft, m=head_m, psi=head_psi, kpa=head_kpa)
     picture = load(path)
-    import matplotlib.pyplot as plt
-
-    ax = plt.subplots()[1] if ax is None else ax
+    ax = axes_or_fresh(ax, (6.4, 4.8))
     ax.imshow(frozen(picture), interpolation="nearest")
     x, y = (
         side.pixels(si / _factor(side.column))

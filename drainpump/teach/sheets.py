@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from numbers import Integral
 from types import MappingProxyType
 from typing import Any
 
 from drainpump.errors import wrong
-from drainpump.foreign import nearest
+from drainpump.foreign import is_among, nearest
 from drainpump.paper.blocks import (
     Block,
     Bullets,
@@ -216,11 +217,10 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
 def ready_lesson(lesson: int | str) -> tuple[int, str]:
     """Return a lesson's number and title from either."""
     titles = list(LESSONS)
-    if isinstance(lesson, str) and lesson in LESSONS:
-        count = titles.index(lesson) + 1
-    elif isinstance(lesson, int) and not isinstance(lesson, bool) and 1 <= lesson <= len(titles):
-        count = lesson
-    else:
+    title = lesson if is_among(lesson, titles) else None
+    if isinstance(lesson, Integral) and not isinstance(lesson, bool):
+        title = dict(enumerate(titles, 1)).get(int(lesson))
+    if title is None:
         mend = nearest(lesson, titles) if isinstance(lesson, str) else "pick one"
         raise wrong("lesson", lesson, f"must be 1 to {len(titles)} or a lesson's title", mend)
-    return count, titles[count - 1]
+    return titles.index(str(title)) + 1, str(title)
