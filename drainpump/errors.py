@@ -10,35 +10,13 @@ import json
 import sys
 import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple, TypeVar
 
-__all__ = [
-    "MOST_PROBLEMS",
-    "CatalogError",
-    "DrainpumpError",
-    "DrainpumpWarning",
-    "FileError",
-    "FileProblem",
-    "Heard",
-    "InputError",
-    "Problem",
-    "Problems",
-    "StatusError",
-    "UnitError",
-    "UnusualValueWarning",
-    "closed",
-    "inside",
-    "joined",
-    "listening",
-    "silent",
-    "spelled",
-    "step",
-    "warn",
-    "wrong",
-]
+
+Kept = TypeVar("Kept")
 
 
 #: problems that are told at once
@@ -277,6 +255,16 @@ _SILENT: ContextVar[bool] = ContextVar("_SILENT", default=False)
 
 
 @contextmanager
+def within(variable: ContextVar[Kept], value: Kept) -> Iterator[None]:
+    """Give a context variable a value within, and the one before behind it."""
+    token = variable.set(value)
+    try:
+        yield
+    finally:
+        variable.reset(token)
+
+
+@contextmanager
 def listening() -> Iterator[list[Heard]]:
     """Keep each warning given within, whether or not Python's filters show it again.
 
@@ -288,23 +276,17 @@ def listening() -> Iterator[list[Heard]]:
     """
     heard: list[Heard] = []
     outer = _EAR.get()
-    token = _EAR.set(heard)
     try:
-        yield heard
+        with within(_EAR, heard):
+            yield heard
     finally:
-        _EAR.reset(token)
         if outer is not None:
             outer += heard
 
 
-@contextmanager
-def silent() -> Iterator[None]:
+def silent() -> AbstractContextManager[None]:
     """Say nothing within: what is tried there was looked at before."""
-    token = _SILENT.set(True)
-    try:
-        yield
-    finally:
-        _SILENT.reset(token)
+    return within(_SILENT, True)
 
 
 def warn(said: str, kind: type[DrainpumpWarning], name: str = "") -> None:
@@ -353,13 +335,11 @@ def inside(place: str) -> Iterator[None]:
     ...
     drainpump.errors.InputError: $.runs[1].k=-3: must be 0 or more.
     """
-    token = _PATH.set(joined(_PATH.get(), place) if _PATH.get() else place)
     try:
-        yield
+        with within(_PATH, joined(_PATH.get(), place) if _PATH.get() else place):
+            yield
     except InputError as error:
         raise error.at(place) from None
-    finally:
-        _PATH.reset(token)
 
 
 @contextmanager

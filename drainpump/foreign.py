@@ -3,8 +3,7 @@
 A hint must never make anyone put the name of one unit over the numbers of another:
 where the unit differs, it says the conversion.
 
-Factors are exact by definition, but for the horsepower (rounded); a pressure as a height of
-water is the conventional one, 9806.65 Pa to the metre: NIST SP 811 (2008), appendix B.8.
+Their factors stand in ``data/foreign_units.csv``.
 """
 
 from __future__ import annotations
@@ -13,34 +12,10 @@ import re
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
-from drainpump.units import UNITS, FloatArray, Unit, suffix_of
-
-_WATER = 9806.65  # Pa per metre of height
-_FOOT, _GALLON, _IMPERIAL_GALLON = UNITS["ft"].factor, UNITS["gal"].factor, 4.54609e-3
+from drainpump.units import UNITS, FloatArray, Unit, suffix_of, units_in
 
 #: foreign units by suffix; the twin is the unit of ours that each is turned into
-FOREIGN: dict[str, Unit] = {
-    unit.suffix: unit
-    for unit in (
-        Unit("lpm", "lps", "metric", 1e-3 / 60, "L/min"),
-        Unit("lph", "lps", "metric", 1e-3 / 3600, "L/h"),
-        Unit("m3ph", "lps", "metric", 1 / 3600, "m³/h"),
-        Unit("gph", "gpm", "us", _GALLON / 3600, "gal/h"),
-        Unit("cfm", "gpm", "us", _FOOT**3 / 60, "ft³/min"),
-        Unit("cfs", "gpm", "us", _FOOT**3, "ft³/s"),
-        Unit("igpm", "gpm", "us", _IMPERIAL_GALLON / 60, "imperial gal/min"),
-        Unit("igph", "gpm", "us", _IMPERIAL_GALLON / 3600, "imperial gal/h"),
-        Unit("igal", "gal", "us", _IMPERIAL_GALLON, "imperial gal"),
-        Unit("kpa", "m", "metric", 1e3 / _WATER, "kPa"),
-        Unit("bar", "m", "metric", 1e5 / _WATER, "bar"),
-        Unit("psi", "ft", "us", UNITS["psi"].factor / _WATER, "psi"),
-        Unit("cm", "m", "metric", 0.01, "cm"),
-        Unit("m3", "l", "metric", 1.0, "m³"),
-        Unit("ft3", "gal", "us", _FOOT**3, "ft³"),
-        Unit("kw", "w", "both", 1e3, "kW"),
-        Unit("hp", "w", "both", 745.7, "hp"),
-    )
-}
+FOREIGN = units_in("foreign_units.csv")
 #: other spellings, without "per" and signs: "m³/h", "m3_per_h" and "(m3/h)" are all m3h
 _SPELLED = {
     "lmin": "lpm", "lh": "lph", "m3h": "m3ph", "m3hr": "m3ph", "cmh": "m3ph", "galh": "gph",

@@ -6,14 +6,13 @@ quantity has two spellings, one US and one metric, and takes exactly one of them
 number as typed for the person. `View` is the way out again: a read-only attribute
 in the unit of its name.
 
-The factors are exact by definition (international foot 0.3048 m; US gallon
-231 in³; psi from lbf = 4.4482216152605 N): NIST SP 811 (2008), appendix B.8.
+The factors stand in ``data/units.csv``, the guards in ``data/guards.csv``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
@@ -32,7 +31,8 @@ from typing import (
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import Problem, UnitError, UnusualValueWarning, warn, wrong
+from drainpump.data_files import table
+from drainpump.errors import Problem, UnitError, UnusualValueWarning, warn, within, wrong
 
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 #: Which of the two spellings of a quantity is shown.
@@ -56,10 +56,6 @@ Value: TypeAlias = float | FloatArray
 YesNo: TypeAlias = bool | npt.NDArray[np.bool_]
 Word: TypeAlias = str | npt.NDArray[np.str_]
 
-_INCH = 0.0254
-_FOOT = 0.3048
-_GALLON = 231 * _INCH**3
-
 
 @dataclass(frozen=True)
 class Unit:
@@ -73,48 +69,19 @@ class Unit:
     offset: float = 0.0
 
 
-UNITS: dict[str, Unit] = {
-    u.suffix: u
-    for u in (
-        Unit("ft", "m", "us", _FOOT, "ft"),
-        Unit("m", "ft", "metric", 1.0, "m"),
-        Unit("in", "mm", "us", _INCH, "in"),
-        Unit("mm", "in", "metric", 1e-3, "mm"),
-        Unit("ft2", "m2", "us", _FOOT**2, "ft²"),
-        Unit("m2", "ft2", "metric", 1.0, "m²"),
-        Unit("ft3", "m3", "us", _FOOT**3, "ft³"),
-        Unit("m3", "ft3", "metric", 1.0, "m³"),
-        Unit("gal", "l", "us", _GALLON, "gal"),
-        Unit("l", "gal", "metric", 1e-3, "L"),
-        Unit("gpm", "lps", "us", _GALLON / 60, "gpm"),
-        Unit("lps", "gpm", "metric", 1e-3, "L/s"),
-        Unit("fps", "mps", "us", _FOOT, "ft/s"),
-        Unit("mps", "fps", "metric", 1.0, "m/s"),
-        Unit("psi", "kpa", "us", 4.4482216152605 / _INCH**2, "psi"),
-        Unit("kpa", "psi", "metric", 1e3, "kPa"),
-        Unit("in_per_h", "mm_per_h", "us", _INCH / 3600, "in/h"),
-        Unit("mm_per_h", "in_per_h", "metric", 1e-3 / 3600, "mm/h"),
-        Unit("in_per_min", "mm_per_min", "us", _INCH / 60, "in/min"),
-        Unit("mm_per_min", "in_per_min", "metric", 1e-3 / 60, "mm/min"),
-        # temperatures are kept in degrees Celsius inside
-        Unit("f", "c", "us", 5 / 9, "°F", offset=-160 / 9),
-        Unit("c", "f", "metric", 1.0, "°C"),
-        Unit("s", "s", "both", 1.0, "s"),
-        Unit("min", "min", "both", 60.0, "min"),
-        Unit("h", "h", "both", 3600.0, "h"),
-        Unit("per_h", "per_h", "both", 1 / 3600, "/h"),
-        # the Julian year of 365.25 days
-        Unit("year", "year", "both", 31557600.0, "years"),
-        Unit("per_year", "per_year", "both", 1 / 31557600.0, "/year"),
-        Unit("in_per_year", "mm_per_year", "us", _INCH / 31557600.0, "in/year"),
-        Unit("mm_per_year", "in_per_year", "metric", 1e-3 / 31557600.0, "mm/year"),
-        Unit("w", "w", "both", 1.0, "W"),
-        Unit("wh", "wh", "both", 3600.0, "Wh"),
-        Unit("kwh", "kwh", "both", 3.6e6, "kWh"),
-        Unit("v", "v", "both", 1.0, "V"),
-        Unit("a", "a", "both", 1.0, "A"),
-    )
-}
+def units_in(name: str) -> dict[str, Unit]:
+    """Read a table of units, by suffix."""
+    found = {}
+    for row in table("", name):
+        factor = float(row["number"]) / float(row["divisor"] or 1)
+        offset = 0.0 - float(row["zero"] or 0) * factor
+        found[row["suffix"]] = Unit(
+            row["suffix"], row["twin"], row["system"], factor, row["label"], offset
+        )
+    return found
+
+
+UNITS = units_in("units.csv")
 
 
 @dataclass(frozen=True)
@@ -130,39 +97,14 @@ class Guard:
 
 _INF = float("inf")
 
-#: The two guards of each quantity, in SI. Bounds of the usual are our own judgement of
-#: yard drainage (common practice, no source); they only warn.
+#: the two guards of each quantity
 GUARDS: dict[str, Guard] = {
-    "length": Guard(0.0, 1e5, (0.0, 1000.0), "give the length measured along the pipe"),
-    "equivalent_length": Guard(0.0, 1e5, (0.0, 300.0), "give the fittings' equivalent length"),
-    "lift": Guard(-1e3, 1e3, (-20.0, 20.0), "give outlet height above the pump-off level"),
-    "rise": Guard(-1e3, 1e3, (-20.0, 20.0), "give the end's height above the run's start"),
-    "hole": Guard(0.0, 1.0, (0.0, 0.1), "give the hole's diameter", open_low=True),
-    "lid": Guard(0.0, 100.0, (0.0, 3.0), "give the head that holds the outlet's lid open"),
-    "bore": Guard(0.0, 5.0, (0.008, 0.35), "give the true inside diameter", open_low=True),
-    "roughness": Guard(0.0, 0.05, (0.0, 0.005), "give the height of the wall's roughness"),
-    "water": Guard(0.0, 40.0, (0.0, 35.0), "give the water's temperature, 0 to 40 °C"),
-    "flow": Guard(0.0, 10.0, (0.0, 0.04), "give the flow"),
-    "head": Guard(0.0, 1e3, (0.0, 100.0), "give the head in height of water"),
-    "level": Guard(0.0, 100.0, (0.0, 6.0), "give the height of the water"),
-    "diameter": Guard(0.0, 20.0, (0.15, 3.0), "give the pit's inside diameter", open_low=True),
-    "side": Guard(0.0, 50.0, (0.15, 10.0), "give the pit's inside length and width", open_low=True),
-    "depth": Guard(0.0, 50.0, (0.2, 6.0), "give the pit's depth, floor to rim", open_low=True),
-    "body": Guard(0.0, 50.0, (0.05, 3.0), "give the height of what stands in it", open_low=True),
-    "volume": Guard(0.0, 1e5, (0.0, 100.0), "give the volume"),
-    "inflow": Guard(0.0, 10.0, (0.0, 0.06), "give the water that comes in"),
-    "area": Guard(0.0, 1e7, (0.0, 5e4), "give the area in plan", open_low=True),
-    "rain": Guard(0.0, 2.0, (0.0, 0.6), "give the depth of rain"),
-    "rain_rate": Guard(0.0, 3e-4, (0.0, 1e-4), "give the rate of rain"),
-    "conductivity": Guard(0.0, 1.0, (0.0, 0.02), "give the soil's hydraulic conductivity"),
-    "velocity": Guard(0.0, 100.0, (0.0, 6.0), "give the velocity"),
-    "time": Guard(0.0, 1e10, (0.0, 1e10), "give the time"),
-    "rate": Guard(0.0, 1.0, (0.0, 1.0), "give the number per hour"),
-    "power": Guard(0.0, 1e6, (0.0, 1e5), "give the electrical power"),
-    "any": Guard(-_INF, _INF, (-_INF, _INF), "give a finite number"),
-    "positive": Guard(0.0, _INF, (0.0, _INF), "give a positive number", open_low=True),
-    "not_negative": Guard(0.0, _INF, (0.0, _INF), "give 0 or more"),
-}
+    row["quantity"]: Guard(
+        float(row["low"]), float(row["high"]),
+        (float(row["usual_low"]), float(row["usual_high"])), row["mend"], row["above"] == "yes",
+    )
+    for row in table("", "guards.csv")
+}  # fmt: skip
 
 
 def to_si(number: npt.ArrayLike, unit: str) -> FloatArray:
@@ -505,14 +447,9 @@ _SLOWER = {"lps": "L/min", "gpm": "gal/h"}
 _PLACE: ContextVar[tuple[str, bool]] = ContextVar("_PLACE", default=("", True))
 
 
-@contextmanager
-def place(where: str, *, guess: bool = True) -> Iterator[None]:
+def place(where: str, *, guess: bool = True) -> AbstractContextManager[None]:
     """Name the file and thing that the warnings given within are about."""
-    token = _PLACE.set((f"{where}: ", guess))
-    try:
-        yield
-    finally:
-        _PLACE.reset(token)
+    return within(_PLACE, (f"{where}: ", guess))
 
 
 #: the keywords a warning may speak of; None for all: of a copy's numbers only the changed
@@ -521,25 +458,15 @@ _SPOKEN: ContextVar[frozenset[str] | None] = ContextVar("_SPOKEN", default=None)
 _CALLED: ContextVar[dict[str, str]] = ContextVar("_CALLED", default={})  # noqa: B039
 
 
-@contextmanager
-def speaking_of(names: Iterable[str]) -> Iterator[None]:
+def speaking_of(names: Iterable[str]) -> AbstractContextManager[None]:
     """Warn within of these keywords alone; the others were spoken of when they were typed."""
     now = _SPOKEN.get()
-    token = _SPOKEN.set(frozenset(names) if now is None else now & frozenset(names))
-    try:
-        yield
-    finally:
-        _SPOKEN.reset(token)
+    return within(_SPOKEN, frozenset(names) if now is None else now & frozenset(names))
 
 
-@contextmanager
-def called(**names: str) -> Iterator[None]:
+def called(**names: str) -> AbstractContextManager[None]:
     """Speak within of a quantity by the name it was typed under: ``called(rise="lift")``."""
-    token = _CALLED.set(names)
-    try:
-        yield
-    finally:
-        _CALLED.reset(token)
+    return within(_CALLED, names)
 
 
 def typed_name(name: str) -> str:

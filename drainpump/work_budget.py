@@ -8,19 +8,16 @@ whoever knows their machine raises it; it holds in the thread, or the task, that
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from contextvars import ContextVar
 
-from drainpump.errors import InputError, Problem, wrong
+from drainpump.errors import InputError, Problem, within, wrong
 
-__all__ = ["budget", "spend"]
 
 _MOST: ContextVar[float] = ContextVar("_MOST", default=50e6)
 
 
-@contextmanager
-def budget(points: float) -> Iterator[None]:
+def budget(points: float) -> AbstractContextManager[None]:
     """Allow each call within so many points, in place of the usual 50 million.
 
     Parameters
@@ -51,11 +48,7 @@ def budget(points: float) -> Iterator[None]:
     """
     if isinstance(points, bool) or not isinstance(points, int | float) or not points > 0:
         raise wrong("points", points, "must be a number above 0", "say how much a call may do")
-    token = _MOST.set(points)
-    try:
-        yield
-    finally:
-        _MOST.reset(token)
+    return within(_MOST, points)
 
 
 def spend(what: str, **counts: float) -> None:

@@ -15,7 +15,6 @@ from drainpump.errors import InputError, silent
 from drainpump.foreign import check_keywords
 from drainpump.units import FloatArray
 
-__all__ = ["all_at_once", "every_problem"]
 
 Make = TypeVar("Make", bound=Callable[..., Any])
 

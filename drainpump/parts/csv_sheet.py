@@ -6,14 +6,13 @@ import csv
 import math
 import os
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from drainpump import units as u
-from drainpump.errors import FileProblem
+from drainpump.errors import FileProblem, within
 from drainpump.foreign import unit_of
 
 _MOST_BYTES = 20_000_000
@@ -74,14 +73,9 @@ class Sheet:
 _QUOTED: ContextVar[int] = ContextVar("_QUOTED", default=60)
 
 
-@contextmanager
-def quoting(most: int) -> Iterator[None]:
+def quoting(most: int) -> AbstractContextManager[None]:
     """Quote within, of files that whoever asked may not read, a wrong cell's first characters."""
-    token = _QUOTED.set(most)
-    try:
-        yield
-    finally:
-        _QUOTED.reset(token)
+    return within(_QUOTED, most)
 
 
 def quotes_freely() -> bool:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import fields
-from functools import cache
-from importlib.resources import files
 from typing import Any, TypeVar
 
+from drainpump.data_files import table
 from drainpump.errors import InputError
 from drainpump.foreign import nearest
 from drainpump.units import suffix_of, to_si
@@ -16,16 +14,13 @@ from drainpump.units import suffix_of, to_si
 Kind = TypeVar("Kind")
 
 
-@cache
 def read_table(name: str) -> tuple[dict[str, str], ...]:
-    """Read one table of ``physics/data``, row by row, every cell as text; # begins a note.
+    """Read one table of ``physics/data``, row by row, every cell as text.
 
     >>> read_table("f_t.csv")[0]["nominal"]
     '1/2'
     """
-    path = files("drainpump.physics") / "data" / name
-    lines = path.read_text(encoding="utf-8").splitlines()
-    return tuple(csv.DictReader(line for line in lines if not line.startswith("#")))
+    return table("physics", name)
 
 
 def read_rows(kind: type[Kind], name: str, key: str = "name") -> list[Kind]:
