@@ -2,7 +2,7 @@
 
 import csv
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 
 @cache
@@ -12,5 +12,5 @@ def table(room: str, name: str) -> tuple[dict[str, str], ...]:
     >>> table("physics", "f_t.csv")[0]["nominal"], table("", "units.csv")[0]["label"]
     ('1/2', 'ft')
     """
-    text = (files("drainpump") / room / "data" / name).read_text(encoding="utf-8")
+    text = (Path(__file__).parent / room / "data" / name).read_text(encoding="utf-8")
     return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
