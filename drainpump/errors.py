@@ -15,7 +15,6 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any, ClassVar, NamedTuple, TypeVar
 
-
 Kept = TypeVar("Kept")
 
 

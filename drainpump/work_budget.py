@@ -13,7 +13,6 @@ from contextvars import ContextVar
 
 from drainpump.errors import InputError, Problem, within, wrong
 
-
 _MOST: ContextVar[float] = ContextVar("_MOST", default=50e6)
 
 

@@ -15,7 +15,6 @@ from drainpump.errors import InputError, silent
 from drainpump.foreign import check_keywords
 from drainpump.units import FloatArray
 
-
 Make = TypeVar("Make", bound=Callable[..., Any])
 
 
