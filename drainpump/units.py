@@ -73,7 +73,10 @@ def units_in(name: str) -> dict[str, Unit]:
     """Read a table of units, by suffix."""
     found = {}
     for row in table("", name):
-        factor = float(row["number"]) / float(row["divisor"] or 1)
+        number, power, times, divisor = (
+            float(row[column] or 1) for column in ("number", "power", "times", "divisor")
+        )
+        factor = times * number**power / divisor
         offset = 0.0 - float(row["zero"] or 0) * factor
         found[row["suffix"]] = Unit(
             row["suffix"], row["twin"], row["system"], factor, row["label"], offset
