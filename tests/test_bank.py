@@ -421,6 +421,31 @@ def test_drooping_pumps_alike_answer_as_one_does(lift_ft: float) -> None:
     assert (two.si.counted > 0) == (lift_ft == 9)
 
 
+@pytest.mark.parametrize("name", ["two alike", "beside a stronger"])
+def test_a_drooping_pump_that_none_can_shut_out_has_one_flow(name: str) -> None:
+    """The junction stands above its head at no flow only because it runs itself."""
+    droop = dp.PumpCurve(
+        name="droop",
+        flow_gpm=[0, 4.62, 9.23, 13.85, 18.47, 23.08],
+        head_ft=[14.57, 16.88, 16.86, 14.5, 9.81, 2.81],
+    )
+    line = dp.straight_line(pipe=dp.Pipe(bore_in=1.59), length_ft=164, lift_ft=9, k=2)
+    one = dp.operating_point(droop, line)
+    bank = dp.parallel([droop, droop] if name == "two alike" else [droop, PUMP_A])
+    op = dp.operating_point(bank, line)
+    if name == "two alike":
+        assert one.status == op.status == "ok"
+        assert op.share_status.tolist() == ["ok", "ok"]
+        # twice the flow at each head, by a scan
+        total = np.linspace(0.01, 46, 4000)
+        made = PchipInterpolator(droop.flow_gpm, droop.head_ft)(total / 2)
+        spare = made - line.head(flow_gpm=total).head_ft
+        assert op.flow_gpm == pytest.approx(total[spare > 0].max(), abs=0.02)
+        assert op.head_ft > 14.57
+    else:  # the stronger holds the junction up: it may run or not
+        assert op.status == "multiple"
+
+
 def _fine(pump: dp.PumpCurve) -> tuple[np.ndarray, np.ndarray]:
     flow = np.linspace(0, 40, 2001)
     return flow, PchipInterpolator(pump.flow_gpm, pump.head_ft)(flow)

@@ -197,6 +197,10 @@ class FlatParallel:
             part, system = self.take(at), line.take(at)
             total[at], code[:, at] = part._on_the_level(system, level[at], head[at])
             jump[at] = False
+        droops = np.flatnonzero((code == MULTIPLE).any(axis=0) & ~jump)
+        if droops.size:
+            part, system = self.take(droops), line.take(droops)
+            code[:, droops] = part._settled(system, level[droops], code[:, droops])
 
         def some(which: int) -> npt.NDArray[np.bool_]:
             return np.asarray((code == which).any(axis=0))
@@ -270,6 +274,22 @@ class FlatParallel:
         nearest = np.where(gap(ends[0], np.arange(level.size)) >= 0, *ends)
         return np.where(found.success, found.x, nearest), code
 
+    def _settled(
+        self, line: System, level: FloatArray, code: npt.NDArray[np.int8]
+    ) -> npt.NDArray[np.int8]:
+        """Each pump's code, ``ok`` of those with several flows where the bank has no other state.
+
+        Without one drooping pump the others would have to hold the junction at its head at no
+        flow, or above; less of them hold less.
+        """
+        at_rest = self._each(self.pumps.shutoff()) + level - self.rise
+        sure = np.ones(level.shape, dtype=np.bool_)
+        for k, head in enumerate(at_rest):
+            others, _, _ = self.flows(head, level)
+            others[k] = 0.0
+            sure &= (code[k] != MULTIPLE) | (line.head(others.sum(axis=0)) < head)
+        return np.where((code == MULTIPLE) & sure, np.int8(OK), code)
+
     @property
     def falls(self) -> bool:
         """True where no pump's head rises with flow."""
@@ -305,6 +325,8 @@ class FlatParallel:
                 part = np.clip((flow - few.sum(axis=0)) / room, 0.0, 1.0)
             flows = np.where(apart, few + part * (many - few), flows)
             code = np.where(apart, wide, code)
+        # a bank with one flow has each pump at the greater of its own
+        code = np.where(code == MULTIPLE, np.int8(OK), code)
         return Share(np.where(np.isnan(flow), np.nan, flows), code)
 
     def shutoff(self) -> FloatArray:
