@@ -320,6 +320,16 @@ def test_tail_water_alone_starts_the_pump() -> None:
     assert cyc.pattern != "idle"
 
 
+def test_tail_water_comes_back_through_all_of_a_rising_line() -> None:
+    """A narrow last run, wide ones below it: nothing lets air in, so the whole fall pulls."""
+    legs = leg(2.047, 54, 4.6, 2), leg(2.047, 113, 1.4, 1.2), leg(1.36, 86, 2.5, 2.3)
+    twin = Line(legs, nu=NU_60F, tail=2.2 * FOOT)
+    line = line_of(twin, check_valve=False)
+    cyc = dp.cycle(LIB_A, line, PIT, inflow_gpm=5)
+    want = ncv.with_tail_water(A, twin, HOLE, 5 * GPM)
+    assert (cyc.run_s, cyc.rest_s) == pytest.approx((want.run, want.rest), rel=0.01)
+
+
 def test_tail_water_below_the_off_level_does_not_run_back() -> None:
     line = straight(100, -6, outlet=dp.SubmergedOutlet(depth_ft=5))[1]
     assert dp.cycle(LIB_A, line, PIT, inflow_gpm=0).pattern == "idle"

@@ -67,6 +67,7 @@ def _left(flow: FloatArray, line: LineArrays, level: FloatArray) -> FloatArray:
     back = lost[-1] - np.concatenate([np.zeros_like(lost[:1]), lost[:-1]])
     start = level + (flow / line.area[0]) ** 2 / (2 * GRAVITY)
     ends = np.broadcast_to(line.end, lost.shape)
-    high_points = np.where(line.siphon, -np.inf, ends[:-1])
-    needed = back + np.concatenate([start[None], np.maximum(high_points, level)])
+    # air comes in at a high point alone: the rest of a line stays full, though it be sucked at
+    vented = system.high_points(ends)[:-1] & ~line.siphon
+    needed = back + np.concatenate([start[None], np.where(vented, ends[:-1], -np.inf)])
     return np.asarray(ends[-1] + line.tail - needed.max(axis=0))
