@@ -57,6 +57,8 @@ class Cases:
         self.watts = np.append(0.5 * (power[..., 1:] + power[..., :-1]), power[..., :1], -1).ravel()
         self.tail: Mask = np.asarray(back.any(axis=-1))
         self.returning = stations.returning[k, m]
+        # what three cycles bring at least: each fills up to the float from what ran back
+        self.three = np.where(self.tail, 0.0, 3 * np.maximum(self.marks[::3] - self.returning, 0.0))
         self._place = p, k, m
         self._fills = [s.filling for s in stations.sets]
 
@@ -120,20 +122,6 @@ class Cases:
         # measured from the nearer end, so that the net flow at a node is the node's own
         net = q - self.flow[base + cell + ~below]
         return cell, net - self.slope[base + cell] * (volume - np.where(below, low, high))
-
-    def run_down(self, case: Index, drive: Index, q: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Time and energy from the lead float to the off level; infinite where it never comes."""
-        at = np.arange(self.nodes)
-        cells = (case * self.drives + drive)[:, None] * self.nodes + at
-        width = np.diff(self.volume[case[:, None] * self.nodes + at])
-        net = q[:, None] - self.flow[cells]
-        node = self.goals[case * 3, None]
-        x = self.slope[cells[:, :-1]] * width / net[:, 1:]
-        span = -width / net[:, 1:] * np.where(x == 0, 1.0, np.log1p(x) / x)
-        span = np.where(at[:-1] < node, span, 0.0)
-        falls = ((net < 0) | (at > node)).all(axis=-1)
-        run = np.where(falls, span.sum(axis=-1), np.inf)
-        return run, (span * self.watts[cells[:, :-1]]).sum(axis=-1)
 
     def step(
         self, case: Index, drive: Index, q: FloatArray, line: FloatArray, volume: FloatArray

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from drainpump.routing.drawdown import Drive
 from drainpump.routing.priming import Priming
-from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER, Stage, Station
+from drainpump.routing.station import BATTERY, NO_POWER, Stage, Station
 
 #: water (as a share of what line or pit holds) that is no more than rounding
 FULL = 1e-12
@@ -79,8 +79,9 @@ class March:
         self._step: tuple[Priming, float, float, float, float] | None = None
         self._stopped: _Stop | None = None
         self._end = 0.0  # of the piece
-        # a line that holds its water, or none at rest: then a cycle is known before it is walked
-        self._plain = self.station.returning == 0 and self.station.tail is None
+        # what three cycles bring at least: each fills up to the float from what ran back
+        each = max(self.station.working - self.station.returning, 0.0)
+        self._three = 3 * each if self.station.tail is None else 0.0
         self._see()
 
     def run(
@@ -138,8 +139,6 @@ class March:
                 continue  # what ran back lifts the next float
             left = end - self.time
             if stage is None:
-                if self._plain and self._cycles(q, supply, left):
-                    continue
                 going = self._rest(q, left)
             elif self.line < self.station.returning and stage.priming is not None:
                 going = self._prime(q, stage.priming, left, supply)
@@ -240,7 +239,7 @@ class March:
         if left == inf:
             # with no more inflow a line that drains back may start the pump for ever
             return False
-        if not self._plain and supply != BATTERY:
+        if supply != BATTERY and q * (self._end - self.time) >= self._three:
             self._repeat(q)
         return True
 
@@ -262,36 +261,6 @@ class March:
         self.tally.pumped += q * count * span - more[ADDED.index("overflow")]
         self.time += count * span
         self._stopped = None
-
-    def _cycles(self, q: float, supply: int, left: float) -> bool:
-        """From just after a stop, take as many whole equal cycles as surely fit."""
-        if self.up or self.volume != 0.0 or q <= 0 or supply not in (MAINS, LEAD_FAILED):
-            return False
-        lead = self.station.stages[supply][1]
-        # three cycles bring at least three times the water between stop and start
-        if lead is None or q * left < 3 * self._floats[0]:
-            return False
-        rest = self._floats[0] / q
-        if lead.drive.net_at(q, self._floats[0]) >= 0:
-            return False
-        run, _, energy, _ = lead.drive.way(q, self._floats[0], 0)
-        if run == inf:
-            return False
-        count = int(left / (rest + run)) - 1
-        if count < 2:
-            return False
-        span = count * (rest + run)
-        # as one stretch: what came in was pumped, less nothing stored
-        tally = self.tally
-        tally.starts += count
-        tally.longest = max(tally.longest, run)
-        tally.running += count * run
-        tally.energy += count * energy
-        tally.pumped += q * span
-        if self._floats[0] > tally.peak:
-            tally.peak, tally.peak_at = self._floats[0], self.time + rest
-        self.time += span
-        return True
 
     # -- what every stretch and every switch adds up
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from drainpump.routing.cases import Cases, Index, Mask
 from drainpump.routing.events import ADDED, COUNTED, FULL, INSTANT
-from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER
+from drainpump.routing.station import BATTERY, NO_POWER
 from drainpump.routing.time_cuts import Pieces
 from drainpump.units import FloatArray
 
@@ -32,8 +32,8 @@ class _State(SimpleNamespace):
     Besides: ``over`` where the walk is; ``till`` when the piece of time ends; ``mark`` at what
     volume the next float goes up; volumes ``working`` at the lead's float, ``full`` at the top
     node, ``rim``, ``brim`` at the overflow level; ``since`` when the run began; ``step`` drive,
-    inflow, node, flow and watts of a step of filling; ``stopped`` volume, time and what adds up
-    at the last stop.
+    inflow, node, flow and watts of a step of filling; ``stopped`` piece, volume, time and what
+    adds up at the last stop.
     """
 
     def take(self, index: Index) -> _State:
@@ -63,7 +63,7 @@ class ManyMarch:
             brim=cases.overflow,
             charge=cases.battery,
             step=np.full((5, size), np.nan),
-            stopped=np.full((2 + len(ADDED), size), np.nan),
+            stopped=np.full((3 + len(ADDED), size), np.nan),
             **{name: np.zeros(size) for name in ("time", "since", "line", *COUNTED)},
             **{name: np.zeros(size, dtype=bool) for name in ("over", "runs", "lag_runs")},
         ).take(np.arange(size))
@@ -91,7 +91,6 @@ class ManyMarch:
         drive = self._drives()
         if self._loose and (s.volume >= s.mark).any():
             drive = self._drives()  # what ran back lifts the next float
-        self._equal_cycles()
         tail = self._tail()
         whole = s.till - s.time
         at = s.case * cases.drives + drive
@@ -133,8 +132,6 @@ class ManyMarch:
         s.q[ended] = pieces.inflow[piece]
         if self._changes:
             s.supply[ended] = pieces.supply[piece]
-        if self._loose:
-            s.stopped[:, ended] = np.nan
 
     def _drives(self) -> Index:
         """Lift the floats and switch over to the pumps that now run."""
@@ -275,11 +272,9 @@ class ManyMarch:
         s = self.s
         s.up[some], s.mark[some] = 0, s.working[some]
         self._off(some)
-        if self._loose:
-            case = s.case[some]
-            again: Mask = (self.cases.returning[case] > 0) | self.cases.tail[case]
-            again &= (s.supply[some] != BATTERY) & (s.till[some] < np.inf)
-            self._repeat(some[again])
+        left = s.till[some] - s.time[some]
+        again: Mask = (s.q[some] * left >= self.cases.three[s.case[some]]) & (left < np.inf)
+        self._repeat(some[again & (s.supply[some] != BATTERY)])
 
     def _finish(self, some: Index) -> None:
         """Keep what was counted of those that are over."""
@@ -298,49 +293,20 @@ class ManyMarch:
 
     def _repeat(self, some: Index) -> None:
         """Skip as many cycles as surely fit, where the last one ended as it began."""
+        if not some.size:
+            return
         s = self.s
         added, last = np.array([vars(s)[name][some] for name in ADDED]), s.stopped[:, some]
-        s.stopped[:, some] = s.volume[some], s.time[some], *added
-        span = s.time[some] - last[1]
+        s.stopped[:, some] = s.piece[some], s.volume[some], s.time[some], *added
+        span = s.time[some] - last[2]
         count = np.trunc((s.till - s.time)[some] / span) - 1
-        fit = (last[0] == s.volume[some]) & (span > 0) & (count >= 1)
+        alike = (last[:2] == s.stopped[:2, some]).all(axis=0)
+        fit = alike & (span > 0) & (count >= 1)
         some, count, span = some[fit], count[fit], span[fit]
-        more = count * (added - last[2:])[:, fit]
+        more = count * (added - last[3:])[:, fit]
         for name, plus in zip(ADDED, more, strict=True):
             vars(s)[name][some] += plus
         # nothing is stored meanwhile: all that came in was pumped or ran over
         s.pumped[some] += s.q[some] * count * span - more[ADDED.index("overflow")]
         s.time[some] += count * span
         s.stopped[:, some] = np.nan
-
-    def _equal_cycles(self) -> None:
-        """From just after a stop, take as many whole equal cycles as surely fit."""
-        s, cases = self.s, self.cases
-        # three cycles bring at least three times the water between stop and start
-        some = (s.volume == 0) & (s.q * (s.till - s.time) >= 3 * s.working) & (s.q > 0)
-        some &= ~s.runs & (s.up == 0) & ((s.supply == MAINS) | (s.supply == LEAD_FAILED))
-        at = np.flatnonzero(some)
-        case = s.case[at]
-        drive = cases.stage[case * 12 + s.supply[at] * 3 + 1]
-        fit: Mask = (drive < cases.rest) & (cases.returning[case] == 0) & ~cases.tail[case]
-        at, case, drive = at[fit], case[fit], drive[fit]
-        if not at.size:
-            return
-        q, left = s.q[at], (s.till - s.time)[at]
-        run, energy = cases.run_down(case, drive, q)
-        rest = s.working[at] / q
-        count = np.trunc(left / (rest + run)) - 1
-        fit = count >= 2  # not where the run never ends
-        each: Any = (at, q, run, energy, rest, count)
-        at, q, run, energy, rest, count = (x[fit] for x in each)
-        span = count * (rest + run)
-        s.starts[at] += count
-        s.longest[at] = np.maximum(s.longest[at], run)
-        s.running[at] += count * run
-        s.energy[at] += count * energy
-        # as one stretch: what came in was pumped, less nothing stored
-        s.pumped[at] += q * span
-        high = s.working[at] > s.peak[at]
-        s.peak_at[at] = np.where(high, s.time[at] + rest, s.peak_at[at])
-        s.peak[at] = np.maximum(s.peak[at], s.working[at])
-        s.time[at] += span
