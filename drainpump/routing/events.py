@@ -17,8 +17,7 @@ from dataclasses import dataclass, field, fields
 from math import inf
 from typing import NamedTuple
 
-from drainpump.routing.drawdown import Drive
-from drainpump.routing.priming import Priming
+from drainpump.routing.drawdown import Drive, Priming
 from drainpump.routing.station import BATTERY, NO_POWER, Stage, Station
 
 #: water (as a share of what line or pit holds) that is no more than rounding
@@ -42,7 +41,7 @@ class Tally:
     longest: float = 0.0
     peak: float = -inf
     peak_at: float = 0.0
-    end: float = 0.0
+    ended: float = 0.0
 
 
 #: the names of all that is counted
@@ -107,7 +106,7 @@ class March:
         if sample is not None and self.volume != self.sampled[-1][1]:
             # the pump stopped at the very end, and what stood in its line came back
             self._note(q, supply)
-        self.tally.end = self.time
+        self.tally.ended = self.time
         return self.tally
 
     def _fill(self, end: float, q: float) -> bool:

@@ -7,8 +7,9 @@ arrays; for a lone one a `Station` is cut out of them, in plain numbers.
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -19,11 +20,12 @@ from drainpump import units as u
 from drainpump.cycling import tail_water
 from drainpump.cycling.filling import part_full, returned, stays_full
 from drainpump.errors import InputError
+from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import PumpBank, parallel
-from drainpump.routing.drawdown import Drive
-from drainpump.routing.priming import Priming
+from drainpump.routing.drawdown import Drive, Priming
 from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, Stage, Station
+from drainpump.routing.time_cuts import Windows
 from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
@@ -39,16 +41,33 @@ _TOGETHER = 1 << 19
 
 
 @dataclass(frozen=True, eq=False)
-class Setting:
-    """What the pit stands in (SI), arrays that broadcast."""
+class Asked:
+    """What is asked of a routing besides pumps, lines, pits and storms (SI, the storm's clock)."""
 
-    pit: Pit
-    overflow_level: FloatArray | None  # m above the pit's floor
-    overflow_pond: FloatArray  # m³ that pond before it overflows
-    soaks_back: FloatArray
-    lead_fails: bool
-    battery: FloatArray | None  # J
-    battery_pump: Any
+    pond: Any
+    overflow: FloatArray | None = None
+    start: FloatArray | None = None
+    soaks_back: FloatArray = field(default_factory=lambda: np.zeros(()))
+    outages: Windows = ()
+    fails: float | None = None
+    battery: FloatArray | None = None
+    battery_pump: Any = None
+    until: float | None = None
+
+    def from_begin(self, inflow: Hydrograph) -> Asked:
+        """The same with all times counted from the storm's first point, checked."""
+        begin, until = float(inflow.si.time[0]), self.until
+        if until is not None and not begin < until < np.inf:
+            raise InputError(
+                f"until_min={until / 60:g}: must be after the inflow's first point at "
+                f"{u.text(begin, 'min')}; all minutes are those of the hydrograph."
+            )
+        return replace(
+            self,
+            outages=tuple((a - begin, b - begin) for a, b in self.outages),
+            fails=None if self.fails is None else self.fails - begin,
+            until=None if until is None else until - begin,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,14 +152,14 @@ class Stations:
         )
 
 
-def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Stations:
+def prepare(grid: Grid, pit: Pit, asked: Asked, lags: Sequence[FloatArray]) -> Stations:
     """Solve the pump flow over the level for every pump, line and pit at once.
 
     ``lags`` are the levels of the lag floats of all pumps of the call, as of `lags_of`.
     """
-    inner, pit = grid.inner, setting.pit
+    inner = grid.inner
     off, on = (np.broadcast_to(level, inner) for level in (pit.si.off, pit.si.on))
-    levels = _levels(pit, off, on, _top(setting), lags)
+    levels = _levels(pit, off, on, top_of(pit, asked), lags)
     volume = pit.si.volume_between(off, off + np.moveaxis(levels, -1, 0))
     volume = np.moveaxis(volume, 0, -1).reshape(_size(inner), levels.shape[-1])
     stands = ~np.isnan(volume).any(axis=-1)
@@ -150,10 +169,9 @@ def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Station
     pick = np.argsort(~keep, axis=-1, kind="stable")
     pick = np.take_along_axis(pick, np.minimum(np.arange(keep.shape[1]), top[:, None]), axis=-1)
     volume = np.take_along_axis(volume, pick, axis=-1)
-    sets, which = _pump_sets(grid, setting, levels, pick)
-    stages = _stages(grid, sets, which)
-    battery = _flat(np.zeros(()) if setting.battery is None else setting.battery, inner)
-    kept = 1.0 - _flat(setting.soaks_back, inner)
+    sets, stages = _pump_sets(grid, pit, asked, levels, pick)
+    battery = _flat(np.zeros(()) if asked.battery is None else asked.battery, inner)
+    kept = 1.0 - _flat(asked.soaks_back, inner)
     known = (stages[..., MAINS, 1:] < len(sets)).all(axis=-1)
     known &= stands & ~np.isnan(kept + battery)
     _check_power(sets, stages, np.where(known, battery, 0.0))
@@ -167,9 +185,9 @@ def prepare(grid: Grid, setting: Setting, lags: Sequence[FloatArray]) -> Station
         top=top,
         sets=sets,
         stages=stages,
-        floats=_floats(grid, setting, volume, top),
+        floats=_floats(grid, pit, volume, top),
         count=np.array([1 if _lag(p) is None else 2 for p in grid.pumps]),
-        **_rim(setting, volume, inner),
+        **_rim(pit, asked, volume, inner),
         returning=_returning(grid, sets[0]),
         tail=np.take_along_axis(tail, pick[None], axis=-1),
         battery=battery,
@@ -185,18 +203,18 @@ def _flat(quantity: FloatArray, inner: tuple[int, ...]) -> FloatArray:
     return np.broadcast_to(quantity, inner).reshape(-1)
 
 
-def _top(setting: Setting) -> FloatArray:
+def top_of(pit: Pit, asked: Asked) -> FloatArray:
     """Level of the rim, or of the overflow below it."""
-    rim, overflow = setting.pit.si.depth, setting.overflow_level
-    return np.asarray(rim if overflow is None else np.minimum(rim, overflow))
+    return np.asarray(
+        np.minimum(pit.si.depth, np.inf if asked.overflow is None else asked.overflow)
+    )
 
 
-def lags_of(pumps: Sequence[Any], setting: Setting) -> list[FloatArray]:
+def lags_of(pumps: Sequence[Any], pit: Pit, asked: Asked) -> list[FloatArray]:
     """Levels at which banks' other pumps start (m above the floor), checked."""
-    top, on = _top(setting), setting.pit.si.on
     found = [level for pump in pumps if (level := _lag(pump)) is not None]
     for level in found:
-        if np.any(level <= on) or np.any(level > top):
+        if np.any(level <= pit.si.on) or np.any(level > top_of(pit, asked)):
             raise InputError(
                 f"lag_on level {u.both(level, 'in')}: must lie above the pit's on level "
                 "and below its rim and its overflow level; move the lag pump's float."
@@ -220,37 +238,46 @@ def _levels(
     return np.moveaxis(np.sort(stacked, axis=0), 0, -1)
 
 
-class _Which(NamedTuple):
-    """Numbers of the sets: the lead of a bank, the others without it, those on the battery."""
-
-    lead: int
-    others: int
-    carried: int | None  # None: the same pumps
-
-
 def _pump_sets(
-    grid: Grid, setting: Setting, levels: FloatArray, pick: Index
-) -> tuple[list[PumpSet], _Which]:
-    """Solve the sets of pumps that run together: all of them first, then what differs."""
-    lead = others = 0
-    carried = None
-    made = [grid.pumps]
-    if any(_lag(p) is not None for p in grid.pumps):
-        lead = len(made)
-        made.append(tuple(_lead(p) for p in grid.pumps))
-    if setting.lead_fails:
-        others = len(made)
-        made.append(tuple(_others(p) or p for p in grid.pumps))
-    if setting.battery_pump is not None:
-        carried = len(made)
-        made.append((setting.battery_pump,) * len(grid.pumps))
-    sets = [_solved(pumps, grid, levels, setting.pit, pick) for pumps in made]
-    return sets, _Which(lead, others, carried)
+    grid: Grid, pit: Pit, asked: Asked, levels: FloatArray, pick: Index
+) -> tuple[list[PumpSet], Index]:
+    """Solve the sets of pumps that run together, all of them first; and which of the sets runs.
+
+    The latter by supply and by how many floats are up, (pumps, lines, M, 4, 3).
+    """
+    runs = [_runs(pump, asked) for pump in grid.pumps]
+    made, number = [grid.pumps], np.full((len(runs), 1, 1, 4, 3), -1)
+    for supply, up in np.ndindex(4, 3):
+        each = [row[supply][up] for row in runs]
+        known = [pump is not None for pump in each]
+        # a pump that does not run then is solved as it is, and not asked
+        some = tuple(b if a is None else a for a, b in zip(each, grid.pumps, strict=True))
+        if not any(known):
+            continue
+        found = [i for i, other in enumerate(made) if all(map(operator.is_, some, other))]
+        number[known, ..., supply, up] = found[0] if found else len(made)
+        made += [] if found else [some]
+    number[number < 0] = len(made)
+    sets = [_solved(pumps, grid, levels, pit, pick) for pumps in made]
+    stages = np.broadcast_to(number, (*sets[0].flow.shape[:3], 4, 3)).copy()
+    for i, one in enumerate(sets):
+        # a set whose flow is not known does not run
+        lost = np.asarray(np.isnan(one.flow).any(axis=-1))[..., None, None]
+        stages[(stages == i) & lost] = len(sets)
+    return sets, stages
 
 
-def _lead(pump: Any) -> Any:
-    """The pump that starts first: all of a bank without a lag float."""
-    return pump if _lag(pump) is None else pump.lead
+def _runs(pump: Any, asked: Asked) -> list[list[Any]]:
+    """What runs, by supply and by how many floats are up; None where nothing does."""
+    lag = _lag(pump) is not None
+    lead = pump.lead if lag else pump
+    others = None if asked.fails is None else _others(pump)
+    own = asked.battery_pump
+    rows: list[list[Any]] = [[None] * 3] * 4
+    rows[MAINS] = [None, lead, pump]
+    rows[LEAD_FAILED] = [None, None if lag else others, others]
+    rows[BATTERY] = rows[MAINS] if own is None else [None, own, own]
+    return rows
 
 
 def _others(pump: Any) -> PumpBank | None:
@@ -299,31 +326,9 @@ def _fillings(grid: Grid, pit: Pit) -> Fillings:
     )
 
 
-def _stages(grid: Grid, sets: list[PumpSet], which: _Which) -> Index:
-    """Number of the set that runs, by supply and by how many floats are up (P, L, M, 4, 3)."""
-    rest = len(sets)
-
-    def of(pump: Any) -> list[list[int]]:
-        lag = _lag(pump) is not None
-        others = rest if _others(pump) is None else which.others
-        rows = [[rest] * 3] * 4
-        rows[MAINS] = [rest, which.lead if lag else 0, 0]
-        rows[LEAD_FAILED] = [rest, rest if lag else others, others]
-        rows[BATTERY] = rows[MAINS] if which.carried is None else [rest, *[which.carried] * 2]
-        return rows
-
-    stages = np.array([of(p) for p in grid.pumps])[:, None, None]
-    stages = np.broadcast_to(stages, (*sets[0].flow.shape[:3], 4, 3)).copy()
-    for i, found in enumerate(sets):
-        # a set whose flow is not known does not run
-        lost = np.asarray(np.isnan(found.flow).any(axis=-1))[..., None, None]
-        stages[(stages == i) & lost] = rest
-    return stages
-
-
-def _floats(grid: Grid, setting: Setting, volume: FloatArray, top: Index) -> Index:
+def _floats(grid: Grid, pit: Pit, volume: FloatArray, top: Index) -> Index:
     """Nodes of the floats, which stand among the levels, (pumps, M, 3)."""
-    si = setting.pit.si
+    si = pit.si
 
     def node(level: FloatArray) -> Index:
         there = _flat(si.volume_between(si.off, level), grid.inner)
@@ -334,13 +339,15 @@ def _floats(grid: Grid, setting: Setting, volume: FloatArray, top: Index) -> Ind
     return np.array([np.stack([on, lag, top], axis=-1) for lag in lags])
 
 
-def _rim(setting: Setting, volume: FloatArray, inner: tuple[int, ...]) -> dict[str, FloatArray]:
+def _rim(
+    pit: Pit, asked: Asked, volume: FloatArray, inner: tuple[int, ...]
+) -> dict[str, FloatArray]:
     """Stored water at the rim and at the overflow level; infinite where there is none."""
-    si, level, top = setting.pit.si, setting.overflow_level, volume[:, -1]
+    si, level, top = pit.si, asked.overflow, volume[:, -1]
     rim, overflow = _flat(si.volume_between(si.off, si.depth), inner), np.full(len(top), np.inf)
     if level is not None:
         above = _flat(level, inner) > _flat(si.depth, inner)
-        overflow = np.where(above, rim + _flat(setting.overflow_pond, inner), top)
+        overflow = np.where(above, rim + _flat(asked.pond.si.room_to(level, si.depth), inner), top)
     low = overflow < rim
     # the top node is the rim: one number for both
     return {

@@ -283,7 +283,7 @@ class ManyMarch:
         if not some.size:
             return
         run = np.where(s.runs, s.time - s.since, 0.0)[some]
-        s.longest[some], s.end[some] = np.maximum(s.longest[some], run), s.time[some]
+        s.longest[some], s.ended[some] = np.maximum(s.longest[some], run), s.time[some]
         for name, kept in self.counted.items():
             kept[s.case[some]] = vars(s)[name][some]
         s.over[some], s.runs[some], s.up[some] = True, False, 0

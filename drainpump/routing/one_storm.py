@@ -15,9 +15,10 @@ from drainpump.errors import DrainpumpWarning, InputError, warn
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.routing.events import March
+from drainpump.routing.flow_tables import Asked
 from drainpump.routing.time_cuts import Pieces, Power, cut_inflow
 from drainpump.routing.walk import Falls, Walked
-from drainpump.routing.yard import Asked, Yard
+from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
@@ -27,12 +28,6 @@ TALLIES = (
     "longest", "running", "inflow", "pumped", "lifted", "overflow", "overflowing", "stored",
     "energy", "ended",
 )  # fmt: skip
-#: those that the walk itself counts, under its own names
-_WALKED = {
-    name: {"ended": "end", "inflow": "came"}.get(name, name)
-    for name in ("starts", "lag_starts", "ponded", "peak_at", "longest", "running", "pumped",
-                 "overflow", "overflowing", "energy", "ended", "inflow")
-}  # fmt: skip
 #: water (as a share of what the pit holds) that is no pond but a rounding of the rim's volume
 _DRY = 1e-12
 #: of the water that came: below it a sum is nothing but its rounding
@@ -98,7 +93,7 @@ class OneStorm:
         of = {name: array.reshape(wide) for name, array in found.counted.items()}
         start = np.broadcast_to(self.yard.start.reshape(grid.inner), wide)
         level, over, depth = self._stands(of["peak"], of["rim"])
-        answer: dict[str, Any] = {name: of[own] for name, own in _WALKED.items()}
+        answer: dict[str, Any] = {name: of[name] for name in TALLIES if name in of}
         pumped = answer["pumped"]
         # what sums that cancel leave behind is no water
         answer["pumped"] = np.where(np.abs(pumped) <= _ROUNDING * answer["inflow"], 0.0, pumped)
@@ -116,7 +111,7 @@ class OneStorm:
             if not np.isnan(answer[name]).any():
                 answer[name] = answer[name].astype(np.int64)
         later = np.select(
-            [np.isnan(of["end"]), of["volume"] > of["rim"] * (1 + _DRY), pond.si.is_past(over)],
+            [np.isnan(of["ended"]), of["volume"] > of["rim"] * (1 + _DRY), pond.si.is_past(over)],
             ["bad_input", "still_ponded", "beyond_pond"],
             "ok",
         )
@@ -167,9 +162,9 @@ class OneStorm:
         cut = self.pieces(*storm)
         whole = March(station, start).run(cut.one(0), int(cut.over[0]))
         # a line's water is back in the pit at once when the pump stops: look just behind that
-        highest = min(whole.peak_at + _BEHIND, whole.end)
-        spend("to_frame", rows=whole.end / step, points_each=10)
-        samples = np.append(np.arange(0.0, whole.end, step), [highest, whole.end])
+        highest = min(whole.peak_at + _BEHIND, whole.ended)
+        spend("to_frame", rows=whole.ended / step, points_each=10)
+        samples = np.append(np.arange(0.0, whole.ended, step), [highest, whole.ended])
         fine = self.pieces(*storm, samples)
         seen = np.isin(fine.end, [*samples, cut.end[cut.over[0] - 1]])
         march = March(station, start)

@@ -19,10 +19,10 @@ from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
+from drainpump.routing.flow_tables import Asked
 from drainpump.routing.one_storm import TALLIES, OneStorm, storms_in
 from drainpump.routing.time_cuts import windows
 from drainpump.routing.walk import Walked, walk
-from drainpump.routing.yard import Asked
 from drainpump.solve.grid import listed
 from drainpump.states import MENDS
 from drainpump.units import FloatArray, View

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from drainpump.routing.drawdown import Drive
-from drainpump.routing.priming import Priming
+from drainpump.routing.drawdown import Drive, Priming
 
 #: what drives the pumps during a piece of time
 MAINS, LEAD_FAILED, BATTERY, NO_POWER = range(4)

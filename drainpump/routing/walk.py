@@ -38,14 +38,14 @@ class Falls(NamedTuple):
 class Walked:
     """What was counted for one storm, (pumps, lines, M); NaN where the flow is not known."""
 
-    counted: dict[str, FloatArray]  # by the names of a `Tally`; and "volume", "came", "rim"
+    counted: dict[str, FloatArray]  # by the names of a `Tally`; and "volume", "inflow", "rim"
     status: Any
 
 
 def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> list[Walked]:
     """Walk every storm through every case of a yard; ``seen`` hears how many are done."""
     shape, work = yard.size, 0.0
-    names = (*COUNTED, "volume", "came", "rim")
+    names = (*COUNTED, "volume", "inflow", "rim")
     counted = {name: np.full((len(storms), *shape), np.nan) for name in names}
     status = np.empty(shape, dtype="U16")
     for p, k, stations in yard.blocks(_SOLVED // max(shape[2], 1)):
@@ -102,7 +102,7 @@ def _chunk(
         for name in COUNTED:
             found[name][i] = vars(tally)[name]
         found["volume"][i] = march.volume
-    return found | {"came": pieces.came[storm]}
+    return found | {"inflow": pieces.came[storm]}
 
 
 def _cut(storms: Sequence[Falls], s: Index, m: Index, working: FloatArray) -> tuple[Pieces, Index]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -11,43 +11,11 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError
-from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.results import one_shape
-from drainpump.routing.flow_tables import Setting, Stations, lags_of, prepare
-from drainpump.routing.time_cuts import Windows
+from drainpump.routing.flow_tables import Asked, Stations, lags_of, prepare, top_of
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray
-
-
-@dataclass(frozen=True, eq=False)
-class Asked:
-    """What is asked of a routing besides pumps, lines, pits and storms (SI, the storm's clock)."""
-
-    pond: Any
-    overflow: FloatArray | None = None
-    start: FloatArray | None = None
-    soaks_back: FloatArray = field(default_factory=lambda: np.zeros(()))
-    outages: Windows = ()
-    fails: float | None = None
-    battery: FloatArray | None = None
-    battery_pump: Any = None
-    until: float | None = None
-
-    def from_begin(self, inflow: Hydrograph) -> Asked:
-        """The same with all times counted from the storm's first point, checked."""
-        begin, until = float(inflow.si.time[0]), self.until
-        if until is not None and not begin < until < np.inf:
-            raise InputError(
-                f"until_min={until / 60:g}: must be after the inflow's first point at "
-                f"{u.text(begin, 'min')}; all minutes are those of the hydrograph."
-            )
-        return replace(
-            self,
-            outages=tuple((a - begin, b - begin) for a, b in self.outages),
-            fails=None if self.fails is None else self.fails - begin,
-            until=None if until is None else until - begin,
-        )
 
 
 def _one_float(pit: Pit, pump: Any) -> Pit:
@@ -67,7 +35,7 @@ class Yard:
 
     pit: Pit
     grid: Grid
-    setting: Setting
+    asked: Asked
     start: FloatArray  # (M,) m³ above the off level, M the inner elements
 
     @classmethod
@@ -79,20 +47,11 @@ class Yard:
         shape = one_shape(
             "route", np.zeros(pit.shape), *given, asked.soaks_back, storms, asked.pond.si.area
         )
-        setting = Setting(
-            pit,
-            asked.overflow,
-            _overflow_pond(pit, asked.pond, asked.overflow),
-            asked.soaks_back,
-            asked.fails is not None,
-            asked.battery,
-            asked.battery_pump,
-        )
         first = pit.si.off if asked.start is None else asked.start
-        _check_start(pit, first, asked.overflow)
+        _check_levels(pit, asked, first)
         grid = make_grid(pump, line, np.zeros(shape))
         volume = np.broadcast_to(pit.si.volume_between(pit.si.off, first), grid.inner)
-        return cls(pit, grid, setting, volume.reshape(-1))
+        return cls(pit, grid, asked, volume.reshape(-1))
 
     @property
     def size(self) -> tuple[int, int, int]:
@@ -102,38 +61,35 @@ class Yard:
     @cached_property
     def stations(self) -> Stations:
         """All of them solved at once."""
-        return prepare(self.grid, self.setting, lags_of(self.grid.pumps, self.setting))
+        return self._prepared(self.grid)
+
+    def _prepared(self, grid: Grid) -> Stations:
+        # the levels of every bank's lag float, so that all parts have the same
+        lags = lags_of(self.grid.pumps, self.pit, self.asked)
+        return prepare(grid, self.pit, self.asked, lags)
 
     def blocks(self, many: int) -> Iterator[tuple[slice, slice, Stations]]:
         """Solve at least so many pumps times lines at a time."""
         if many >= self.size[0] * self.size[1]:
             yield slice(None), slice(None), self.stations
             return
-        lags = lags_of(self.grid.pumps, self.setting)
         pumps, lines, _ = self.size
         wide = min(max(many, 1), lines)
         high = min(max(many // wide, 1), pumps)
         for p in range(0, pumps, high):
             for k in range(0, lines, wide):
                 some = slice(p, min(p + high, pumps)), slice(k, min(k + wide, lines))
-                yield *some, prepare(self.grid.part(*some), self.setting, lags)
+                yield *some, self._prepared(self.grid.part(*some))
 
 
-def _overflow_pond(pit: Pit, pond: Any, overflow: FloatArray | None) -> FloatArray:
-    """Water that ponds before the overflow level is reached (m³); checks the level."""
-    if overflow is None:
-        return np.zeros(())
-    low = overflow <= pit.si.on
-    if np.any(low):
+def _check_levels(pit: Pit, asked: Asked, start: FloatArray) -> None:
+    """Refuse an overflow that no float lies below, and a start above it or the rim."""
+    if asked.overflow is not None and np.any(asked.overflow <= pit.si.on):
         raise InputError(
-            f"overflow level {u.both(overflow, 'in')}: must lie above the pit's on level "
+            f"overflow level {u.both(asked.overflow, 'in')}: must lie above the pit's on level "
             f"{u.both(pit.si.on, 'in')}; the pump would never start."
         )
-    return np.asarray(pond.si.room_to(overflow, pit.si.depth))
-
-
-def _check_start(pit: Pit, start: FloatArray, overflow: FloatArray | None) -> None:
-    top = pit.si.depth if overflow is None else np.minimum(pit.si.depth, overflow)
+    top = top_of(pit, asked)
     if np.any(start > top):
         raise InputError(
             f"start level {u.both(start, 'in')}: must be at most {u.both(top, 'in')}, the pit's "
