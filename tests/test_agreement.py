@@ -10,7 +10,7 @@ from scipy.optimize import elementwise
 import drainpump as dp
 from drainpump.physics import system
 
-PUMPS, LINES = 250, 2000
+PUMPS, LINES = 250, 1000
 
 
 def falling(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
@@ -51,7 +51,7 @@ def lines(rng: np.random.Generator, friction: str) -> dp.DischargeLine:
 
 @pytest.mark.parametrize("shape", [falling, flat, drooping])
 @pytest.mark.parametrize("friction", ["darcy", "hazen_williams"])
-def test_a_million_pairs_agree_with_a_bracketing_solver(shape, friction):
+def test_random_pairs_agree_with_a_bracketing_solver(shape, friction):
     rng = np.random.default_rng(20)
     points = [shape(rng) for _ in range(PUMPS // (1 if shape is falling else 2))]
     pumps = [dp.PumpCurve(name="P", flow_gpm=q, head_ft=h) for q, h in points]

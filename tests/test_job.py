@@ -83,12 +83,13 @@ WHOLE: dict[str, Any] = {
     "laying": {"stock_m": 6, "trench_depth_in": 24, "trench_width_in": 12},
     "certainty": 0.7,
     "objective": "flow",
-    "samples": 64,
+    "samples": 16,
     "seed": 3,
 }  # fmt: skip
 
 
 def flows(job: dp.Job) -> list[float]:
+    job = job.replace(water=None)  # a storm changes none of them
     return [c.flow_gpm for c in job.run().selection.candidates]
 
 
@@ -125,7 +126,7 @@ def test_a_job_of_parts_is_the_job_of_its_document() -> None:
     built = dp.Job(
         pumps=read.pumps, lines=read.lines, pit=read.pit, need_gpm=20, inflow_lps=0.4,
         limits=read.limits, doubt=read.doubt, costs=read.costs, water=read.water,
-        laying=read.laying, certainty=0.7, samples=64, seed=3,
+        laying=read.laying, certainty=0.7, samples=16, seed=3,
         objective="flow",
     )  # fmt: skip
     again = dp.Job.from_json(built.to_json())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import functools
 import json
 from collections.abc import Iterator
 from typing import Any
@@ -14,7 +15,7 @@ import drainpump as dp
 from drainpump.paper.demo import market_garden
 from tests.json_schema import problems, valid
 from tests.test_documents import FIRST
-from tests.test_job import WHOLE, changed, objects, without
+from tests.test_job import WHOLE, objects, without
 
 SCHEMA = dp.Job.schema()
 ANSWER = dp.Outcome.schema()
@@ -89,9 +90,14 @@ def test_what_the_reader_takes_keeps_to_the_schema_and_comes_back(name: str) -> 
 # -- what comes of it
 
 
+@functools.cache
+def ran(name: str) -> dp.Outcome:
+    return dp.Job.from_dict(DOCUMENTS[name]).run()
+
+
 @pytest.mark.parametrize("name", ["whole", "wide", "one pit", "one storm", "a formula"])
 def test_answers_keep_to_their_schema(name: str) -> None:
-    outcome = dp.Job.from_dict(DOCUMENTS[name]).run()
+    outcome = ran(name)
     found = outcome.to_dict()
     assert list(problems(json.loads(json.dumps(found, allow_nan=False)), ANSWER)) == []
     assert [row["pump"] for row in found["candidates"]] == [
@@ -101,14 +107,16 @@ def test_answers_keep_to_their_schema(name: str) -> None:
 
 def test_answers_of_hopeless_and_of_bare_jobs_keep_to_their_schema() -> None:
     bare = {k: WHOLE[k] for k in ("schema_version", "pumps", "lines", "need_gpm")}
-    for document in (changed("need_gpm", 500), bare | {"doubt": {}}, without("pit", "alarm_in")):
+    dry = without("water")
+    silent = dry | {"pit": without("pit", "alarm_in")["pit"]}
+    for document in (dry | {"need_gpm": 500}, bare | {"doubt": {}}, silent):
         outcome = dp.Job.from_dict(document).run()
         assert list(problems(outcome.to_dict(), ANSWER)) == []
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def outcome() -> dp.Outcome:
-    return dp.Job.from_dict(WIDE).run()
+    return ran("wide")
 
 
 def test_a_job_is_done_from_rain_to_what_happens_without_power(outcome: dp.Outcome) -> None:
@@ -215,11 +223,15 @@ def put(document: Any, path: tuple[Any, ...], value: Any) -> Any:
     return document
 
 
-@pytest.mark.parametrize("name", ["whole", "wide", "survey", "one storm", "a formula"])
+@pytest.mark.parametrize("name", ["whole", "wide", "one storm", "a formula"])
 def test_a_bound_of_the_schema_is_one_of_the_reader(name: str) -> None:
     """Just outside a bound a number is refused, there and nowhere else."""
     document, seen = DOCUMENTS[name], 0
+    # the last two are the wide one but for what is their own
+    twice = () if name in ("whole", "wide") else {path for path, _ in leaves(WIDE, SCHEMA)}
     for path, schema in leaves(document, SCHEMA):
+        if path in twice:
+            continue
         if path == ("schema_version",):
             continue  # the reader takes the version before, too
         outside = [schema["exclusiveMinimum"]] if "exclusiveMinimum" in schema else []
@@ -236,7 +248,7 @@ def test_a_bound_of_the_schema_is_one_of_the_reader(name: str) -> None:
             assert str(path[-1] if isinstance(path[-1], str) else path[-2]).split("_")[0] in str(
                 err.value
             ), path
-    assert seen > 20
+    assert seen > (3 if twice else 20)
 
 
 def test_the_schema_tells_defaults_choices_and_alternatives() -> None:
