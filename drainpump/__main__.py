@@ -26,7 +26,7 @@ from drainpump.paper.report import Report, report
 from drainpump.parts.pump.catalog import read_curves
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.plots.duty import duty
-from drainpump.plots.still import save
+from drainpump.plots.page import save
 
 if TYPE_CHECKING:
     from drainpump.paper.outcome import Outcome

@@ -78,8 +78,13 @@ class Panel:
             figure.draw_artist(artist)
 
 
-def panel(controls: Sequence[Control], units: System, x: str, y: str) -> Panel:
-    """Return a fresh figure: axes of ``y`` against ``x``, words, and a slider a control."""
+def panel(
+    controls: Sequence[Control], units: System, x: str, y: str, moved: Callable[[], None]
+) -> Panel:
+    """Return a fresh figure: axes of ``y`` against ``x``, words, and a slider a control.
+
+    ``moved`` is called after each move of a slider, its words being set.
+    """
     import matplotlib as mpl
     import matplotlib.pyplot as plt
     from matplotlib.widgets import Slider
@@ -99,17 +104,11 @@ def panel(controls: Sequence[Control], units: System, x: str, y: str) -> Panel:
         # the figure is drawn once a move, by who listens
         slider.drawon = False
         slider.valtext.set_text(one.said(one.value))
-    moves = not mpl.get_backend().lower().endswith(_STILL)
-    return Panel(frame, sliders, words, moves)
-
-
-def on_move(made: Panel, controls: Sequence[Control], moved: Callable[[], None]) -> None:
-    """Call ``moved`` after each move of a slider, its words being set."""
-    for one in controls:
-        slider = made.sliders[one.name]
 
         def answer(value: float, one: Control = one, slider: Any = slider) -> None:
             slider.valtext.set_text(one.said(value))
             moved()
 
         slider.on_changed(answer)
+    moves = not mpl.get_backend().lower().endswith(_STILL)
+    return Panel(frame, sliders, words, moves)

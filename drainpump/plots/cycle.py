@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -19,18 +19,9 @@ from drainpump.plots.frame import frame_on, refuse_arrays, said
 from drainpump.plots.looks import draw_levels, heights
 from drainpump.plots.page import Axes
 from drainpump.routing.route import routed
-from drainpump.units import FloatArray
 
 #: moments at which the level is drawn; switches of the pump are drawn where they fall
 _MOMENTS = 1500
-
-
-class _Trace(NamedTuple):
-    """The pit over time, in SI."""
-
-    time: FloatArray
-    level: FloatArray
-    running: Any
 
 
 def cycle(
@@ -82,26 +73,26 @@ def cycle(
     whole("cycles", cycles, "give 3")
     known = cycles_of(pump, line, pit, inflow)
     refuse_arrays("cycle", np.ndim(known.starts_per_h))
-    trace = _trace(pump, line, pit, known, cycles)
+    time, level, running = _trace(pump, line, pit, known, cycles)
     frame = frame_on(
         ax, units, twin=twin, x="time_min", y="level_above_the_floor_in", size=(8.0, 4.4)
     )
     (look,) = frame.styles(1)
-    frame.curve(trace.time, trace.level, look)
-    frame.area(trace.time, 0.0, trace.level, where=trace.running, facecolor="#c9d6e6",
+    frame.curve(time, level, look)
+    frame.area(time, 0.0, level, where=running, facecolor="#c9d6e6",
                hatch="////", edgecolor="#7a8fa8", lw=0.0)  # fmt: skip
-    end = float(trace.time[-1])
+    end = float(time[-1])
     labels = draw_levels(frame, heights(pit, pump), end)
-    top = max(float(np.max(trace.level)), *(label.y for label in labels))
+    top = max(float(np.max(level)), *(label.y for label in labels))
     frame.limits(x=(0.0, end), y=(0.0, 1.12 * top))
-    hatched = "; hatched: pump runs" if trace.running.any() else ""
+    hatched = "; hatched: pump runs" if running.any() else ""
     frame.title(f"{_title(pump, known, units)}{hatched}")
     label_ends(frame, labels)
     return frame.done()
 
 
-def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int) -> _Trace:
-    """Route a steady inflow over so many cycles."""
+def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int) -> tuple[Any, ...]:
+    """Time, level and whether a pump runs, a steady inflow routed over so many cycles."""
     inflow = float(known.si.inflow)
     rate = float(known.si.rate)
     if str(known.pattern) == "lag_helps" and known.si.lag_rate is not None:
@@ -116,7 +107,7 @@ def _trace(pump: Pump, line: DischargeLine, pit: Pit, known: Cycle, cycles: int)
     rows = routed(pump, line, pit, steady, until=span).si.one.trace(span / _MOMENTS)
     # a full pit stands at its rim: how deep it ponds nobody asked
     level = np.where(np.isnan(rows["level"]), pit.si.depth, rows["level"])
-    return _Trace(rows["time"], level, rows["pump_flow"] > 0)
+    return rows["time"], level, rows["pump_flow"] > 0
 
 
 def _title(pump: Pump, known: Cycle, units: u.System) -> str:

@@ -27,6 +27,10 @@ _DIVISIONS = (
 )
 
 
+#: bars up to which the parts' heads are written into them
+_FEW = 4
+
+
 def waterfall(
     explained: Explanation | Sequence[Explanation],
     ax: Axes | None = None,
@@ -152,14 +156,12 @@ def _lost(value: float, ends: Any) -> str:
 def _lines(frame: Frame, many: list[Explanation], flows: Any) -> list[Label]:
     labels = []
     unit = u.UNITS[frame.y.unit or ""].label
-    shown = frame.y.shown(flows)
-    for i, (e, look) in enumerate(zip(many, frame.styles(len(many)), strict=True)):
-        frame.curve(np.arange(flows[i].size), flows[i], look, lw=1.6, marker="o", ms=3.5)
-        left = "no flow"
-        if e.si.status[-1] != "no_flow":
-            left = f"{_bounded(shown[i, -1], e.si.status[-1])} {unit}"
-        at = flows[i].size - 1, float(flows[i, -1])
-        labels.append(Label(*at, f"{called(e, many)}: {left}", look.color))
+    for e, flow, look in zip(many, flows, frame.styles(len(many)), strict=True):
+        frame.curve(np.arange(flow.size), flow, look, lw=1.6, marker="o", ms=3.5)
+        last = e.si.status[-1]
+        left = f"{_bounded(frame.y.shown(flow[-1]), last)} {unit}"
+        words = f"{called(e, many)}: {'no flow' if last == 'no_flow' else left}"
+        labels.append(Label(flow.size - 1, flow[-1], words, look.color))
     return labels
 
 
@@ -167,10 +169,6 @@ def _bounded(value: float, status: Any) -> str:
     """Say a flow; where the pump's data end before it, that it is at least or at most that."""
     sign = {"at least": "≥ ", "at most": "≤ ", "not known": "? "}.get(states.bound(status), "")
     return sign + u.number(value)
-
-
-#: bars up to which the parts' heads are written into them
-_FEW = 4
 
 
 def ledger(

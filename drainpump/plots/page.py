@@ -6,9 +6,12 @@ Pictures are drawn for white paper and letters of 10 points. What the page has i
 
 from __future__ import annotations
 
+import io
+import os
+from collections.abc import Callable
 from colorsys import hls_to_rgb, rgb_to_hls
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes as Axes
@@ -25,6 +28,8 @@ _FILES = {"agg", "cairo", "pdf", "pgf", "ps", "svg", "template"}
 _COLORS = ("color", "facecolor", "edgecolor", "markerfacecolor", "markeredgecolor")
 #: size (points) the pictures' letters are written for, matplotlib's own
 _LETTERS = 10.0
+#: dots an inch of a picture written as a file
+_DPI = 160
 #: how much ink is in the grid's lines
 _FAINT = 0.1
 
@@ -137,3 +142,37 @@ def _turn(artist: Any) -> None:
             hue, light, full = rgb_to_hls(*rgb)
             rows.append((*hls_to_rgb(hue, 1 - light, full), alpha))
         getattr(artist, f"set_{name}")(rows if len(rows) != 1 else rows[0])
+
+
+def save(
+    draw: Callable[[Any], Any],
+    size: tuple[float, float],
+    to: str | os.PathLike[str] | IO[bytes],
+    **how: Any,
+) -> None:
+    """Draw on axes of a figure of their own, and write it.
+
+    Parameters
+    ----------
+    draw : callable
+        Takes the Axes to draw on.
+    size : (float, float)
+        Width and height, in.
+    to : path or file
+        In the form that its ending says.
+    **how
+        As of matplotlib's ``savefig``.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=size, layout="constrained")
+    draw(figure.subplots())
+    figure.savefig(to, dpi=_DPI, **how)
+
+
+def png(draw: Callable[[Any], Any], size: tuple[float, float]) -> bytes:
+    """Return the picture that `save` would write as the bytes of a PNG."""
+    data = io.BytesIO()
+    # no version within, so that equal pictures are equal bytes
+    save(draw, size, data, format="png", metadata={"Software": None})
+    return data.getvalue()

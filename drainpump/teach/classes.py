@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 from drainpump.paper.blocks import Block, Heading, Paragraph, Table, to_markdown, to_text
 from drainpump.parts.scalars import whole
 from drainpump.teach.lesson import WORDS
-from drainpump.teach.page import in_words, printed
-from drainpump.teach.sheets import Worksheet, ready_lesson, worksheet
+from drainpump.teach.sheets import Worksheet, in_words, printed, ready_lesson, worksheet
 from drainpump.units import System, carried
 from drainpump.work_budget import spend
 

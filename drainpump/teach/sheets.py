@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import html
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from numbers import Integral
 from types import MappingProxyType
@@ -18,6 +19,7 @@ from drainpump.paper.blocks import (
     Paragraph,
     Steps,
     Table,
+    fragment,
     to_html,
     to_markdown,
     to_text,
@@ -28,8 +30,7 @@ from drainpump.teach.lesson import TEXTS, TOLERANCE, WORDS, Draft, Step, Yard
 from drainpump.teach.lessons_line import fittings, height, high_points, line_head
 from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
 from drainpump.teach.lessons_water import floods, pits, reaches, storms
-from drainpump.teach.page import in_words, printed
-from drainpump.units import System, carried
+from drainpump.units import UNITS, System, carried, suffix_of
 
 #: what works out a lesson's numbers, by its title, in their order
 LESSONS: Mapping[str, Callable[[Yard], dict[str, Any]]] = MappingProxyType(
@@ -49,6 +50,15 @@ LESSONS: Mapping[str, Callable[[Yard], dict[str, Any]]] = MappingProxyType(
     }
 )
 
+_STYLE = (
+    "@page{size:auto;margin:12mm}"
+    "body{font:10pt/1.3 sans-serif;max-width:48em;margin:auto;color:#000}"
+    "section{break-after:page}section:last-child{break-after:auto}"
+    "h1{font-size:14pt}h2{font-size:12pt}h1,h2,p,ul,ol{margin:.3em 0}"
+    "table{border-collapse:collapse;margin:.4em 0}"
+    "th,td{border:1px solid #999;padding:.1em .5em;text-align:left}"
+    "li,tr{break-inside:avoid}"
+)
 _TOLERANCE = WORDS["tolerance"].format(tolerance=100 * TOLERANCE)
 _KEY = ("answer", "value", "right from", "to")
 
@@ -224,3 +234,25 @@ def ready_lesson(lesson: int | str) -> tuple[int, str]:
         mend = nearest(lesson, titles) if isinstance(lesson, str) else "pick one"
         raise wrong("lesson", lesson, f"must be 1 to {len(titles)} or a lesson's title", mend)
     return titles.index(str(title)) + 1, str(title)
+
+
+def printed(pages: Sequence[Sequence[Block]], title: str) -> str:
+    """Write pages of blocks as one HTML page that prints each on a sheet of its own."""
+    sides = "\n".join(f"<section>\n{fragment(page)}\n</section>" for page in pages)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f"<title>{html.escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n"
+        f"<body>\n{sides}\n</body>\n</html>\n"
+    )
+
+
+def in_words(name: str) -> str:
+    """Say a name that ends in its unit in words.
+
+    >>> in_words("worst_starts_per_h"), in_words("verdict")
+    ('worst starts (/h)', 'verdict')
+    """
+    unit = suffix_of(name)
+    if unit is None:
+        return name.replace("_", " ")
+    return f"{name.removesuffix(unit)[:-1].replace('_', ' ')} ({UNITS[unit].label})"

@@ -14,7 +14,7 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pit import Pit
 from drainpump.parts.scalars import check_kind, fact
-from drainpump.plots.controls import Control, on_move, panel
+from drainpump.plots.controls import Control, panel
 from drainpump.plots.frame import said, style, wrapped
 from drainpump.plots.heads import Curve, asked, draw_pump
 from drainpump.results import check_units
@@ -79,12 +79,12 @@ class Live:
         )
         flow, head = points_along(pump, line)
         self._most, self._top = 1.08 * float(flow[-1]), 1.12 * float(np.max(head))
-        controls = self._controls()
-        self._panel = made = panel(controls, units, "flow_gpm", "head_ft")
+        self._panel = made = panel(
+            self._controls(), units, "flow_gpm", "head_ft", moved=self._moved
+        )
         made.frame.limits(x=(0.0, self._most), y=(0.0, self._top))
         draw_pump(made.frame, Curve(flow, head), style(0), lw=1.0)
         self._draw()
-        on_move(made, controls, self._moved)
         self._moved()
 
     @property

@@ -8,8 +8,8 @@ from drainpump.paper.blocks import Figure
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.words import two
 from drainpump.plots.duty import duty
+from drainpump.plots.page import png
 from drainpump.plots.sketch import sketch
-from drainpump.plots.still import png
 
 __all__ = ["duty_picture", "sketch_picture"]
 
