@@ -446,8 +446,8 @@ def test_many_pumps_stay_legible(count: int) -> None:
 
 
 def test_end_labels_stay_inside_the_frame_though_ends_meet() -> None:
-    from drainpump.plots.column import label_ends
     from drainpump.plots.frame import Label, frame_on
+    from drainpump.plots.margins import label_ends
 
     plain = frame_on(None, "us")
     ax = plain.ax

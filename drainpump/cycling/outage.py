@@ -165,6 +165,7 @@ def overflows(
     """The outage without a battery, from a level (m) to the one at which it overflows."""
     one_shape("outage", inflow, level, top, np.zeros(pit.shape), pond.si.area)
     room = _room(pit, level, top, pond)
+    # without inflow it never overflows, unless the room is not known
     with np.errstate(divide="ignore", invalid="ignore"):
         seconds = np.where(inflow > 0, room / inflow, np.where(np.isnan(room), np.nan, np.inf))
     seconds = np.where(np.isnan(inflow), np.nan, seconds)
@@ -186,6 +187,7 @@ def _room(pit: Pit, start: FloatArray, top: FloatArray, pond: Any) -> FloatArray
 
 def _power(pump: Pump, line: DischargeLine, pit: Pit) -> FloatArray:
     """Power (W) midway between the floats, at the flow to be reckoned with."""
+    # the power changes little over the travel, so one flow stands for all
     middle = np.asarray(0.5 * (pit.si.on - pit.si.off))
     op = solve(make_grid(pump, line, middle))
     power = np.asarray(op.at_flow(op.si.reckoned).si.power)
@@ -199,11 +201,13 @@ def _power(pump: Pump, line: DischargeLine, pit: Pit) -> FloatArray:
 def _on_battery(found: Outage, cyc: Cycle, energy: FloatArray, power: FloatArray) -> Outage:
     """Add how long the energy (J) lasts a pump that cycles so."""
     run, rest, pattern = (np.asarray(x) for x in (cyc.si.run, cyc.si.rest, cyc.pattern))
+    # the battery gives only while the pump runs: always where it falls behind, never where idle
     with np.errstate(invalid="ignore"):
         share = np.where(np.isinf(run), 1.0, run / (run + rest))
     mean = power * np.where(pattern == "idle", 0.0, share)
     with np.errstate(divide="ignore", invalid="ignore"):
         lasts = np.where(mean > 0, energy / mean, np.where(np.isnan(mean), np.nan, np.inf))
+    # the first that holds is said: the pit's own trouble before the battery's
     status = np.select(
         [
             np.asarray(found.status) != "ok",

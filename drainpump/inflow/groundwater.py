@@ -131,6 +131,7 @@ def seepage(
     _check_drain(drain, sides, {"spacing": spacing, "bore": bore, "reach": reach})
     given = [m.si for m in (spacing, bore, reach) if m is not None]
     one_shape("seepage", typical, length, height, barrier, *given)
+    # both formulas are linear in the conductivity: taken at 1, then by soil, low to high
     if drain == "trench":
         assert reach is not None
         unit = sides * ground.trench(1.0, barrier + height, barrier, reach.si) * length
@@ -138,6 +139,7 @@ def seepage(
     else:
         assert spacing is not None
         assert bore is not None
+        # Hooghoudt gives the rate over the ground, so over spacing times length for one drain
         depth = ground.equivalent_depth(barrier, spacing.si, 0.5 * bore.si)
         unit = ground.hooghoudt(1.0, 1.0, depth, height, spacing.si) * spacing.si * length
     return Seepage(unit * typical, unit * low, unit * high, typical, depth)
@@ -150,6 +152,7 @@ def _conductivity(soil: Any, us: Any, metric: Any) -> tuple[FloatArray, FloatArr
             "soil and conductivity: give exactly one of soil, conductivity_in_per_h, "
             "conductivity_mm_per_h."
         )
+    # a conductivity that was measured has no band of its own
     if known is not None:
         return known.si, known.si, known.si
     band = ground.soil(soil)

@@ -287,6 +287,7 @@ class Pit(Part):
 
     def _volume_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
         """Water between two levels (m above the floor), less the body, m³; signed."""
+        # of the body only what lies between the two levels takes room
         top = self._body_top
         return np.asarray(
             self._area * (high - low)

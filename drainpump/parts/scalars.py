@@ -51,6 +51,7 @@ def one_plain(
 def one_sigma(name: str, value: Any, high: float = 20.0) -> FloatArray:
     """Take one number from 0 to ``high``; warn where a share was perhaps typed for percent."""
     sigma = one_plain(name, value, "give one sigma of the input's doubt", high=high)
+    # 0.05 for 5 % is the slip that would pass unseen, and promise too much
     if name.endswith("_pct") and 0 < sigma <= _SMALL_PCT:
         u.unusual(
             f"{name}={sigma:g} is {sigma:g} %, a share would be {100 * sigma:g} %; give 5 for 5 %.",

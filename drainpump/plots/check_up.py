@@ -15,8 +15,8 @@ from drainpump.field.reading import FieldTest, check_tests
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import fact
-from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Style, frame_on, style
+from drainpump.plots.margins import key_below
 from drainpump.plots.page import Axes, letters
 from drainpump.solve.one_case import one_case
 

@@ -14,9 +14,9 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind, whole
-from drainpump.plots.column import label_ends
 from drainpump.plots.frame import frame_on, refuse_arrays, said
 from drainpump.plots.looks import draw_levels, heights
+from drainpump.plots.margins import label_ends
 from drainpump.plots.page import Axes
 from drainpump.routing.route import routed
 

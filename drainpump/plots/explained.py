@@ -13,9 +13,9 @@ from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
 from drainpump.parts.scalars import yes_or_no
-from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, frame_on, said, wrapped
 from drainpump.plots.looks import CAUSES, cause_of, dress
+from drainpump.plots.margins import label_ends
 from drainpump.plots.page import Axes, letters
 from drainpump.units import System
 from drainpump.why.explanation import Explanation

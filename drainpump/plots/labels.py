@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from drainpump.plots.column import key_column
 from drainpump.plots.frame import Frame, Label, extent, leader, wrapped
+from drainpump.plots.margins import key_column
 from drainpump.plots.page import PAPER, letters
 
 #: above this many curves they carry numbers, and their names go into a key

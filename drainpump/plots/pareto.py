@@ -12,9 +12,9 @@ from drainpump.choose.selection import Selection
 from drainpump.errors import InputError, wrong
 from drainpump.foreign import is_among
 from drainpump.parts.scalars import check_kind
-from drainpump.plots.column import key_column, legend
 from drainpump.plots.frame import Frame, Label, frame_on, style
 from drainpump.plots.labels import MANY, label_points
+from drainpump.plots.margins import key_column, legend
 from drainpump.plots.page import Axes
 from drainpump.units import System
 

@@ -15,8 +15,8 @@ from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind, check_kinds
-from drainpump.plots.column import label_ends
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
+from drainpump.plots.margins import label_ends
 from drainpump.plots.page import Axes, letters
 from drainpump.solve.changed_line import in_pipes
 from drainpump.solve.operating_point import operating_point

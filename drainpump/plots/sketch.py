@@ -15,10 +15,10 @@ from drainpump.parts.line.outlet import SubmergedOutlet
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kinds
-from drainpump.plots.column import label_left
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays, said
 from drainpump.plots.labels import label_points
 from drainpump.plots.looks import LEVELS, heights
+from drainpump.plots.margins import label_left
 from drainpump.plots.page import Axes
 from drainpump.solve.one_case import one_case
 from drainpump.units import System

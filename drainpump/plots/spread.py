@@ -17,11 +17,11 @@ from drainpump.parts.pump.bank import Pump
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import fact
 from drainpump.physics import system
-from drainpump.plots.column import key_below
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays
 from drainpump.plots.heads import Curve, heads, last_inside, span
 from drainpump.plots.labels import label_points
 from drainpump.plots.looks import dress
+from drainpump.plots.margins import key_below
 from drainpump.plots.page import Axes, letters
 from drainpump.solve.grid import make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve_arrays

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from drainpump.errors import wrong
-from drainpump.plots.column import legend
 from drainpump.plots.frame import (
     Frame,
     Label,
@@ -22,6 +21,7 @@ from drainpump.plots.frame import (
 )
 from drainpump.plots.labels import label_points
 from drainpump.plots.looks import draw_levels, heights
+from drainpump.plots.margins import legend
 from drainpump.plots.page import PAPER, Axes, letters
 from drainpump.routing.route import Routing
 from drainpump.units import System

@@ -63,6 +63,7 @@ class GravityHandOff(Outlet):
         self._slope = factor("slope", slope, 1.0, "give fall over length, 0.01 for 1 %")
         self._n = factor("n", n, 0.1, "give Manning's n, about 0.01 for smooth plastic")
         one_shape("GravityHandOff", self._bore.si, self._slope, self._n)
+        # steeper than yard pipes are laid: the slope was perhaps typed in percent
         if np.any(self._slope > 0.2):
             _, steep = u.first(self._slope, self._slope > 0.2)
             warn(

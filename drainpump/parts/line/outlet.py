@@ -195,6 +195,7 @@ class PopUpOutlet(Outlet):
             "discharge_coefficient", discharge_coefficient, 1.0, "0.6 is a sharp-edged opening"
         )
         one_shape("PopUpOutlet", self._gap.si, self._body.si, self._coefficient)
+        # the water leaves by the curtain under the lid's rim, all round
         area = np.pi * self._body.si * self._gap.si
         self._least_head = self._opening_head.si
         self._orifice = np.asarray(1.0 / (2 * GRAVITY * (self._coefficient * area) ** 2))

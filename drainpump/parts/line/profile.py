@@ -35,6 +35,7 @@ def held(line: LineArrays) -> FloatArray:
     the pit the line is open at the pump-off level.
     """
     _, z = points(line)
+    # the highest point on the way back to the pit, and on the way on to the outlet
     before = np.maximum.accumulate(z, axis=0)[:-1]
     after = np.maximum.accumulate(z[::-1], axis=0)[::-1][1:]
     surface = np.minimum(before, after)

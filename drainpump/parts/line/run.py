@@ -225,6 +225,7 @@ class Run(Part):
                 "how many there are, and a loss of one's own as k=...",
                 "fittings",
             )
+        # one's own loss goes before the table's, whatever the fitting is called
         k, length = fitting.si.k, fitting.si.equivalent_length
         if k is not None:
             source = "K given by the user"
