@@ -322,15 +322,5 @@ class March:
             flow = (q - stage.drive.net_at(q, below)) / station.kept
             if self.line < station.returning and stage.priming is not None:
                 flow = stage.priming.at(self.line, below)[0]
-        self.sampled.append(
-            (
-                self.time,
-                self.volume,
-                q,
-                flow,
-                tally.starts,
-                tally.pumped,
-                tally.overflow,
-                self.up,
-            )
-        )
+        told = tally.starts, tally.pumped, tally.overflow, self.up
+        self.sampled.append((self.time, self.volume, q, flow, *told))

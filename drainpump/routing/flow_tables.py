@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -20,12 +20,11 @@ from drainpump import units as u
 from drainpump.cycling import tail_water
 from drainpump.cycling.filling import part_full, returned, stays_full
 from drainpump.errors import InputError
-from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import PumpBank, parallel
+from drainpump.routing.asked import Asked
 from drainpump.routing.drawdown import Drive, Priming
 from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, Stage, Station
-from drainpump.routing.time_cuts import Windows
 from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray
@@ -38,36 +37,6 @@ _BELOW = np.linspace(0.0, 1.0, 17) ** 2
 _ABOVE = np.linspace(0.0, 1.0, 9)[1:]
 #: cases times levels solved in one go
 _TOGETHER = 1 << 19
-
-
-@dataclass(frozen=True, eq=False)
-class Asked:
-    """What is asked of a routing besides pumps, lines, pits and storms (SI, the storm's clock)."""
-
-    pond: Any
-    overflow: FloatArray | None = None
-    start: FloatArray | None = None
-    soaks_back: FloatArray = field(default_factory=lambda: np.zeros(()))
-    outages: Windows = ()
-    fails: float | None = None
-    battery: FloatArray | None = None
-    battery_pump: Any = None
-    until: float | None = None
-
-    def from_begin(self, inflow: Hydrograph) -> Asked:
-        """The same with all times counted from the storm's first point, checked."""
-        begin, until = float(inflow.si.time[0]), self.until
-        if until is not None and not begin < until < np.inf:
-            raise InputError(
-                f"until_min={until / 60:g}: must be after the inflow's first point at "
-                f"{u.text(begin, 'min')}; all minutes are those of the hydrograph."
-            )
-        return replace(
-            self,
-            outages=tuple((a - begin, b - begin) for a, b in self.outages),
-            fails=None if self.fails is None else self.fails - begin,
-            until=None if until is None else until - begin,
-        )
 
 
 @dataclass(frozen=True, eq=False)

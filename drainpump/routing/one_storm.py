@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -14,10 +15,9 @@ import numpy as np
 from drainpump.errors import DrainpumpWarning, InputError, warn
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
+from drainpump.routing.asked import Asked
 from drainpump.routing.events import March
-from drainpump.routing.flow_tables import Asked
-from drainpump.routing.time_cuts import Pieces, Power, cut_inflow
-from drainpump.routing.walk import Falls, Walked
+from drainpump.routing.time_cuts import Pieces, cut_inflow
 from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
@@ -59,38 +59,33 @@ class OneStorm:
         return float(self.inflow.si.time[0])
 
     @property
-    def power(self) -> Power:
-        """What drives the pumps, and when."""
-        asked = self.asked
-        return Power(
-            asked.outages, asked.fails, asked.battery is not None, asked.battery_pump is not None
-        )
+    def count(self) -> int:
+        """How many points its hydrograph has."""
+        return int(self.inflow.si.time.size)
 
-    @property
+    @cached_property
     def which(self) -> Any:
         """Number of the storm of each inner element (M,)."""
         storms = self.inflow.si.flow.shape[:-1]
         number = np.arange(int(np.prod(storms))).reshape(storms)
         return np.broadcast_to(number, self.yard.grid.inner).reshape(-1)
 
+    @cached_property
+    def water(self) -> FloatArray:
+        """What comes in of each (M,), m³."""
+        return np.asarray(self.inflow.si.volume.reshape(-1)[self.which])
+
     def pieces(self, which: Any, working: Any, samples: FloatArray | None = None) -> Pieces:
         """Time cut for the storms of these numbers (K,), in pits of these working volumes."""
         time = self.inflow.si.time - self.begin
         flow = self.inflow.si.flow.reshape(-1, time.size)[which]
-        return cut_inflow(time, flow, working, self.power, self.asked.until, samples)
+        return cut_inflow(time, flow, working, self.asked, samples)
 
-    @property
-    def falls(self) -> Falls:
-        """What a walk asks of it."""
-        which = self.which
-        water = self.inflow.si.volume.reshape(-1)[which]
-        return Falls(which, water, self.inflow.si.time.size, self.pieces)
-
-    def answer(self, found: Walked) -> dict[str, Any]:
+    def answer(self, found: dict[str, Any]) -> dict[str, Any]:
         """What a result tells of what was counted, shaped as the grid."""
         grid, pond = self.yard.grid, self.asked.pond
         wide = (len(grid.pumps), grid.count, *grid.inner)
-        of = {name: array.reshape(wide) for name, array in found.counted.items()}
+        of = {name: array.reshape(wide) for name, array in found.items()}
         start = np.broadcast_to(self.yard.start.reshape(grid.inner), wide)
         level, over, depth = self._stands(of["peak"], of["rim"])
         answer: dict[str, Any] = {name: of[name] for name in TALLIES if name in of}
@@ -115,8 +110,7 @@ class OneStorm:
             ["bad_input", "still_ponded", "beyond_pond"],
             "ok",
         )
-        status = found.status.reshape(wide)
-        answer["status"] = np.where(status == "ok", later, status)
+        answer["status"] = np.where(of["status"] == "ok", later, of["status"])
         return {name: np.broadcast_to(a, wide).reshape(grid.shape) for name, a in answer.items()}
 
     def _see_outages(self, ended: FloatArray) -> None:

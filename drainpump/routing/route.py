@@ -19,10 +19,9 @@ from drainpump.parts.pit import Pit, floats_in_force
 from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
-from drainpump.routing.flow_tables import Asked
+from drainpump.routing.asked import Asked, windows
 from drainpump.routing.one_storm import TALLIES, OneStorm, storms_in
-from drainpump.routing.time_cuts import windows
-from drainpump.routing.walk import Walked, walk
+from drainpump.routing.walk import walk
 from drainpump.solve.grid import listed
 from drainpump.states import MENDS
 from drainpump.units import FloatArray, View
@@ -353,12 +352,12 @@ def _gather(
 
     answers = []
     for row in storms:
-        walked: dict[OneStorm, Walked] = {}
+        told: dict[OneStorm, dict[str, Any]] = {}
         for yard in {id(storm.yard): storm.yard for storm in row}.values():
             alike = [storm for storm in row if storm.yard is yard]
-            found = walk(yard, [storm.falls for storm in alike], seen)
-            walked |= zip(alike, found, strict=True)
-        answers.append([storm.answer(walked[storm]) for storm in row])
+            found = walk(yard, alike, seen)
+            told |= {storm: storm.answer(one) for storm, one in zip(alike, found, strict=True)}
+        answers.append([told[storm] for storm in row])
     grid = storms[0][0].yard.grid
     lead = sum(grid.listed)
     fields: dict[str, Any] = {}

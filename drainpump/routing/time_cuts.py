@@ -4,66 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.errors import wrong
-from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER
+from drainpump.routing.asked import Asked
 from drainpump.units import FloatArray
-
-Windows = tuple[tuple[float, float], ...]
 
 #: water (as a share of the working volume) by which a step of inflow may stray from a slope
 _STRAY = 5e-4
-
-
-def windows(outages: Any) -> Windows:
-    """Check windows of (start_min, end_min) and return them in s, sorted."""
-    try:
-        table = np.asarray(list(outages), dtype=np.float64).reshape(-1, 2)
-    except (TypeError, ValueError):
-        raise wrong(
-            "outages", outages, "must be pairs of (start, end)", "e.g. [(30, 90)]"
-        ) from None
-    for i, (start, end) in enumerate(table):
-        if not start < end:
-            raise wrong(
-                f"outages[{i}]",
-                (float(start), float(end)),
-                "must end after it begins",
-                "give (start, end) in minutes, by the clock of the inflow",
-            )
-    return tuple((float(a) * 60, float(b) * 60) for a, b in sorted(table.tolist()))
-
-
-@dataclass(frozen=True, eq=False)
-class Power:
-    """What drives the pumps over time (s from the storm's beginning)."""
-
-    outages: Windows
-    fails: float | None  # when the lead pump fails
-    battery: bool
-    own_pump: bool  # the battery has a pump of its own
-
-    def at(self, times: FloatArray) -> npt.NDArray[np.intp]:
-        """What drives the pumps at each time."""
-        supply = np.full(times.shape, MAINS)
-        failed = np.zeros(times.shape, dtype=bool) if self.fails is None else times >= self.fails
-        supply[failed] = LEAD_FAILED
-        out = np.zeros(times.shape, dtype=bool)
-        for start, end in self.outages:
-            out |= (times >= start) & (times < end)
-        supply[out] = NO_POWER
-        # a dead lead pump runs on no battery either
-        supply[out & self.battery & (self.own_pump | ~failed)] = BATTERY
-        return supply
-
-    @property
-    def changes(self) -> list[float]:
-        """When it may change."""
-        return [*np.ravel(self.outages).tolist(), *([] if self.fails is None else [self.fails])]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,8 +53,7 @@ def cut_inflow(
     time: FloatArray,
     flow: FloatArray,
     working: FloatArray,
-    power: Power,
-    until: float | None,
+    asked: Asked,
     samples: FloatArray | None = None,
 ) -> Pieces:
     """Cut the time of K storms (K, n) where the inflow, the power or a sample asks for it.
@@ -114,8 +62,8 @@ def cut_inflow(
     none: the walk ends with the run that it finds. ``working`` (K,) is as for `_steps`.
     """
     row, begin, rate = _steps(time, flow, working)
-    last, stop = (time[-1], np.inf) if until is None else (until, until)
-    cuts = np.asarray([*power.changes, *([] if samples is None else samples)], dtype=np.float64)
+    last, stop = (time[-1], np.inf) if asked.until is None else (asked.until, asked.until)
+    cuts = np.asarray([*asked.changes, *([] if samples is None else samples)], dtype=np.float64)
     cuts = np.unique(cuts[(cuts > 0) & np.isfinite(cuts)])
     if cuts.size:
         # before a step that begins at the same time, so that it is the cut that has no length
@@ -129,7 +77,7 @@ def cut_inflow(
     row, begin, rate = row[some], begin[some], rate[some]
     water = rate * (_ends(row, begin, last) - begin)
     came = np.bincount(row, water, len(flow)).astype(np.float64)
-    supply = power.at(begin)
+    supply = asked.supply_at(begin)
     # the inflow's end stays a cut though nothing changes there: up to it all time counts
     keep = begin == last
     if samples is not None:

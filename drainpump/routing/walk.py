@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from drainpump.routing.cases import Cases, Index
 from drainpump.routing.events import COUNTED, March
 from drainpump.routing.flow_tables import Stations
 from drainpump.routing.many_storms import FEW, ManyMarch
+from drainpump.routing.one_storm import OneStorm
 from drainpump.routing.time_cuts import Pieces
 from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
@@ -25,25 +25,14 @@ _POINTS = 1 << 19
 _SOLVED = 1 << 15
 
 
-class Falls(NamedTuple):
-    """What a walk asks of storms: which each inner element has, and their time cut for a pit."""
+def walk(
+    yard: Yard, storms: Sequence[OneStorm], seen: Callable[[int], None]
+) -> list[dict[str, Any]]:
+    """Walk every storm through every case of a yard; ``seen`` hears how many are done.
 
-    which: Index  # (M,) numbers of the storms
-    water: FloatArray  # (M,) m³ that fall
-    points: int  # of the hydrograph
-    cut: Callable[[Index, FloatArray], Pieces]  # by numbers of storms, and working volumes
-
-
-@dataclass(frozen=True, eq=False)
-class Walked:
-    """What was counted for one storm, (pumps, lines, M); NaN where the flow is not known."""
-
-    counted: dict[str, FloatArray]  # by the names of a `Tally`; and "volume", "inflow", "rim"
-    status: Any
-
-
-def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> list[Walked]:
-    """Walk every storm through every case of a yard; ``seen`` hears how many are done."""
+    What was counted, by the names of a `Tally`, and volume, inflow and rim, (pumps, lines, M);
+    NaN where the flow is not known, as the status says.
+    """
     shape, work = yard.size, 0.0
     names = (*COUNTED, "volume", "inflow", "rim")
     counted = {name: np.full((len(storms), *shape), np.nan) for name in names}
@@ -59,7 +48,7 @@ def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> li
         wide = np.broadcast_to(known, (len(storms), *known.shape))
         place = np.nonzero(wide.transpose(0, 3, 1, 2))
         beside = known.shape[0] * known.shape[1]
-        size = min(_CHUNK, beside * max(1, _POINTS // max(storm.points for storm in storms)))
+        size = min(_CHUNK, beside * max(1, _POINTS // max(storm.count for storm in storms)))
         for begin in range(0, place[0].size, size):
             s, m, p_, k_ = (x[begin : begin + size] for x in place)
             found = _chunk(stations, storms, s, (p_, k_, m), yard.start[m])
@@ -67,19 +56,19 @@ def walk(yard: Yard, storms: Sequence[Falls], seen: Callable[[int], None]) -> li
                 part[name][s, p_, k_, m] = values
             seen(s.size)
         seen(len(storms) * int((~known).sum()))
-    return [Walked({n: a[i] for n, a in counted.items()}, status) for i in range(len(storms))]
+    return [{n: a[i] for n, a in counted.items()} | {"status": status} for i in range(len(storms))]
 
 
-def _work(storms: Sequence[Falls], working: FloatArray, cases: Index) -> float:
+def _work(storms: Sequence[OneStorm], working: FloatArray, cases: Index) -> float:
     """Starts and steps of all: a start takes a working volume away."""
     some = cases > 0
-    each = sum(storm.points + storm.water[some] / working[some] for storm in storms)
+    each = sum(storm.count + storm.water[some] / working[some] for storm in storms)
     return float(np.sum(each * cases[some]))
 
 
 def _chunk(
     stations: Stations,
-    storms: Sequence[Falls],
+    storms: Sequence[OneStorm],
     s: Index,
     place: tuple[Index, ...],
     start: FloatArray,
@@ -105,13 +94,15 @@ def _chunk(
     return found | {"inflow": pieces.came[storm]}
 
 
-def _cut(storms: Sequence[Falls], s: Index, m: Index, working: FloatArray) -> tuple[Pieces, Index]:
+def _cut(
+    storms: Sequence[OneStorm], s: Index, m: Index, working: FloatArray
+) -> tuple[Pieces, Index]:
     """Time cut for each storm and working volume, and which of these cuts each case has."""
     parts, storm, count = [], np.empty(s.size, dtype=np.intp), 0
     for number in np.unique(s):
-        falls, of = storms[number], np.flatnonzero(s == number)
-        keys = np.stack([falls.which[m[of]].astype(np.float64), working[m[of]]])
+        one, of = storms[number], np.flatnonzero(s == number)
+        keys = np.stack([one.which[m[of]].astype(np.float64), working[m[of]]])
         each, row = np.unique(keys, axis=1, return_inverse=True)
-        parts.append(falls.cut(each[0].astype(np.intp), each[1]))
+        parts.append(one.pieces(each[0].astype(np.intp), each[1]))
         storm[of], count = count + row.ravel(), count + each.shape[1]
     return Pieces.joined(parts), storm

@@ -13,7 +13,8 @@ from drainpump import units as u
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
 from drainpump.results import one_shape
-from drainpump.routing.flow_tables import Asked, Stations, lags_of, prepare, top_of
+from drainpump.routing.asked import Asked
+from drainpump.routing.flow_tables import Stations, lags_of, prepare, top_of
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.units import FloatArray
 
