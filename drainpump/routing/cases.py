@@ -27,7 +27,7 @@ class Ways(NamedTuple):
 
 
 class Cases:
-    """The stations of n cases; a drive is a set of pumps, or ``rest``: tail water, or nothing."""
+    """The stations of n cases; a drive is a set of pumps, or ``rest``: none."""
 
     def __init__(self, stations: Stations, p: Index, k: Index, m: Index) -> None:
         self.rest = stations.rest
@@ -35,19 +35,15 @@ class Cases:
         self.stage = stations.stages[p, k, m].ravel()  # (n 4 3)
         volume = stations.volume[m]
         self.top, self.full, self.volume = stations.top[m], volume[:, -1], volume.ravel()  # (n N)
-        self.rim, self.overflow, self.battery = (
-            stations.rim[m],
-            stations.overflow[m],
-            stations.battery[m],
-        )
+        self.rim, self.overflow = stations.rim[m], stations.overflow[m]
         goals = stations.floats[p, m]
         # of a pump without a lag float the second stands nowhere
         none = np.arange(3) >= stations.count[p][:, None]
         at = np.where(none, np.inf, np.take_along_axis(volume, goals, axis=-1))
         self.goals, self.marks = goals.ravel(), at.ravel()  # (n 3) nodes, m³
-        kept, back = stations.kept[m][:, None], stations.tail[k, m]
-        flow = np.stack([*(kept * s.flow[p, k, m] for s in stations.sets), -back], axis=1)
-        power = np.stack([*(s.power[p, k, m] for s in stations.sets), 0.0 * back], axis=1)
+        kept, still = stations.kept[m][:, None], np.zeros_like(volume)
+        flow = np.stack([*(kept * s.flow[p, k, m] for s in stations.sets), still], axis=1)
+        power = np.stack([*(s.power[p, k, m] for s in stations.sets), still], axis=1)
         width = np.diff(volume)[:, None]
         some = width > 0
         slope = np.where(some, np.diff(flow) / np.where(some, width, 1.0), 0.0)
@@ -55,21 +51,20 @@ class Cases:
         self.flow = flow.ravel()  # (n D N)
         self.slope = np.append(slope, slope[..., :1], axis=-1).ravel()  # of the cell above a node
         self.watts = np.append(0.5 * (power[..., 1:] + power[..., :-1]), power[..., :1], -1).ravel()
-        self.tail: Mask = np.asarray(back.any(axis=-1))
         self.returning = stations.returning[k, m]
         # what three cycles bring at least: each fills up to the float from what ran back
-        self.three = np.where(self.tail, 0.0, 3 * np.maximum(self.marks[::3] - self.returning, 0.0))
+        self.three = 3 * np.maximum(self.marks[::3] - self.returning, 0.0)
         self._place = p, k, m
         self._fills = [s.filling for s in stations.sets]
 
     def ways(
         self, case: Index, drive: Index, up: Index, q: FloatArray, volume: FloatArray,
-        left: FloatArray, charge: FloatArray,
+        left: FloatArray,
     ) -> Ways:  # fmt: skip
         """Move below the rim by the level, a few cells, as `drawdown.Drive.way` does all.
 
-        Ends at the next float or the off level, with the time left or the charge, or a few nodes
-        on: what is then left of the way is for the next round.
+        Ends at the next float or the off level, with the time left, or a few nodes on: what is
+        then left of the way is for the next round.
         """
         here, base = case * self.nodes, (case * self.drives + drive) * self.nodes
         cell, net = self._cell(here, base, case, q, volume)
@@ -91,18 +86,13 @@ class Cases:
         gone, energy = np.cumsum(span, axis=0), np.cumsum(span * watts, axis=0)
         to_goal = np.abs(goal - cell - side) + 1
         crossed = (gone <= left) & (gone < np.inf) & (to_goal > _AHEAD)
-        limited = bool(np.isfinite(charge).any())
-        if limited:
-            crossed &= ~(energy > charge)
         count = np.count_nonzero(crossed, axis=0)
-        # what is left of the last cell, in which the time or the charge ends
+        # what is left of the last cell, in which the time ends
         at = np.arange(case.size)
         gone, energy = (np.where(count, x[count - 1, at], 0.0) for x in (gone, energy))
         stop = (count == to_goal) | (count == len(_AHEAD))
         rest = np.where(stop, 0.0, left - gone)
         power = watts[np.minimum(count, len(_AHEAD) - 1), at]
-        if limited:
-            rest = np.where(power * rest > charge - energy, (charge - energy) / power, rest)
         last = np.clip(cell + ahead * count, 0, self.top[case] - 1)
         x = self.slope[base + last] * rest
         after = stands[count, at] + net[count, at] * rest * np.where(x == 0, 1.0, -np.expm1(-x) / x)

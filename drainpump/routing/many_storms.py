@@ -1,10 +1,10 @@
 """Many cases walked at once, each from its own event to its own next event.
 
 The walk of `events.March` on arrays: in each round every case goes on to what it meets
-first, a float, the rim, the overflow level, the off level, an empty battery, a node of a
-line that fills, or the end of its piece of time; a way that most have ended goes on in the
-next round. Cases that are over are taken out. The answers are those of the lone walk but
-for rounding.
+first, a float, the rim, the overflow level, the off level, a node of a line that fills, or
+the end of its piece of time; a way that most have ended goes on in the next round. Cases
+that are over are taken out. The answers are those of the lone walk but for rounding. What
+is rare goes alone: pumps on a battery, and tail water that comes back.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import numpy as np
 
 from drainpump.routing.cases import Cases, Index, Mask
 from drainpump.routing.events import ADDED, COUNTED, FULL, INSTANT
-from drainpump.routing.station import BATTERY, NO_POWER
+from drainpump.routing.station import NO_POWER
 from drainpump.routing.time_cuts import Pieces
 from drainpump.units import FloatArray
 
@@ -61,7 +61,6 @@ class ManyMarch:
             full=cases.full,
             rim=cases.rim,
             brim=cases.overflow,
-            charge=cases.battery,
             step=np.full((5, size), np.nan),
             stopped=np.full((3 + len(ADDED), size), np.nan),
             **{name: np.zeros(size) for name in ("time", "since", "line", *COUNTED)},
@@ -69,9 +68,8 @@ class ManyMarch:
         ).take(np.arange(size))
         self.s.peak[:] = start
         self.counted = {name: np.full(size, np.nan) for name in (*COUNTED, "volume")}
-        self._loose = bool(((cases.returning > 0) | cases.tail).any())
+        self._loose = bool((cases.returning > 0).any())
         self._changes = bool(pieces.supply.any())  # none but the mains otherwise
-        self._battery = bool((cases.battery > 0).any())
 
     def run(self) -> Index:
         """Walk the cases; return the numbers of a few that are sooner walked alone."""
@@ -91,12 +89,11 @@ class ManyMarch:
         drive = self._drives()
         if self._loose and (s.volume >= s.mark).any():
             drive = self._drives()  # what ran back lifts the next float
-        tail = self._tail()
         whole = s.till - s.time
         at = s.case * cases.drives + drive
         net, watts = s.q - cases.most[at], cases.last_watts[at]
         under = (s.volume < s.full) | ((s.volume == s.full) & (net < 0))
-        below = under & (s.runs | tail)
+        below = under & s.runs
         left, floor, fills = whole, s.full, np.zeros(0, dtype=np.intp)
         if self._loose:
             fills = np.flatnonzero(s.runs & (s.line < cases.returning[s.case]))
@@ -108,7 +105,7 @@ class ManyMarch:
         stops = self._below(np.flatnonzero(below), drive, left, (span, after, energy))
         waits = np.isinf(span)
         span[waits], after[waits], energy[waits] = 0.0, s.volume[waits], 0.0
-        self._pass(came, span, after, energy, s.runs | tail)
+        self._pass(came, span, after, energy)
         s.time = np.where(span == whole, s.till, s.time + span)
         self._see()
         if fills.size:
@@ -140,19 +137,8 @@ class ManyMarch:
             s.up[hit] += 1
             s.mark[hit] = cases.marks[s.case[hit] * 3 + s.up[hit]]
         drive: Index = cases.stage[s.case * 12 + s.supply * 3 + s.up]
-        if self._battery:
-            drive = np.where((s.supply == BATTERY) & (s.charge <= 0), cases.rest, drive)
         self._switch(drive < cases.rest)
         return drive
-
-    def _tail(self) -> Any:
-        """Where tail water comes in; alone it would start the pump for ever, so it ends a walk."""
-        s = self.s
-        if not self._loose:
-            return False
-        tail = self.cases.tail[s.case] & ~s.over
-        self._finish(np.flatnonzero(tail & ~s.runs & np.isinf(s.till)))
-        return tail & ~s.over
 
     # -- one stretch each: to the next event, or to the end of the piece
 
@@ -168,10 +154,6 @@ class ManyMarch:
         to_goal[over] = np.inf
         there = (to_goal <= left) & (to_goal < np.inf)
         span = np.minimum(to_goal, left)
-        if self._battery:
-            short = s.runs & (s.supply == BATTERY) & (watts * span > s.charge)
-            span = np.where(short, s.charge / watts, span)
-            there &= ~short
         after, came = np.where(there, goal, s.volume + net * span), s.q
         if over.size:
             came = came.copy()
@@ -189,9 +171,7 @@ class ManyMarch:
         if not some.size:
             return some
         s = self.s
-        on_battery = s.runs & (s.supply == BATTERY)
-        charge = np.where(on_battery, s.charge, np.inf)
-        each: tuple[Any, ...] = (s.case, drive, s.up, s.q, s.volume, left, charge)
+        each: tuple[Any, ...] = (s.case, drive, s.up, s.q, s.volume, left)
         *found, off = self.cases.ways(*(x[some] for x in each))
         for array, value in zip(ways, found, strict=True):
             array[some] = value
@@ -225,16 +205,12 @@ class ManyMarch:
     # -- what every stretch and every switch adds up
 
     def _pass(
-        self, came: FloatArray, span: FloatArray, after: FloatArray, energy: FloatArray, counts: Any
+        self, came: FloatArray, span: FloatArray, after: FloatArray, energy: FloatArray
     ) -> None:
         s = self.s
         s.running += span * s.runs
         s.energy += energy
-        if self._battery:
-            left = np.maximum(s.charge - energy, 0.0)
-            left[left <= 1e-12 * self.cases.battery[s.case]] = 0.0
-            s.charge = np.where(s.runs & (s.supply == BATTERY), left, s.charge)
-        s.pumped += np.where(counts, came * span - (after - s.volume), 0.0)
+        s.pumped += np.where(s.runs, came * span - (after - s.volume), 0.0)
         s.ponded += span * (np.maximum(s.volume, after) > s.rim)
         s.volume = after
 
@@ -274,7 +250,7 @@ class ManyMarch:
         self._off(some)
         left = s.till[some] - s.time[some]
         again: Mask = (s.q[some] * left >= self.cases.three[s.case[some]]) & (left < np.inf)
-        self._repeat(some[again & (s.supply[some] != BATTERY)])
+        self._repeat(some[again])
 
     def _finish(self, some: Index) -> None:
         """Keep what was counted of those that are over."""

@@ -12,6 +12,7 @@ from drainpump.routing.events import COUNTED, March
 from drainpump.routing.flow_tables import Stations
 from drainpump.routing.many_storms import FEW, ManyMarch
 from drainpump.routing.one_storm import OneStorm
+from drainpump.routing.station import BATTERY
 from drainpump.routing.time_cuts import Pieces
 from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
@@ -75,12 +76,17 @@ def _chunk(
 ) -> dict[str, FloatArray]:
     """What is counted in some cases."""
     pieces, storm = _cut(storms, s, place[2], stations.working)
-    if s.size < FEW:
-        found = {name: np.full(s.size, np.nan) for name in (*COUNTED, "volume")}
-        left = np.arange(s.size)
-    else:
-        many = ManyMarch(Cases(stations, *place), pieces, storm, start)
-        left, found = many.run(), many.counted
+    found = {name: np.full(s.size, np.nan) for name in (*COUNTED, "volume")}
+    left = np.arange(s.size)
+    # many at once are those that the mains drive, with no tail water that comes back
+    rare = stations.tail[place[1:]].any(axis=-1) | (pieces.supply == BATTERY).any()
+    some = np.flatnonzero(~rare)
+    if some.size >= FEW:
+        cases = Cases(stations, *(x[some] for x in place))
+        many = ManyMarch(cases, pieces, storm[some], start[some])
+        left = np.append(np.flatnonzero(rare), some[many.run()])
+        for name, values in many.counted.items():
+            found[name][some] = values
     listed: dict[int, Any] = {}
     for i in left.tolist():
         row = int(storm[i])
