@@ -121,8 +121,9 @@ class Result(u.Measured):
         return f"{code}; {mend}" if mend else code
 
     def _axes(self) -> list[tuple[str, list[str]]]:
-        """Named leading axes as (column, labels); the rest are numbered."""
-        return []
+        """Named leading axes as (column, labels), such as a grid's; the rest are numbered."""
+        grid = getattr(self, "_grid", None)
+        return [] if grid is None else grid.axes()
 
     def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per element, columns in one unit system.

@@ -138,9 +138,6 @@ class DrainBack(Result):
         """The pattern in words."""
         return u.out(np.vectorize(PATTERNS.__getitem__, otypes=[np.str_])(self._pattern))
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
 
 def drain_back(
     pump: Pump | Sequence[Pump],

@@ -152,9 +152,6 @@ class Cycle(Result):
         with np.errstate(divide="ignore"):
             return np.asarray(1.0 / (self._run + self._rest))
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return [] if self._grid is None else self._grid.axes()
-
 
 def cycle(
     pump: Pump | Sequence[Pump] | None = None,

@@ -138,9 +138,6 @@ class Band(Result):
         need = u.take("need", guard="flow", gpm=need_gpm, lps=need_lps).si
         return u.out(share_carrying(self, need))
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
     def _columns(self, units: u.System) -> dict[str, Any]:
         columns: dict[str, Any] = {}
         for name, value in super()._columns(units).items():

@@ -313,7 +313,7 @@ class _Tests:
         outlet = _of_pumps(
             self.op, lambda p: p.si.outlet, lambda v: v[0] if v.size == 1 else np.nan
         )
-        narrowest = [min(_inch_size(run.pipe) for run in x.runs) for x in self.op.si.grid.lines]
+        narrowest = [min(inch_size(run.pipe) for run in x.runs) for x in self.op.si.grid.lines]
         size = np.broadcast_to(np.array(narrowest), outlet.shape)
         return Rule("pipe_below_outlet", size < _nearest_size(outlet), size, outlet)
 
@@ -368,7 +368,7 @@ def _nearest_size(bore: Any) -> FloatArray:
     return np.asarray(np.where(np.isnan(bore), np.nan, sizes[near]))
 
 
-def _inch_size(pipe: Any) -> float:
+def inch_size(pipe: Any) -> float:
     """The nominal size (m) of a pipe; of a metric one or one's own, by its bore."""
     if pipe.nominal is not None and not pipe.nominal.endswith("mm"):
         return _inches(pipe.nominal)

@@ -115,9 +115,6 @@ class HighPoint(Result):
         """Status of the operating point of the siphoning line."""
         return u.out(self._siphon_status)
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
     def falling_runs(self, units: u.System = "us") -> pd.DataFrame:
         """Return one row per falling run: the velocity had, vented, and the one that clears air.
 

@@ -118,9 +118,6 @@ class OperatingPoint(Result):
         """Every crossing of the elements that are ``multiple``."""
         return self._several
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
     def _rows(self, units: u.System, most: int | None) -> Any:
         """Of a large answer only what is shown is worked out."""
         shape = self._code.shape

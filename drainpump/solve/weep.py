@@ -58,9 +58,6 @@ class WeepLoss(Result):
         "all_lost": "the hole takes all that the pump gives; drill a smaller one"
     }
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
 
 def weep_loss(
     pump: PumpCurve,

@@ -280,16 +280,11 @@ def shapley(value: FloatArray) -> FloatArray:
     )  # fmt: skip
 
 
-def head_by_cause(
-    line: DischargeLine, causes: tuple[LossCause, ...], flow: float, *, whole: bool = False
-) -> FloatArray:
-    """Head (m) each cause takes at ``flow`` (m³/s) up to the point that governs, (n,).
-
-    With ``whole`` it is up to the outlet, whatever governs.
-    """
+def head_by_cause(line: DischargeLine, causes: tuple[LossCause, ...], flow: float) -> FloatArray:
+    """Head (m) each cause takes at ``flow`` (m³/s) up to the point that governs, (n,)."""
     plain = line.si.arrays
     last = len(line.runs)
-    point = last if whole else int(system.head_parts(np.asarray(flow), plain).point)
+    point = int(system.head_parts(np.asarray(flow), plain).point)
     if point == 0:
         return np.zeros(len(causes))
     each = switched(line, causes, np.eye(len(causes), dtype=bool))

@@ -9,7 +9,6 @@ from __future__ import annotations
 import html
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,8 +16,10 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.errors import wrong
-from drainpump.physics import pipes, system
+from drainpump.limits.limit_tests import inch_size
+from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
+from drainpump.physics.tables import read_table
 from drainpump.results import check_units, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, operating_point, solve_arrays
@@ -33,7 +34,9 @@ if TYPE_CHECKING:
     from drainpump.parts.pump.bank import Pump
 
 _SOURCE = "common practice, no source"
-_FOOT, _INCH = 0.3048, 0.0254
+_FOOT = 0.3048
+#: what must be so for each rule to hold
+_HOLDS = {row["rule"]: row["holds"] for row in read_table("rules_of_thumb.csv")}
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,11 +63,12 @@ class RuleOfThumb:
 
     name: str
     holds: str
-    bound: str
-    source: str
-    _guess: float
-    _truth: float
-    _length: bool = False  # of pipe, m; else a flow, m³/s
+    bound: str = ""
+    _guess_flow: float | None = None  # m³/s
+    _truth_flow: float | None = None
+    _guess_length: float | None = None  # of pipe, m
+    _truth_length: float | None = None
+    source: str = _SOURCE
 
     guess_gpm, guess_lps = View("_guess_flow", maybe=True), View("_guess_flow", maybe=True)
     truth_gpm, truth_lps = View("_truth_flow", maybe=True), View("_truth_flow", maybe=True)
@@ -72,31 +76,23 @@ class RuleOfThumb:
     truth_ft, truth_m = View("_truth_length", maybe=True), View("_truth_length", maybe=True)
 
     @property
-    def _guess_flow(self) -> float | None:
-        return None if self._length else self._guess
-
-    @property
-    def _truth_flow(self) -> float | None:
-        return None if self._length else self._truth
-
-    @property
-    def _guess_length(self) -> float | None:
-        return self._guess if self._length else None
-
-    @property
-    def _truth_length(self) -> float | None:
-        return self._truth if self._length else None
+    def _both(self) -> tuple[Any, Any]:
+        """Guess and truth."""
+        if self._guess_length is None:
+            return self._guess_flow, self._truth_flow
+        return self._guess_length, self._truth_length
 
     @property
     def error(self) -> float:
         """Guess over truth, less 1."""
-        return self._guess / self._truth - 1 if self._truth else float("nan")
+        guess, truth = self._both
+        return guess / truth - 1 if truth else float("nan")
 
     def text(self, units: u.System = "us") -> str:
         """Say the rule in one line."""
         us = check_units(units) == "us"
-        unit = ("ft" if us else "m") if self._length else ("gpm" if us else "lps")
-        guess, truth = (u.text(x, unit) for x in (self._guess, self._truth))
+        unit = ("gpm" if us else "lps") if self._guess_length is None else ("ft" if us else "m")
+        guess, truth = (u.text(x, unit) for x in self._both)
         bound = f" ({self.bound})" if self.bound else ""
         off = "" if np.isnan(self.error) else f", {self.error:+.0%}"
         if self.error > 2:
@@ -213,31 +209,24 @@ def rules_of_thumb(pump: Pump, line: DischargeLine) -> RulesOfThumb:
     return RulesOfThumb(tuple(rule for work in works for rule in work(pump, line, op)), op)
 
 
-def _flow_rule(name: str, holds: str, guess: Any, truth: Any, *status: Any) -> RuleOfThumb:
+def _flow_rule(name: str, guess: Any, truth: Any, *status: Any, here: str = "") -> RuleOfThumb:
     """A rule about a flow, with the statuses of the flows it rests on."""
     bound = next((b for b in map(states.bound, status) if b), "")
-    return RuleOfThumb(name, holds, bound, _SOURCE, float(guess), float(truth))
+    return RuleOfThumb(name, _HOLDS[name].format(here=here), bound, float(guess), float(truth))
 
 
 def _constant_heads(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
     plain, truth = line.si.arrays, op.si.reckoned
     lift, run = float(plain.end[-1] + plain.tail), float(line.si.length)
-    heads = np.array([lift, lift + run / 10])
-    flows, status = flow_at_head(pump, line, heads)
-    total = "where all losses together, not the pipe's alone, total a tenth of the run"
+    flows, status = flow_at_head(pump, line, np.array([lift, lift + run / 10]))
+    here = ""
     if run > 0:
         share = (float(system.head(truth, plain)) - lift) / run
-        total += f"; here they total {u.number(100 * share)} ft in 100 ft"
-    said = (
-        (
-            "read the pump's table at the lift",
-            "where the line is so short and wide that it takes next to nothing",
-        ),
-        ("ten feet of run as one foot of head", total),
-    )
+        here = f"; here they total {u.number(100 * share)} ft in 100 ft"
+    names = ("read the pump's table at the lift", "ten feet of run as one foot of head")
     return [
-        _flow_rule(name, holds, q, truth, s, op.status)
-        for (name, holds), q, s in zip(said, flows, status, strict=True)
+        _flow_rule(name, q, truth, s, op.status, here=here)
+        for name, q, s in zip(names, flows, status, strict=True)
     ]
 
 
@@ -255,41 +244,25 @@ def _per_elbow(_: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfT
                 worth += float(loss.k * square / slope + loss.length)
     if count == 0:
         return []
-    holds = f"where an elbow is worth 8 ft of its pipe; here it is {u.both(worth / count, 'ft')}"
-    guess = 8 * _FOOT * count
-    return [RuleOfThumb("eight feet of pipe an elbow", holds, "", _SOURCE, guess, worth, True)]
+    name = "eight feet of pipe an elbow"
+    holds = _HOLDS[name].format(here=f"; here it is {u.both(worth / count, 'ft')}")
+    return [RuleOfThumb(name, holds, _guess_length=8 * _FOOT * count, _truth_length=worth)]
 
 
 def _nominal(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    bores = np.array([_nominal_bore(run.pipe) for run in line.runs])
+    bores = np.array([_size_called(run.pipe) for run in line.runs])
     nominal = line.si.arrays.map(lambda name, a: bores if name == "diameter" else a)
-    then = solve_arrays(pump, nominal)
-    holds = "where the pipe's wall happens to leave its nominal size"
-    return [
-        _flow_rule(
-            "the nominal size for the true bore", holds, then.si.reckoned, op.si.reckoned,
-            then.status, op.status,
-        )
-    ]  # fmt: skip
+    then, name = solve_arrays(pump, nominal), "the nominal size for the true bore"
+    return [_flow_rule(name, then.si.reckoned, op.si.reckoned, then.status, op.status)]
 
 
-def _nominal_bore(pipe: Pipe) -> float:
+def _size_called(pipe: Pipe) -> float:
     """The size (m) a pipe is called by; of a bore of one's own, the nearest Schedule 40 size."""
-    nominal = pipe.nominal
-    if nominal is None:
-        rows = [s for s in pipes.sizes() if s.schedule == "Sch 40"]
-        nominal = min(rows, key=lambda s: abs(s.bore() - float(pipe.si.bore))).nominal
-    if nominal.endswith("mm"):
-        return float(nominal.split()[0]) * 1e-3
-    return float(sum(Fraction(part) for part in nominal.split("-"))) * _INCH
+    if pipe.nominal is not None and pipe.nominal.endswith("mm"):
+        return float(pipe.nominal.split()[0]) * 1e-3
+    return inch_size(pipe)
 
 
 def _two_pumps(pump: Pump, line: DischargeLine, op: OperatingPoint) -> list[RuleOfThumb]:
-    then = operating_point(pump.si.scaled(1.0, 2.0), line)
-    holds = "where each pump has a line of its own, or the line takes next to nothing"
-    return [
-        _flow_rule(
-            "two pumps, twice the flow", holds, 2 * op.si.reckoned, then.si.reckoned, op.status,
-            then.status,
-        )
-    ]  # fmt: skip
+    then, name = operating_point(pump.si.scaled(1.0, 2.0), line), "two pumps, twice the flow"
+    return [_flow_rule(name, 2 * op.si.reckoned, then.si.reckoned, op.status, then.status)]

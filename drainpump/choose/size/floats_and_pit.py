@@ -57,9 +57,6 @@ class _ForStarts(Result):
         "none_serves": "widen the pit, or take a smaller pump",
     }
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return [] if self._grid is None else self._grid.axes()
-
     def _explain_at(self, index: tuple[int, ...]) -> str:
         if str(np.asarray(self.status)[index]) != "none_serves":
             return super()._explain_at(index)
@@ -256,38 +253,8 @@ def pit_size(
 
     grid, kinds = _emptied("pit_size", pump, line, flow_gpm, flow_lps)
     wish = _take_wish(starts_max_per_h)
-    if grid is None or grid.line.holds.all():
-        widest = resize(np.asarray(_WIDEST))
-        one = np.zeros(1, dtype=np.intp)
-        found = (
-            kinds[0].cycled(widest, one)
-            if grid is None
-            else cycles_of(pump, line, widest, _NO_INFLOW)
-        )
-        width, at, status = _by_area(found, wish)
-    else:
-        width, at, status = _least(grid, kinds, resize, wish, (_LEAST_WIDTH, _WIDEST))
+    width, at, status = _least(grid, kinds, resize, wish, (_LEAST_WIDTH, _WIDEST))
     return PitSize(grid, at, status, wish, _WIDEST, width, 0.25 * np.pi * width**2 * span)
-
-
-def _by_area(widest: Cycle, wish: FloatArray) -> tuple[FloatArray, FloatArray, Any]:
-    """Least width that keeps the wish, as `_least`, from the cycles in the widest pit.
-
-    Between two floats the flows at each level stay, and all times go with the plan area, so
-    the starts go as 1 / width²; what a line drains back would not.
-    """
-    rate, status = (
-        np.reshape(x, np.shape(x) + (1,) * wish.ndim) for x in (widest.si.worst_rate, widest.status)
-    )
-    shape = np.broadcast_shapes(rate.shape, wish.shape)
-    rate, status, wanted = (np.broadcast_to(x, shape) for x in (rate, status, wish))
-    lost = np.isin(codes(status), (NO_FLOW, BAD)) | np.isnan(wanted)
-    none_serves = ~lost & (rate > wanted)
-    width = np.maximum(_WIDEST * np.sqrt(rate / wanted), _LEAST_WIDTH)
-    width = np.where(lost | none_serves, np.nan, width)
-    at = np.where(none_serves, rate, rate * (_WIDEST / width) ** 2)
-    status = np.select([np.isnan(wanted), none_serves], ["bad_input", "none_serves"], status)
-    return width, np.where(lost, np.nan, at), status
 
 
 def _take_wish(starts_max_per_h: Any) -> FloatArray:

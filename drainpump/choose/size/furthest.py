@@ -46,9 +46,6 @@ class _Limit(Result):
         "bad_input": "an input of this element is NaN",
     }
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
 
 class MaxLength(_Limit):
     """The longest run that still carries a need; arrays of shape (pumps, lines, *quantities).

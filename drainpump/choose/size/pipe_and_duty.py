@@ -69,9 +69,6 @@ class SmallestPipe(Result):
     def _velocity(self) -> FloatArray:
         return np.asarray(self._flow / (0.25 * np.pi * self._bore**2))
 
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return self._grid.axes()
-
 
 def smallest_pipe(
     pump: Pump | Sequence[Pump],
