@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 _SLAM = 1.0
 #: points and weights (Gauss) between no flow and the pump's, over which a column slows
 _NODES = np.polynomial.legendre.leggauss(16)
+#: each check's unit, source and words, by its code
+_CHECKS = {row["code"]: row for row in read_table("side_checks.csv")}
 #: pipes made for drainage without pressure, by schedule
 _UNRATED = ("DWV", "SDR 35")
 
@@ -253,96 +255,83 @@ def side_checks(
     return SideChecks(tuple(checks), bears.op)
 
 
+def _found(
+    code: str, where: str, value: float, limit: float, verdict: Verdict, *, instead: str = "",
+    mend: str = "", source: str = "", **said: str,
+) -> Finding:  # fmt: skip
+    """One check in its table's words, or in those that stand ``instead``."""
+    row = _CHECKS[code]
+    numbers = {name: u.both(x, row["unit"]) for name, x in (("value", value), ("limit", limit))}
+    return found(
+        value, limit, row["unit"], code=code, where=where, verdict=verdict, mend=mend,
+        text=instead or row["text"].format(**numbers | said), source=source or row["source"],
+    )  # fmt: skip
+
+
 def _hammer(bears: _Bears, one: _Stretch) -> Finding:
     run, wall = one.run, bears.wall(one.run)
     speed = float(surge.wave_speed(run.pipe.si.bore, wall, bears.weight / GRAVITY))
     head = float(surge.joukowsky_head(speed, one.velocity)) + one.standing
     value, limit = head * bears.weight, bears.rating(run)
-    text, mend = "water hammer not known: the wall is not known", "give wall_in"
-    if not np.isnan(wall):
-        soon = float(surge.return_time(bears.line.si.length, speed))
-        text, mend = (
-            (
-                f"up to {u.both(value, 'psi')} on a sudden stop (Joukowsky, the upper bound), "
-                f"sudden being within {soon:.2g} s"
-            ),
-            "",
-        )
-    return found(
-        value, limit, "psi", code="water_hammer", where=one.where, text=text, mend=mend,
-        verdict=bears.judged(value, limit),
-        source="N. Joukowsky, 1898; wave speed: Wylie and Streeter, Fluid Transients, 1993, ch. 1 "
-        "(from memory)",
+    unknown = np.isnan(wall)
+    return _found(
+        "water_hammer", one.where, value, limit, bears.judged(value, limit),
+        instead="water hammer not known: the wall is not known" if unknown else "",
+        mend="give wall_in" if unknown else "",
+        soon=f"{surge.return_time(bears.line.si.length, speed):.2g}",
     )  # fmt: skip
 
 
 def _class(bears: _Bears, one: _Stretch) -> Finding:
     # with the outlet all but shut the pump's highest head stands over the pump-off level
     value = max(bears.peak - one.low, 0.0) * bears.weight
-    run, limit = one.run, bears.rating(one.run)
-    droops = bears.peak > bears.shutoff
-    text = f"{u.both(value, 'psi')} at " + (
-        "the curve's highest head" if droops else "shutoff head"
-    )
-    if np.isnan(value):
-        text = "the pressure at shutoff is not known: the curve has no point at no flow"
-    size, verdict = run.pipe.size, at_most(value, limit)
+    limit, size = bears.rating(one.run), one.run.pipe.size
+    verdict, rated = at_most(value, limit), "; the pipe's class is not known"
     if not np.isnan(limit):
-        text += f", the pipe's class {u.both(limit, 'psi')} at 73 °F (fittings and joints apart)"
+        rated = f", the pipe's class {u.both(limit, 'psi')} at 73 °F (fittings and joints apart)"
     elif size is not None and size.schedule in _UNRATED:
-        text += f"; {size.schedule} is not pressure pipe and has no class"
+        rated = f"; {size.schedule} is not pressure pipe and has no class"
         verdict = "look"
-    else:
-        text += "; the pipe's class is not known"
-    return found(
-        value, limit, "psi", code="pressure_class", where=one.where, text=text,
-        verdict=verdict, source="ASTM D1785 and D2241, P = 2 S t / (OD - t) (from memory)",
+    not_known = "the pressure at shutoff is not known: the curve has no point at no flow"
+    droops = bears.peak > bears.shutoff
+    return _found(
+        "pressure_class", one.where, value, limit, verdict,
+        instead=not_known + rated if np.isnan(value) else "",
+        at="the curve's highest head" if droops else "shutoff head", rated=rated,
     )  # fmt: skip
 
 
 def _standing(bears: _Bears, one: _Stretch) -> Finding:
     value, limit = one.standing * bears.weight, bears.rating(one.run)
     held = "the check valve holds" if bears.line.check_valve else "were it held"
-    return found(
-        value, limit, "psi", code="standing_pressure", where=one.where,
-        text=f"{u.both(value, 'psi')} at its lowest point, stopped and full ({held})",
-        verdict=at_most(value, limit), source="weight of the water above",
-    )  # fmt: skip
+    verdict = at_most(value, limit)
+    return _found("standing_pressure", one.where, value, limit, verdict, held=held)
 
 
 def _slam(bears: _Bears) -> Finding:
-    value = bears.rest_time()
-    text = (
-        f"the column comes to rest in about {value:.2g} s after a stop; under {_SLAM:g} s a "
-        "swing check valve may slam: a spring-loaded one closes sooner"
-    )
-    verdict = bears.judged(value, _SLAM, most=False)
+    value, status = bears.rest_time(), str(bears.op.status)
+    verdict, instead, unless = bears.judged(value, _SLAM, most=False), "", ""
     if not bears.line.check_valve or bears.flow == 0:
         verdict = "fine"
     elif np.isinf(value):
-        text, verdict = "nothing stands above the pit that could turn the column back", "fine"
-    elif str(bears.op.status) != "ok":
+        instead = "nothing stands above the pit that could turn the column back"
+        verdict = "fine"
+    elif status != "ok":
         # the flow is a bound, and so is the time
-        text = f"not known: the flow is not ({bears.op.status}); {text}"
+        unless = f"not known: the flow is not ({status}); "
         verdict = "look" if verdict == "look" else "not_known"
-    return found(
-        value, _SLAM, "s", code="valve_slam", where="check valve", text=text, verdict=verdict,
-        source="rigid column, sum of L / A times dQ/dt = -g H(Q), the pump's head gone at once "
-        "(E. B. Wylie and V. L. Streeter, Fluid Transients, 1993, ch. 5, from memory); the limit "
-        "is common practice, no source",
+    return _found(
+        "valve_slam", "check valve", value, _SLAM, verdict, instead=instead, unless=unless,
+        rest=f"{value:.2g}", least=f"{_SLAM:g}",
     )  # fmt: skip
 
 
 def _outlet(bears: _Bears, ground: str) -> Finding:
     outlet = bears.line.outlet
     if isinstance(outlet, GravityHandOff):
-        flow, limit = bears.flow, float(outlet.si.capacity)
-        return found(
-            flow, limit, "gpm", code="gravity_pipe", where="outlet",
-            verdict=bears.judged(flow, limit),
-            text=f"{u.both(flow, 'gpm')} into a gravity pipe that carries {u.both(limit, 'gpm')}",
-            source="V. T. Chow, Open-Channel Hydraulics, 1959, ch. 6 (Manning)",
-        )  # fmt: skip
+        limit = float(outlet.si.capacity)
+        verdict = bears.judged(bears.flow, limit)
+        return _found("gravity_pipe", "outlet", bears.flow, limit, verdict)
     rows = {row["ground"]: row for row in read_table("scour_velocity.csv")}
     if not is_among(ground, rows):
         raise InputError(f"ground={ground!r}: not in the table; {nearest(ground, list(rows))}")
@@ -352,9 +341,8 @@ def _outlet(bears: _Bears, ground: str) -> Finding:
     if isinstance(outlet, PopUpOutlet):
         value = bears.flow / float(np.pi * outlet.si.body * outlet.si.gap)
     verdict = bears.judged(value, limit)
-    return found(
-        value, limit, "fps", code="scour", where="outlet", verdict=verdict,
-        text=f"the water leaves at {u.both(value, 'fps')}, {ground} stands {u.both(limit, 'fps')}",
+    return _found(
+        "scour", "outlet", value, limit, verdict, ground=ground,
         mend="lay stone or a splash block" if verdict == "look" else "",
         source=f"{row['source']} ({row['certainty']})",
     )  # fmt: skip
