@@ -28,7 +28,7 @@ from drainpump.parts.pump.bank import Pump, parallel
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.physics.pipes import sizes
 from drainpump.solve.changed_line import in_pipes
-from drainpump.why.pipe_sizes import around
+from drainpump.why.ideas import around
 
 _NOTHING = "no change that was tried admits it"
 #: what the floats and the pit decide

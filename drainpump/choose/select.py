@@ -15,15 +15,15 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.admit import with_found_floats
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.objectives import (
+from drainpump.choose.question import (
     OBJECTIVES,
+    Question,
     RankedBy,
     in_words,
     priced,
     ranked,
     refuse_unknown,
 )
-from drainpump.choose.question import Question
 from drainpump.choose.selection import Selection, check_one_need
 from drainpump.choose.storms import Storms, asked_storms
 from drainpump.doubt.doubt import Doubt, sample_count

@@ -10,8 +10,7 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
-from drainpump.choose.objectives import RankedBy
-from drainpump.choose.question import Question
+from drainpump.choose.question import Question, RankedBy
 from drainpump.choose.ranked_table import needs_table, ranked_table
 from drainpump.cycling.switching import Cycle
 from drainpump.doubt.band import Band

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar, Literal
 
 from drainpump import units as u
-from drainpump.choose.objectives import RankedBy
+from drainpump.choose.question import RankedBy
 from drainpump.choose.select import USUAL
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import Heard, InputError, UnitError, wrong
