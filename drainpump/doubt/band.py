@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, ClassVar
 
@@ -20,7 +21,7 @@ from drainpump.parts.pump.bank import Pump, told_by_two
 from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
-from drainpump.solve.operating_point import solve
+from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.states import BAD, MENDS, OK, commonest
 from drainpump.units import FloatArray, View
 from drainpump.work_budget import spend
@@ -85,8 +86,7 @@ class Band(Result):
 
     _grid: Grid
     _flow: FloatArray  # (3, ...)
-    _head: FloatArray
-    _velocity: FloatArray
+    _besides: Callable[[], tuple[FloatArray, FloatArray]]
     _worst_rate: FloatArray | None
     _rate: FloatArray | None
     _flow_sampled: FloatArray  # (..., N)
@@ -110,6 +110,19 @@ class Band(Result):
     def samples(self) -> int:
         """Number of samples."""
         return int(self._flow_sampled.shape[-1])
+
+    @cached_property
+    def _head_and_velocity(self) -> tuple[FloatArray, FloatArray]:
+        # worked out when first asked for: of a choice's band nobody does
+        return self._besides()
+
+    @property
+    def _head(self) -> FloatArray:
+        return self._head_and_velocity[0]
+
+    @property
+    def _velocity(self) -> FloatArray:
+        return self._head_and_velocity[1]
 
     @property
     def _ok_share(self) -> FloatArray:
@@ -243,16 +256,27 @@ def band(
     # the starts of a pit are solved at every level
     spend("band", **each, samples=samples, points_each=1 if pit is None else 20)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
-    head, velocity = np.empty((3, *shape)), np.empty((3, *shape))
 
-    def solved(p: slice, k: slice, some: Samples) -> tuple[FloatArray, ...]:
-        op = solve(make_grid(*_laid(grid, some, p, k), np.zeros((*grid.inner, some.count))))
-        asked, speed = op.at_flow(op.si.counted), op.at_flow(op.si.reckoned)
-        return op.si.counted, op.si.code, asked.si.head, speed.si.velocity
+    def solved(p: slice, k: slice, some: Samples) -> OperatingPoint:
+        return solve(make_grid(*_laid(grid, some, p, k), np.zeros((*grid.inner, some.count))))
 
-    for p, k, (flows, codes, heads, speeds) in _in_turn(grid, sampled, _CHUNK, solved):
-        flow[p, k], code[p, k] = flows, codes
-        head[:, p, k], velocity[:, p, k] = percentiles(heads), percentiles(speeds)
+    def flows(*block: Any) -> tuple[Any, Any]:
+        op = solved(*block)
+        return op.si.counted, op.si.code
+
+    def heads(*block: Any) -> tuple[Any, Any]:
+        op = solved(*block)
+        return op.at_flow(op.si.counted).si.head, op.at_flow(op.si.reckoned).si.velocity
+
+    def besides() -> tuple[FloatArray, FloatArray]:
+        head, velocity = np.empty((2, 3, *shape))
+        for p, k, (asked, speed) in _in_turn(grid, sampled, _CHUNK, heads):
+            head[:, p, k], velocity[:, p, k] = percentiles(asked), percentiles(speed)
+        lone = (3, *grid.shape)
+        return u.frozen(head.reshape(lone)), u.frozen(velocity.reshape(lone))
+
+    for p, k, (counted, codes) in _in_turn(grid, sampled, _CHUNK, flows):
+        flow[p, k], code[p, k] = counted, codes
     rates: tuple[FloatArray | None, FloatArray | None] = (None, None)
     if pit is not None:
         rates = _starts(grid, sampled, pit, None if inflow is None else inflow.si)
@@ -261,8 +285,7 @@ def band(
     return Band(
         _grid=grid,
         _flow=percentiles(flow).reshape(3, *grid.shape),
-        _head=head.reshape(3, *grid.shape),
-        _velocity=velocity.reshape(3, *grid.shape),
+        _besides=besides,
         _worst_rate=worst,
         _rate=rate,
         _flow_sampled=flow.reshape(*grid.shape, samples),
