@@ -16,6 +16,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.question import Question
 from drainpump.choose.size.floats_and_pit import float_travel
+from drainpump.choose.size.pipe_and_duty import standard_pipes
 from drainpump.choose.storms import WET
 from drainpump.errors import InputError
 from drainpump.findings import Finding
@@ -26,7 +27,6 @@ from drainpump.parts.line.pipe import Pipe
 from drainpump.parts.pit import Pit, with_floats
 from drainpump.parts.pump.bank import Pump, parallel
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.physics.pipes import sizes
 from drainpump.solve.changed_line import in_pipes
 from drainpump.why.ideas import around
 
@@ -138,10 +138,11 @@ def _outlet(miss: _Miss) -> Iterator[Change]:
         return
     tried: list[tuple[str, DischargeLine]] = []
     if isinstance(outlet, GravityHandOff) and miss.codes == {"hand_off_short"}:
-        for nominal, bore in _gravity_bores():
-            if bore > float(outlet.si.bore):
+        for pipe in standard_pipes():
+            bore = float(pipe.si.bore)
+            if bore > outlet.si.bore:
                 wider = outlet.variant(bore_mm=bore * 1000)
-                words = f"a gravity pipe of {nominal} in, bore {_level(miss.asked, bore)}"
+                words = f"a gravity pipe of {pipe.nominal} in, bore {_level(miss.asked, bore)}"
                 tried.append((words, miss.line.variant(outlet=wider)))
     elif isinstance(outlet, FreeOutlet | PopUpOutlet) and outlet.si.least_head > 0:
         tried.append(("an open end without a lid", miss.line.variant(outlet=FreeOutlet())))
@@ -205,12 +206,6 @@ def _first(miss: _Miss, kind: str, tried: list[tuple[str, DischargeLine]]) -> It
 def _step(old: Pipe, new: Pipe) -> float:
     """How far two pipes are apart."""
     return abs(float(np.log(new.si.bore / old.si.bore)))
-
-
-def _gravity_bores() -> list[tuple[str, float]]:
-    """Nominal sizes and bores (m) of Schedule 40 pipe, narrowest first."""
-    rows = [s for s in sizes() if s.schedule == "Sch 40"]
-    return sorted(((s.nominal, s.bore()) for s in rows), key=lambda row: row[1])
 
 
 def _level(asked: Question, si: float) -> str:

@@ -235,7 +235,6 @@ class CostGrid:
     fittings: FloatArray
     others: FloatArray  # pit, outlet, trench, lump sums
     energy: FloatArray  # over all the years
-    energy_j: FloatArray  # in one year
     estimated: Any  # where the power is an estimate
     left_out: str = ""  # why no energy is counted
 
@@ -306,7 +305,6 @@ def cost_grid(op: OperatingPoint, costs: Costs, pit: Pit | None = None) -> CostG
         fittings,
         np.broadcast_to(np.array([costs.others(line, pit) for line in lines]), shape),
         joules / 3.6e6 * costs.energy_per_kwh * costs.years,
-        joules,
         estimated,
         _left_out(costs),
     )

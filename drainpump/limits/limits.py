@@ -195,41 +195,23 @@ class Limits(Part):
 
     def applies(self, name: str) -> bool:
         """True where the limit is set and not left out."""
-        return name not in self.without and self._set[name] is not None
-
-    @property
-    def _set(self) -> dict[str, Any]:
-        """What each limit asks, by name; None where it is not set."""
-        low, high = u.number(self._best_low), u.number(self._best_high)
-        return {
-            "velocity_min": self._velocity_min,
-            "velocity_max": self._velocity_max,
-            "starts_max": self._starts_max,
-            "run_min": self._run_min,
-            "range_share_max": self._in_range,
-            "best_flow": f"{low} to {high} of the best-efficiency flow",
-            "best_flow_preferred": "{:g} to {:g} of the best-efficiency flow".format(
-                *self._preferred
-            ),
-            "need_max_share": f"{u.number(self._need_max_share)} of the need",
-            "hand_off": "the outlet carries what the pump gives",
-            "solids_min": self._solids_min,
-            "voltage": self._voltage,
-            "pond_depth_max": self._pond_depth_max,
-            "pond_max": self._pond_max,
-            "overflow": None if self.overflow is not False else "none",
-            "cost_max": None if self._cost_max is None else u.number(self._cost_max),
-            "outlet_size": "pipe not below the pump's outlet",
-        }
-
-    @property
-    def _in_range(self) -> str:
-        rest = "" if self.caps_every_pump else ", where the best-efficiency flow is not known"
-        return f"{u.number(self._range_share_max)} of the curve's last flow{rest}"
+        given = vars(self).get(f"_{name}", "always")
+        if name == "overflow":
+            given = True if self.overflow is False else None
+        return given is not None and name not in self.without
 
     def in_words(self) -> dict[str, str]:
         """Return the limits in force, in words, by name."""
-        return {name: str(self._set[name]) for name in SOURCES if self.applies(name)}
+        said = {
+            name.removeprefix("_"): u.number(x) if isinstance(x, float | np.ndarray) else x
+            for name, x in vars(self).items()
+        }
+        known = "" if self.caps_every_pump else ", where the best-efficiency flow is not known"
+        return {
+            row["name"]: row["words"].format(**said, unless=known)
+            for row in read_table("limits.csv")
+            if self.applies(row["name"])
+        }
 
     def __str__(self) -> str:
         parts = [

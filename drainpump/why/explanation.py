@@ -169,11 +169,11 @@ class Explanation(u.Measured):
             "cause": self.cause,
             "order": self.order,
             "division": self.division,
-            "steps": _rows(self.steps),
-            "shares": _rows(self.shares),
-            "ledger": _rows(self.ledger),
+            "steps": self.steps.to_dict("records"),
+            "shares": self.shares.to_dict("records"),
+            "ledger": self.ledger.to_dict("records"),
             "fix": None if self.fix is None else self.fix.name,
-            "fixes": _rows(self.fixes_table),
+            "fixes": self.fixes_table.to_dict("records"),
         }
         return dict(plain(found))
 
@@ -272,14 +272,6 @@ class Explanation(u.Measured):
             )
         )
         return said + tables
-
-
-def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Rows as plain values; NaN becomes None."""
-    return [
-        {str(k): None if isinstance(v, float) and np.isnan(v) else v for k, v in row.items()}
-        for row in frame.to_dict("records")
-    ]
 
 
 def explain(

@@ -34,9 +34,12 @@ _Exact: TypeAlias = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 
 class _Limit(Result):
-    """What the two share: the need, a value in SI, a status each, and the axes' names."""
+    """What the two share: the need, and what a status asks."""
 
     _grid: Grid
+    _need: FloatArray
+
+    need_gpm, need_lps = View("_need"), View("_need")
 
     _mends: ClassVar[dict[str, str]] = {
         "none_serves": "not even at 0 does the pump give the need; see duty_to_buy for another",
@@ -62,12 +65,9 @@ class MaxLength(_Limit):
         ``below_curve`` (the need lies outside the curve's points); ``bad_input``.
     """
 
-    _grid: Grid
-    _need: FloatArray
     _length: FloatArray
     _status: Any
 
-    need_gpm, need_lps = View("_need"), View("_need")
     length_ft, length_m = View("_length"), View("_length")
 
 
@@ -82,12 +82,9 @@ class MaxLift(_Limit):
         Flow that was needed.
     """
 
-    _grid: Grid
-    _need: FloatArray
     _lift: FloatArray
     _status: Any
 
-    need_gpm, need_lps = View("_need"), View("_need")
     lift_ft, lift_m = View("_lift"), View("_lift")
 
 

@@ -122,7 +122,7 @@ def smallest_pipe(
     """
     need = take_need(need_gpm, need_lps)
     grid = make_grid(pump, line, np.zeros(need.shape))
-    tried = _sorted(_standard() if pipes is None else pipes)
+    tried = _sorted(standard_pipes() if pipes is None else pipes)
     laid = [in_pipes(x, [pipe] * len(x.runs)) for x in grid.lines for pipe in tried]
     op = solve(make_grid(grid.pumps, laid, np.zeros(grid.inner)))
     shape = (len(grid.pumps), len(grid.lines), len(tried), *grid.inner)
@@ -148,7 +148,8 @@ def smallest_pipe(
     )
 
 
-def _standard() -> list[Pipe]:
+def standard_pipes() -> list[Pipe]:
+    """PVC of Schedule 40, narrowest first."""
     chosen = table.schedule_label("40")
     return [pvc(size.nominal, "40") for size in table.sizes() if size.schedule == chosen]
 
@@ -164,7 +165,24 @@ def _sorted(pipes: Sequence[Pipe]) -> tuple[Pipe, ...]:
     return tuple(sorted(pipes, key=lambda pipe: float(pipe.si.bore)))
 
 
-class Duty(Result):
+class _Point(Result):
+    """What a pump is asked for: a flow and its head, on one line or on several by name."""
+
+    _lines: tuple[str, ...]
+    _flow: FloatArray
+    _head: FloatArray
+    _velocity: FloatArray
+    _status: Any
+
+    flow_gpm, flow_lps = View("_flow"), View("_flow")
+    head_ft, head_m = View("_head"), View("_head")
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
+
+    def _axes(self) -> list[tuple[str, list[str]]]:
+        return [("line", list(self._lines))] if self._lines else []
+
+
+class Duty(_Point):
     """What to ask a pump for: the point its curve must reach; shape (lines, *quantities).
 
     Attributes
@@ -181,20 +199,9 @@ class Duty(Result):
         ``ok`` or ``bad_input``.
     """
 
-    _lines: tuple[str, ...]  # names where the lines came as a list
-    _flow: FloatArray
-    _head: FloatArray
     _zero_flow_head: FloatArray
-    _velocity: FloatArray
-    _status: Any
 
-    flow_gpm, flow_lps = View("_flow"), View("_flow")
-    head_ft, head_m = View("_head"), View("_head")
     zero_flow_head_ft, zero_flow_head_m = View("_zero_flow_head"), View("_zero_flow_head")
-    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
-
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return [("line", list(self._lines))] if self._lines else []
 
 
 def duty_to_buy(
@@ -246,9 +253,9 @@ def duty_to_buy(
         tuple(x.name for x in lines) if many else (),
         rows([a.si.flow for a in asked]),
         rows([a.si.head for a in asked]),
-        rows(still),
         rows([a.si.velocity for a in asked]),
         rows([np.asarray(a.status) for a in asked]),
+        rows(still),
     )
 
 
@@ -259,7 +266,7 @@ _AT_ONCE, _ROUNDS = 17, 4
 _STEEP = 5e-4
 
 
-class LeastPump(Result):
+class LeastPump(_Point):
     """The least duty that keeps the limits; an array over a list of lines.
 
     Attributes
@@ -275,24 +282,11 @@ class LeastPump(Result):
         ``ok``, ``none_needed`` or ``none_serves``.
     """
 
-    _flow: FloatArray
-    _head: FloatArray
-    _velocity: FloatArray
-    _status: Any
-    _names: tuple[str, ...] = ()
-
-    flow_gpm, flow_lps = View("_flow"), View("_flow")
-    head_ft, head_m = View("_head"), View("_head")
-    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
-
     _mends: ClassVar[dict[str, str]] = {
         "none_needed": "the limits hold without a pump",
         "none_serves": "even a pump of the greatest inflow does not keep the limits; lower the on "
         "float, or allow for more",
     }
-
-    def _axes(self) -> list[tuple[str, list[str]]]:
-        return [("line", list(self._names))] if np.ndim(self._flow) else []
 
 
 def least_pump(
@@ -359,10 +353,9 @@ def least_pump(
     asked = asked_storms(storms, pond, overflow, limits, False)
     rows = [_least(asked, line, pit) for line in many]
     flow, head, velocity, status = (np.array(column) for column in zip(*rows, strict=True))
-    if not listing:
-        flow, head, velocity, status = (x[0] for x in (flow, head, velocity, status))
-    names = tuple(line.name for line in many)
-    return LeastPump(np.asarray(flow), np.asarray(head), np.asarray(velocity), status, names)
+    if listing:
+        return LeastPump(tuple(line.name for line in many), flow, head, velocity, status)
+    return LeastPump((), *(np.asarray(x[0]) for x in (flow, head, velocity, status)))
 
 
 def _least(asked: Storms, line: DischargeLine, pit: Pit) -> tuple[float, float, float, str]:
