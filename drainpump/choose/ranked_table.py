@@ -31,7 +31,8 @@ def ranked_table(candidates: Sequence[Candidate], units: u.System = "us") -> str
 
 def needs_table(rows: Sequence[tuple[Any, Candidate]], units: u.System = "us") -> str:
     """Lay out the best candidate of each need (m³/s), or the nearest miss where none serves."""
-    unit = "gpm" if units == "us" else "lps"
+    unit, how = ("gpm", ".1f") if units == "us" else ("lps", ".2f")
+    needs = [_number(float(u.from_si(need, unit)), how) for need, _ in rows]
     best = [c for _, c in rows]
     first = best[0].cost
     more = [
@@ -43,7 +44,7 @@ def needs_table(rows: Sequence[tuple[Any, Candidate]], units: u.System = "us") -
     missed = ["" if c.accepted else f"nothing serves; nearest: {c.change}" for c in best]
     return _align(
         [
-            (f"need, {u.UNITS[unit].label}", [_cell(need, unit) for need, _ in rows]),
+            (f"need, {u.UNITS[unit].label}", needs),
             *_columns(best, units),
             ("more", more),
             ("verdict", [m or _verdict(c) for m, c in zip(missed, best, strict=True)]),
@@ -53,26 +54,25 @@ def needs_table(rows: Sequence[tuple[Any, Candidate]], units: u.System = "us") -
 
 def _columns(candidates: Sequence[Candidate], units: u.System) -> list[tuple[str, Sequence[str]]]:
     """What each candidate is and does, by the heads of the columns."""
-    flow = "gpm" if units == "us" else "lps"
-    deep = "in" if units == "us" else "mm"
+    us = units == "us"
+    flow, how, deep = ("gpm", ".1f", "in") if us else ("L/s", ".2f", "mm")
+    low = [_number(c.flow_low_gpm if us else c.flow_low_lps, how) for c in candidates]
+    middle = [_number(c.flow_gpm if us else c.flow_lps, how) for c in candidates]
+    high = [_number(c.flow_high_gpm if us else c.flow_high_lps, how) for c in candidates]
+    pond = [_number(c.peak_pond_in if us else c.peak_pond_mm, ".2f") for c in candidates]
     return [
         ("pump", [c.pump.name for c in candidates]),
         ("line", [c.line.name for c in candidates]),
         ("pit", _pits(candidates)),
-        (f"flow, {u.UNITS[flow].label}", [_cell(c.si.flow, flow) for c in candidates]),
-        ("P10 to P90", [_band(c, flow) for c in candidates]),
+        (f"flow, {flow}", middle),
+        ("P10 to P90", [a and f"{a} to {b}" for a, b in zip(low, high, strict=True)]),
         ("probability", [_number(c.probability, ".3f") for c in candidates]),
         ("cost", [_number(c.cost, ".0f") for c in candidates]),
-        (f"pond, {u.UNITS[deep].label}", [_number(_in(c, deep), ".2f") for c in candidates]),
+        (f"pond, {deep}", pond),
         ("pond, min", [_number(c.pond_min, ".0f") for c in candidates]),
         ("dry up to, years", [_dry(c) for c in candidates]),
         ("starts/h", [_number(c.worst_starts_per_h, ".0f") for c in candidates]),
     ]
-
-
-def _cell(si: float, unit: str) -> str:
-    value = float(u.from_si(si, unit))
-    return "-" if np.isnan(value) else f"{value:.{1 if unit == 'gpm' else 2}f}"
 
 
 def _pits(candidates: Sequence[Candidate]) -> list[str]:
@@ -81,19 +81,9 @@ def _pits(candidates: Sequence[Candidate]) -> list[str]:
     return ["" if len(known) < 2 else f"{c.number}" for c in candidates]
 
 
-def _in(c: Candidate, unit: str) -> float | None:
-    depth = c.si.peak_depth
-    return None if depth is None else float(u.from_si(depth, unit))
-
-
 def _dry(c: Candidate) -> str:
     bound = {"below": "< ", "beyond": "> "}.get(c.dry_status, "")
     return "" if c.dry_up_to_year is None else f"{bound}{c.dry_up_to_year:.3g}"
-
-
-def _band(c: Candidate, unit: str) -> str:
-    low, high = c.si.low, c.si.high
-    return "" if low is None else f"{_cell(low, unit)} to {_cell(high, unit)}"
 
 
 def _number(value: Any, how: str) -> str:

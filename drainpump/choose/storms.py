@@ -55,10 +55,6 @@ class Suffered:
         """The greatest over all storms (P, L)."""
         return np.asarray(getattr(self.routing.si, name).max(axis=-1))
 
-    def worst_asked(self, name: str) -> FloatArray:
-        """The greatest over the storms in which the limits must be kept."""
-        return np.asarray(getattr(self.routing.si, name)[..., self.asked].max(axis=-1))
-
 
 @dataclass(frozen=True, eq=False)
 class Storms:
@@ -114,7 +110,8 @@ class Storms:
         found = []
         status = np.asarray(suffered.routing.status)[..., suffered.asked]
         for code, _, what, bound, most in self._rules:
-            value, more = suffered.worst_asked(what), (status == bound).any(axis=-1)
+            value = getattr(suffered.routing.si, what)[..., suffered.asked].max(axis=-1)
+            more = (status == bound).any(axis=-1)
             kept = value <= np.maximum(most, _NOTHING)
             found.append(Rule(code, ~kept | more, value, most, more=more, open=kept & more))
         return found

@@ -175,29 +175,21 @@ class Costs(Part):
         return _told("fitting_each", f"fitting {name!r}", self.fitting_each, name)
 
     def __str__(self) -> str:
-        parts = [f"pipe {self.pipe} per {self._pipe_unit}"]
-        if self.fitting_each != 0.0:
-            parts.append(f"fittings {self.fitting_each} each")
-        parts += [
-            f"{word} {value}"
-            for word, value in (
-                ("pumps", self.pump_each),
-                ("pit", self.pit_each),
-                ("outlet", self.outlet_each),
-                ("lump sums", self.lump_sums),
-            )
-            if value not in (None, 0.0, {})
-        ]
-        parts += [
-            f"digging {price} per {unit}"
-            for unit in ("ft", "m")
-            if (price := self.given.get(f"digging_per_{unit}"))
-        ]
-        parts.append(f"energy {self.energy_per_kwh:g} per kWh")
-        if self._water.si > 0:
-            parts.append(f"water {self._water} a year")
-        parts.append(f"{self.years:g} years")
-        return f"Costs({', '.join([*parts, *([self.currency] if self.currency else [])])})"
+        dug = _spelled(ft=self.given.get("digging_per_ft"), m=self.given.get("digging_per_m"))
+        told = {
+            "pipe": f"{self.pipe} per {self._pipe_unit}",
+            "fittings": f"{self.fitting_each} each" if self.fitting_each else "",
+            "pumps": self.pump_each,
+            "pit": self.pit_each,
+            "outlet": self.outlet_each,
+            "lump sums": self.lump_sums,
+            "digging": "".join(f"{price} per {unit}" for unit, price in dug.items() if price),
+            "energy": f"{self.energy_per_kwh:g} per kWh",
+            "water": f"{self._water} a year" if self._water.si > 0 else "",
+        }
+        said = [f"{word} {price}" for word, price in told.items() if price]
+        said += [f"{self.years:g} years", *([self.currency] if self.currency else [])]
+        return f"Costs({', '.join(said)})"
 
 
 def _prices(label: str, value: Any) -> Any:

@@ -196,7 +196,8 @@ class Explanation(u.Measured):
         if states.bound(self.operating.status) == "not known":
             said.append(f"That is not known: {states.MENDS[str(self.operating.status)]}.")
         if self._flow <= 0:
-            asked, made = (brief(x, head) for x in self._standing)
+            op = self.operating.si
+            asked, made = (brief(x, head) for x in (op.zero_flow_head, op.shutoff))
             said.append(
                 f"The line asks {asked} before any water flows and the pump makes {made} at most: "
                 "it needs more shutoff head or less lift."
@@ -209,11 +210,6 @@ class Explanation(u.Measured):
         floats = "" if self.pit is None else self.pit.floats_said(self.pump)
         said += [*self._said_fixes(units), *told_by_two([self.pump]), *([floats] if floats else [])]
         return "\n".join(said)
-
-    @property
-    def _standing(self) -> tuple[FloatArray, FloatArray]:
-        """Head the line asks before any flow, and the pump's there (m)."""
-        return self.operating.si.zero_flow_head, self.operating.si.shutoff
 
     def _said_flow(self, unit: str) -> str:
         now, free = (_before(s) for s in (self.operating.status, self._status[0]))
