@@ -176,7 +176,6 @@ class _Point(Result):
 
     flow_gpm, flow_lps = View("_flow"), View("_flow")
     head_ft, head_m = View("_head"), View("_head")
-    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
 
     def _axes(self) -> list[tuple[str, list[str]]]:
         return [("line", list(self._lines))] if self._lines else []
@@ -202,6 +201,7 @@ class Duty(_Point):
     _zero_flow_head: FloatArray
 
     zero_flow_head_ft, zero_flow_head_m = View("_zero_flow_head"), View("_zero_flow_head")
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
 
 
 def duty_to_buy(
@@ -281,6 +281,8 @@ class LeastPump(_Point):
     status : str or ndarray of str
         ``ok``, ``none_needed`` or ``none_serves``.
     """
+
+    velocity_fps, velocity_mps = View("_velocity"), View("_velocity")
 
     _mends: ClassVar[dict[str, str]] = {
         "none_needed": "the limits hold without a pump",
