@@ -42,6 +42,7 @@ class Drawn:
             ax.plot(q, 4 + 0.008 * q**2, lw=lw, color=second)
         for k in range(1, lines):
             ax.plot(q, (H0 - 0.4 * k) * (1 - (q / (Q0 - 4 * k)) ** 2.2), lw=lw, color=colour)
+        self.more(ax)
         ax.set_xlim(0.5 if log else 0, 1.1 * Q0)
         ax.set_ylim(0, 1.1 * H0)
         if log:
@@ -62,10 +63,14 @@ class Drawn:
             x, y = ax.transData.transform((flow, head))
             return float(x - 0.5), float(tall - y - 0.5)
 
+        self.pixel = pixel
         places = (1, 8, Q0) if log else (0, Q0)
         self.flow = [(pixel(v, 0)[0], v) for v in places]
         self.head = [(pixel(1, 0)[1], 0.0), (pixel(1, H0)[1], H0)]
         self.at = pixel(0.4 * Q0, H0 * (1 - 0.4**n))
+
+    def more(self, ax: Any) -> None:
+        """Draw what else stands in the picture."""
 
     def read(self, **more: Any) -> dp.PumpCurve:
         given = {"flow_gpm": self.flow, "head_ft": self.head, "at": self.at} | more
@@ -251,3 +256,68 @@ def test_noise_is_no_curve(tmp_path) -> None:
             at=(150, 100),
         )  # fmt: skip
     assert io.BytesIO(png(10, 10)).read(4) == b"\x89PNG"
+
+
+class _Labelled(Drawn):
+    """A curve with a label set on it, on a patch of the ground's colour, as leaflets print them."""
+
+    def more(self, ax: Any) -> None:
+        x = 0.7 * self.last
+        y, size = H0 * (1 - (x / Q0) ** self.n), 0.011 * ax.figure.bbox.width
+        patch = {"fc": "w", "ec": "none", "pad": 1}
+        ax.text(x, y, "B4", fontsize=size, ha="center", va="center", bbox=patch, zorder=9)
+
+
+@pytest.mark.parametrize(("wide", "n"), [(1000, 1.7), (1400, 1.0)])
+def test_a_label_on_the_line_does_not_end_it(tmp_path, wide, n) -> None:
+    drawn = _Labelled(tmp_path / "labelled.png", wide, n=n, lw=1.5, colour="navy")
+    pump = drawn.read()
+    assert max(drawn.off(pump)) < 0.015
+    assert pump.run_out_gpm == pytest.approx(Q0, rel=0.015)
+
+
+class _Crossed(Drawn):
+    """A curve crossed by a solid one of its own colour, of other largest flow, head and bend."""
+
+    def __init__(self, path: Path, wide: int, by: tuple[float, float, float], **how: Any) -> None:
+        self.by = by
+        super().__init__(path, wide, n=1.5, **how)
+
+    def other(self, q: Any) -> Any:
+        flow, head, bend = self.by
+        return head * H0 * (1 - (q / (flow * Q0)) ** bend)
+
+    def more(self, ax: Any) -> None:
+        q = np.linspace(0, self.by[0] * Q0, 300)
+        ax.plot(q, self.other(q), lw=2, color="black")
+
+
+@pytest.mark.parametrize(
+    ("wide", "by", "style", "lw"),
+    [
+        (300, (1.3, 0.8, 1.2), "--", 3),
+        (300, (0.7, 1.2, 2.0), "--", 2),
+        (400, (0.8, 1.2, 1.0), "-", 2),
+        (400, (1.2, 0.9, 2.0), "--", 3),
+    ],
+)
+def test_another_line_of_the_colour_is_not_taken_for_this_one(
+    tmp_path, wide, by, style, lw
+) -> None:
+    drawn = _Crossed(tmp_path / "crossed.png", wide, by, style=style, lw=lw)
+    try:
+        off = max(drawn.off(drawn.read()))
+    except dp.InputError:  # to give nothing is an answer, too
+        off = 0.0
+    assert off < 0.015
+
+
+def test_a_point_where_lines_meet_names_no_line(tmp_path) -> None:
+    drawn = _Crossed(tmp_path / "crossed.png", 640, (1.3, 0.8, 1.2))
+    q = np.linspace(10, 50, 4001)
+    x = q[np.abs(H0 * (1 - (q / Q0) ** 1.5) - drawn.other(q)).argmin()]
+    with pytest.raises(dp.InputError) as err:
+        drawn.read(at=drawn.pixel(x, drawn.other(x)))
+    assert str(err.value) == (
+        "crossed.png: the point lies where lines meet; give one where the line stands alone."
+    )

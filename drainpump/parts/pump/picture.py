@@ -103,8 +103,9 @@ def read_curve_picture(
     -----
     The line is followed both ways in steps of about a pixel, each centred across the line by
     how near its pixels come to the line's colour; straight lines across the whole picture
-    (grid, frame) are left out, and gaps of a few percent of the picture are bridged. Look at
-    what was found with `plots.traced`.
+    (grid, frame) are left out, and gaps of a few percent of the picture, such as a label's, are
+    bridged. Where the line bends sharply at a crossing or a label, or ends at one, it may have
+    been left for another: then nothing is given. Look at what was found with `plots.traced`.
 
     Examples
     --------

@@ -19,10 +19,15 @@ _CONTRAST = 0.15
 _GRID = 0.55
 #: longest gap that is bridged, and the shortest, as a share of the picture and in px
 _GAP, _LEAST_GAP = 0.035, 8.0
-#: steps over which the direction is taken
-_LAG = 12
+#: steps over which the direction is taken: at least, and as a share of the picture
+_LAG = 12, 0.025
 #: share of the steps that must lie on the line, and the jitter that is allowed (px, share)
 _COVERED, _JITTER = 0.45, (1.2, 0.004)
+#: share of the steps one way that may lie beside another line
+_DOUBTFUL = 0.3
+#: bend of the line, as a slope, that tells another line behind a crossing at a wide angle,
+#: which is short and soon over, and behind one at a narrow angle or a label
+_KINK = 0.2, 0.1
 #: what is left to do where nothing is given
 _TYPE = "; give a clearer picture, or type points off it"
 
@@ -47,28 +52,59 @@ def follow(picture: FloatArray, x: float, y: float, inside: Any = None) -> Trace
     near = _likeness(picture, x, y)
     if isinstance(near, str):
         return _none(near)
-    if inside is not None:
-        near = np.where(inside, near, 0.0)
+    inside = np.ones(near.shape, dtype=bool) if inside is None else inside
+    near = np.where(inside, near, 0.0)
     start = _nearest(near, x, y)
     if start is None:
         return _none("there is no line near the point; give one on the line")
     thick = _thickness(near, *start)
     if thick > 0.04 * min(near.shape):
         return _none("the point lies on a surface, not on a line; give one on the line")
-    right, left = (_walk(near, start, thick, sign) for sign in (1.0, -1.0))
-    if right.trouble or left.trouble:
-        return _none(right.trouble or left.trouble)
-    on = np.concatenate([left.on[::-1], right.on[1:]])
-    path = np.concatenate([left.path[::-1], right.path[1:]])
-    return _judged(on, path, thick)
+    # stretches of doubt closer than this are one
+    apart = max(20.0, 4 * thick, 0.02 * float(np.hypot(*near.shape)))
+    right, left = (_walk(near, start, thick, apart, sign) for sign in (1.0, -1.0))
+    if isinstance(right, str) or isinstance(left, str):
+        return _none(right if isinstance(right, str) else str(left))
+    if trouble := _in_doubt(right, left, inside, thick, apart):
+        return _none(trouble)
+    on, doubtful, path = (
+        np.concatenate([a[::-1], b[1:]]) for a, b in zip(left, right, strict=True)
+    )
+    return _judged(path[on], _kinked(path[on & ~doubtful], path[doubtful], thick, apart), thick)
+
+
+def _in_doubt(
+    right: _Way, left: _Way, inside: npt.NDArray[np.bool_], thick: float, apart: float
+) -> str:
+    """What speaks against the line as a whole: gaps, or others beside it or at its ends."""
+    steps = len(right.on) + len(left.on)
+    if right.on.sum() + left.on.sum() < _COVERED * steps:
+        return "the line is broken too often to be followed" + _TYPE
+    if all(way.doubtful[: round(apart)].any() for way in (left, right)):
+        return "the point lies where lines meet; give one where the line stands alone"
+    for way in (left, right):
+        if way.doubtful.mean() > _DOUBTFUL:
+            return "the line runs together with another" + _TYPE
+        if way.doubtful[-round(apart) :].any() and not _at_edge(inside, way.path[-1], thick):
+            return "the line ends at a crossing or a label" + _TYPE
+    return ""
+
+
+def _at_edge(inside: npt.NDArray[np.bool_], end: FloatArray, thick: float) -> bool:
+    """Whether a line ends where it must: at an axis, or at the edge of the picture."""
+    reach = 2 * thick + 4
+    (x, y), (tall, wide) = end, inside.shape
+    rows, columns = (slice(max(round(v - reach), 0), round(v + reach) + 1) for v in (y, x))
+    whole = reach <= x < wide - reach and reach <= y < tall - reach
+    return not (whole and inside[rows, columns].all())
 
 
 class _Way(NamedTuple):
-    """Steps one way: whether each lies on the line, and where (n, 2)."""
+    """Steps one way: whether each lies on the line, is not clearly it, and where (n, 2)."""
 
     on: npt.NDArray[np.bool_]
+    doubtful: npt.NDArray[np.bool_]
     path: FloatArray
-    trouble: str = ""
 
 
 def _none(trouble: str) -> Trace:
@@ -111,14 +147,22 @@ def _without_grid(like: FloatArray) -> FloatArray:
     """Leave out straight lines across the picture; where the line crosses one is a gap."""
     on, clean = like > _LINE, like.copy()
     # the rows, and the columns as rows of the picture turned
-    for drawn, kept in ((on, clean), (on.T, clean.T)):
-        along = np.flatnonzero(drawn.any(axis=0))
-        span = 1.0 if along.size == 0 else float(np.ptp(along) + 1) / drawn.shape[1]
-        for i in np.flatnonzero(drawn.mean(axis=1) > _GRID * span).tolist():
+    sides = ((on, clean), (on.T, clean.T))
+    grids = [_straight(drawn) for drawn, _ in sides]
+    for (drawn, kept), grid, across in zip(sides, grids, grids[::-1], strict=True):
+        for i in grid:
             # a thicker line over the grid, seen on both sides of it, stays
             wide = drawn[max(i - 2, 0)] & drawn[min(i + 2, len(drawn) - 1)]
+            wide[across] = False
             kept[max(i - 1, 0) : i + 2, ~wide] = 0.0
     return clean
+
+
+def _straight(drawn: npt.NDArray[np.bool_]) -> list[int]:
+    """The rows that are drawn for the most part of what is drawn at all."""
+    along = np.flatnonzero(drawn.any(axis=0))
+    span = 1.0 if along.size == 0 else float(np.ptp(along) + 1) / drawn.shape[1]
+    return np.flatnonzero(drawn.mean(axis=1) > _GRID * span).tolist()
 
 
 def _nearest(like: FloatArray, x: float, y: float) -> tuple[float, float] | None:
@@ -172,13 +216,20 @@ def _run(profile: FloatArray, reach: float) -> _Run | None:
 
 
 def _thickness(like: FloatArray, x: float, y: float) -> float:
-    """Width of the line: the least over all directions at a point, and along a short way."""
+    """Width of the line: the least over all directions, the lower third of places close by."""
     reach = 0.05 * min(like.shape) + 3
-    widths = []
-    for turn in np.linspace(0, np.pi, 24, endpoint=False):
-        run = _run(_profile(like, x, y, np.cos(turn), np.sin(turn), reach), reach)
-        widths.append(reach * 2 if run is None else run.width)
-    return max(float(min(widths)), 1.0)
+    top, left = max(round(y) - 4, 0), max(round(x) - 4, 0)
+    rows, columns = np.nonzero(like[top : top + 9, left : left + 9] > 0.6)
+    found = []
+    # a place at the end of a dash alone would make it too thin
+    for row, column in zip((rows + top)[::3], (columns + left)[::3], strict=True):
+        widths = []
+        for turn in np.linspace(0, np.pi, 24, endpoint=False):
+            across = _profile(like, column, row, np.cos(turn), np.sin(turn), reach)
+            run = _run(across, reach)
+            widths.append(reach * 2 if run is None else run.width)
+        found.append(min(widths))
+    return max(float(np.quantile(found, 0.3)), 1.0)
 
 
 def _heading(like: FloatArray, x: float, y: float, thick: float) -> tuple[float, float]:
@@ -193,14 +244,17 @@ def _heading(like: FloatArray, x: float, y: float, thick: float) -> tuple[float,
     return way
 
 
-def _walk(like: FloatArray, start: tuple[float, float], thick: float, sign: float) -> _Way:
-    """Follow the line from the start by steps of a pixel."""
+def _walk(
+    like: FloatArray, start: tuple[float, float], thick: float, apart: float, sign: float
+) -> _Way | str:
+    """Follow the line from the start by steps of a pixel, or say why that is not certain."""
     tx, ty = (sign * t for t in _heading(like, *start, thick))
     x, y = start
     tall, wide = like.shape
     size = float(np.hypot(tall, wide))
     most_gap = max(_GAP * size, _LEAST_GAP, 5.0 * thick)
-    places, on, gap, beside = [(x, y)], [True], 0.0, 0.0
+    lag = int(max(_LAG[0], _LAG[1] * size, 3 * thick))
+    places, on, doubtful, gap, beside = [(x, y)], [True], [False], 0.0, 0.0
     for _ in range(3 * (tall + wide)):
         x, y = x + tx, y + ty
         if not (0 <= x < wide and 0 <= y < tall):
@@ -210,9 +264,7 @@ def _walk(like: FloatArray, start: tuple[float, float], thick: float, sign: floa
         # a stretch far wider than the line is another across it, and tells nothing
         seen = run is not None and run.width < 1.8 * thick + 1.0 and not run.cut
         if run is not None and beside > 1.5 * thick + 3 and not run.alone:
-            return _Way(
-                np.array(on), np.array(places), "the line runs together with another" + _TYPE
-            )
+            return "the line runs together with another" + _TYPE
         # two lines side by side, before they part or cross
         both = run is not None and (run.width > 1.4 * thick + 0.6 or run.cut)
         beside = beside + 1.0 if both else max(beside - 0.25, 0.0)
@@ -224,30 +276,32 @@ def _walk(like: FloatArray, start: tuple[float, float], thick: float, sign: floa
                 break
         places.append((x, y))
         on.append(seen)
-        tx, ty = _direction(places, on, tx, ty, thick)
+        doubtful.append(gap > 0.5 * apart if run is None else both or not run.alone)
+        tx, ty = _direction(places, on, tx, ty, lag)
     last = int(np.flatnonzero(on)[-1])
-    goes_on = _goes_on(like, places[last], (tx, ty), thick, most_gap)
-    return _Way(np.array(on[: last + 1]), np.array(places[: last + 1]), goes_on)
+    way = _Way(*(np.array(a[: last + 1]) for a in (on, doubtful, places)))
+    if _goes_on(like, way.path[last], (tx, ty), thick, (most_gap, 4 * most_gap)):
+        return "the line is broken off and goes on further along" + _TYPE
+    return way
 
 
 def _goes_on(
-    like: FloatArray, end: tuple[float, float], way: tuple[float, float], thick: float, gap: float
-) -> str:
-    """Say so where line lies further ahead than a gap that is bridged."""
+    like: FloatArray, end: FloatArray, way: Any, thick: float, span: tuple[float, float]
+) -> bool:
+    """Whether there is line further ahead, so far from the end."""
     (x, y), (tx, ty) = end, way
-    reach = 1.5 * thick + 0.012 * float(np.hypot(*like.shape))
-    ahead = np.arange(gap, 4 * gap)
+    reach = thick + 0.012 * float(np.hypot(*like.shape))
+    ahead = np.arange(*span)
     aside = np.arange(-reach, reach + 1)
     places = np.stack([y + ty * ahead[:, None] + tx * aside, x + tx * ahead[:, None] - ty * aside])
     found = map_coordinates(like, places, order=1, mode="constant") > _LINE
-    return "the line is broken off and goes on further along" + _TYPE if found.any() else ""
+    return bool(found.any())
 
 
 def _direction(
-    places: list[tuple[float, float]], on: list[bool], tx: float, ty: float, thick: float
+    places: list[tuple[float, float]], on: list[bool], tx: float, ty: float, lag: int
 ) -> tuple[float, float]:
     """The way that the last steps on the line took; as before where too few were."""
-    lag = int(max(_LAG, 3 * thick))
     recent = [p for p, seen in zip(places[-lag:], on[-lag:], strict=True) if seen]
     if len(recent) < 0.4 * lag or not on[-1]:
         return tx, ty
@@ -260,22 +314,46 @@ def _direction(
     return float(ahead[0] / size), float(ahead[1] / size)
 
 
-def _judged(on: FloatArray, path: FloatArray, thick: float) -> Trace:
+def _judged(seen: FloatArray, kinked: bool, thick: float) -> Trace:
     """The centres that were seen, or what makes them no curve."""
-    seen = path[on.astype(bool)]
     if len(seen) < 20:
         return _none("the line could not be followed" + _TYPE)
-    if on.mean() < _COVERED:
-        return _none("the line is broken too often to be followed" + _TYPE)
     x, y = seen.T
     back = np.maximum.accumulate(x) - x
     if back.max() > 2.0 + 0.5 * thick:
         return _none("the line turns back, as no pump curve does, or was lost" + _TYPE)
     jitter = _jitter(x, y)
     size = float(np.hypot(np.ptp(x), np.ptp(y)))
-    if jitter > max(_JITTER[0], _JITTER[1] * size) + 0.1 * thick:
+    if kinked or jitter > max(_JITTER[0], _JITTER[1] * size) + 0.1 * thick:
         return _none("the line was lost at a crossing or a label" + _TYPE)
     return Trace(x, y, thick, float(np.hypot(jitter, 0.1 * thick)))
+
+
+def _kinked(clear: FloatArray, doubtful: FloatArray, thick: float, apart: float) -> bool:
+    """Whether the line bends sharply over a stretch of doubt: then it goes on as another line."""
+    stretches = np.split(
+        doubtful, np.flatnonzero(np.hypot(*np.diff(doubtful, axis=0).T) > apart) + 1
+    )
+    for stretch in stretches if len(doubtful) else ():
+        a, b = stretch[0], stretch[-1]
+        half = 0.5 * float(np.hypot(*(b - a))) + 1.0
+        reach = half + 2.0 * apart
+        away = clear - 0.5 * (a + b)
+        near = away[(np.hypot(*away.T) < reach) & (np.hypot(*away.T) > half)]
+        if len(near) < 20:
+            continue
+        way = np.linalg.svd(near - near.mean(axis=0))[2][0]
+        t, v = near @ way / reach, near @ [-way[1], way[0]]
+        if min((t < 0).sum(), (t > 0).sum()) < 10:
+            continue
+        # a cubic, and beside it a bend of so much
+        terms = np.stack([t**0, t, t**2, t**3, np.maximum(t, 0.0)], axis=1)
+        found, rest, *_ = np.linalg.lstsq(terms, v)
+        sigma = np.sqrt(rest.sum() / (t.size - 5) * np.linalg.inv(terms.T @ terms)[4, 4])
+        least = _KINK[0] if half < thick + 2.0 else _KINK[1]
+        if abs(found[4]) > max(least * reach, 3 * sigma):
+            return True
+    return False
 
 
 def _jitter(x: FloatArray, y: FloatArray) -> float:
