@@ -31,12 +31,13 @@ def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[...
     """A public function as it is asked from outside.
 
     It names the nearest spelling of a keyword it does not know, keeps on its result what it
-    warned of, and says it in words where the machine's memory was not enough.
+    warned of and what must be said of the pumps, and says it in words where the machine's
+    memory was not enough.
     """
     import numpy as np
 
     from drainpump.errors import InputError, listening
-    from drainpump.results import Result
+    from drainpump.results import Result, caveats_of
 
     spelled = _spelled(function, name)
     if spelled is function:
@@ -51,8 +52,11 @@ def _asked(function: Callable[..., Any], module: str, name: str) -> Callable[...
             except MemoryError as error:
                 said = f"{name}: not enough memory; ask for less at once ({error})."
                 raise InputError(said) from error
-        if heard and isinstance(found, Result):
-            vars(found)["warnings"] = tuple(heard)
+        if isinstance(found, Result):
+            if heard:
+                vars(found)["warnings"] = tuple(heard)
+            if caveats := caveats_of((*args, *given.values())):
+                vars(found)["_caveats"] = caveats
         return found
 
     # found again by this name, as pickle does for a worker process

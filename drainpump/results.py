@@ -58,6 +58,8 @@ class Result(u.Measured):
 
     #: heard while it was worked out, where a public function was asked
     warnings: ClassVar[tuple[Heard, ...]] = ()
+    #: what must be said of the pumps that were asked about
+    _caveats: ClassVar[tuple[str, ...]] = ()
     #: what an element that is not ok asks of the user, by status
     _mends: ClassVar[dict[str, str]] = {}
     #: what a pattern means, by its code, where a result has one and it is worth a word
@@ -197,7 +199,7 @@ class Result(u.Measured):
         if self._failed.size > _SPANNED:
             rows = self._frame("us", _ROWS + 1)
             lines.append(rows.to_string(index=False, max_rows=_ROWS, float_format=u.number))
-            return "\n".join([*lines, *(f"  note: {note}" for note in self._remarks())])
+            return "\n".join([*lines, *self._noted()])
         for view in u.views(type(self)):
             value = view.__get__(self)
             if value is None or (view.unit and u.UNITS[view.unit].system == "metric"):
@@ -206,7 +208,7 @@ class Result(u.Measured):
                 continue  # nothing known: the status says why
             name = view.name[: -len(view.unit) - 1] if view.unit else view.name
             lines.append(f"  {name}: {self._said(view, value)}")
-        return "\n".join([*lines, *(f"  note: {note}" for note in self._remarks())])
+        return "\n".join([*lines, *self._noted()])
 
     def _headline(self) -> str:
         """The status and what goes on in a few words; of an array how many have which."""
@@ -245,12 +247,17 @@ class Result(u.Measured):
         """What a reader has to know besides; stands below."""
         return []
 
+    def _noted(self) -> list[str]:
+        """The remarks and the pumps' caveats as lines, each once."""
+        return [f"  note: {note}" for note in dict.fromkeys((*self._remarks(), *self._caveats))]
+
     def _repr_html_(self) -> str:
         """Show itself in a notebook: both unit systems for a scalar, a frame for an array."""
         if self._failed.ndim:
             whole = type(self).to_frame is not Result.to_frame
             # one row more than is shown, so that the cut is seen
-            return html_table(self.to_frame() if whole else self._frame("us", _ROWS + 1))
+            table = html_table(self.to_frame() if whole else self._frame("us", _ROWS + 1))
+            return table + html_notes(self._caveats)
         return html_lines(repr(self))
 
 
@@ -301,6 +308,21 @@ def html_lines(text: str) -> str:
         for a, _, b in cells
     )
     return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
+
+
+def html_notes(notes: Iterable[str]) -> str:
+    """Show sentences as HTML, below a table."""
+    return "".join(f"<p>{html.escape(note)}</p>" for note in notes)
+
+
+def caveats_of(asked: Iterable[Any]) -> tuple[str, ...]:
+    """What must be said of parts, and lists of them: of a pump told by two figures, that it is."""
+    said: dict[str, None] = {}
+    for one in asked:
+        many = one if isinstance(one, list | tuple) else ()
+        held = getattr(getattr(one, "si", None), "caveats", ())
+        said |= dict.fromkeys((*held, *caveats_of(many)))
+    return tuple(said)
 
 
 def frame_of(rows: Any, columns: list[str] | None = None) -> Frame:

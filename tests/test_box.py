@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 
 import numpy as np
@@ -101,12 +102,47 @@ def test_every_answer_says_so() -> None:
         dp.band(TWO, LINE, dp.Doubt(), samples=8),
     ):
         assert f"note: {BOX_NOTE}" in repr(said)
+        assert repr(said).count(BOX_NOTE) == 1
     assert "From two figures" not in repr(dp.operating_point(TABLE, LINE))
+    assert "told by two figures" in str(TWO)
     assert BOX.notes[0] == BOX_NOTE
     assert TABLE.notes == (
         "No point at zero flow: the shutoff head is not known, and nothing is said below 9 gpm "
         "(0.568 L/s).",
     )
+
+
+PIT = dp.Pit(diameter_in=18, depth_in=36, off_in=6, on_in=14)
+READ = dp.field.meter_test(flow_gpm=24, sigma_gpm=0.6)
+FIT = {"flow_gpm": [20, 30], "head_ft": [17, 12.5], "sigma_gpm": 1.5, "sigma_ft": 0.5}
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda pump: pump.head(flow_gpm=[20, 30]),
+        lambda pump: dp.cycle(pump, LINE, PIT, inflow_gpm=8),
+        lambda pump: dp.drain_back(pump, LINE, PIT, inflow_gpm=5),
+        lambda pump: dp.weep_loss(pump, LINE, hole_in=0.125),
+        lambda pump: dp.high_point(pump, LINE),
+        lambda pump: dp.route(
+            pump, LINE, PIT, dp.Hydrograph(flow_gpm=[5, 30, 20, 5, 0], block_min=10)
+        ),
+        lambda pump: dp.explain(pump, LINE),
+        lambda pump: dp.side_checks(pump, LINE),
+        lambda pump: dp.size.max_length(pump, LINE, need_gpm=15),
+        lambda pump: dp.field.outlook(pump, LINE, horizon_year=5, wear_per_year=0.01),
+        lambda pump: dp.field.verdict(pump, LINE, READ, dp.Doubt.usual(), samples=16),
+        lambda pump: dp.field.diagnose(pump, LINE, measured_gpm=20, sigma_gpm=1),
+        lambda pump: dp.field.calibrate(pump, LINE, READ, fit="head_factor"),
+        lambda pump: dp.field.match_curves([TABLE, pump], **FIT),
+        lambda pump: dp.field.gauge_test(pump, pressure_psi=6, gauge_above_water_ft=2),
+    ],
+)
+def test_so_does_what_is_asked_of_it_in_any_room_in_print_and_in_a_notebook(ask) -> None:
+    found = ask(BOX)
+    assert str(found).count(BOX_NOTE) == 1
+    assert found._repr_html_().count(html.escape(BOX_NOTE)) == 1
 
 
 def test_it_is_a_part_like_any_other() -> None:

@@ -27,6 +27,8 @@ def read(tmp_path, text: str) -> list[dp.PumpCurve]:
         "Flow_GPH,0 ft,5 ft,10 ft,15 ft,20 ft\nx,3300,2820,2220,1440,540\n",
         "head_ft,0,5,10,15,20\nflow_gph,3300,2820,2220,1440,540\n",
         "flow_gpm_at_head_ft,0,5,10,15,20,25\nx,55,47,37,24,9,-\n",
+        "flow_gph,0',5',10',15',20'\nx,3300,2820,2220,1440,540\n",
+        "flow_gph,0 ft.,5 ft.,10 feet,15 Feet,20 FT\nx,3300,2820,2220,1440,540\n",
     ],
 )
 def test_one_table_printed_in_many_ways(tmp_path, text) -> None:
@@ -66,9 +68,27 @@ def test_a_frame_goes_in_where_a_file_does() -> None:
         assert pump.name in ("x", "A")
 
 
+def test_a_frame_may_hold_the_pumps_or_the_heads_in_its_index() -> None:
+    frame = pd.DataFrame({"pump": ["x"] * 5 + ["y"] * 5, "flow_gpm": FLOW * 2, "head_ft": HEAD * 2})
+    wide = frame.pivot_table(index="pump", columns="head_ft", values="flow_gpm")
+    wide.columns = [f"flow_gpm_at_{head}_ft" for head in wide.columns]
+    for given in (frame.set_index("pump"), frame.set_index(["pump", "head_ft"]), wide):
+        pumps = dp.read_curves(given)
+        assert [pump.name for pump in pumps] == ["x", "y"]
+        assert pumps[1].flow_gpm.tolist() == FLOW[::-1]
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
+        ("flow_m3ph;1,5 m;3,5 m\nx;12;8\n",
+         "x.csv, row 1: columns are parted by ';'; use commas, and a point in decimals"),
+        ('flow_m3ph,"1,5 m"\nx,12\n',
+         "x.csv, row 1, column '1,5 m': must be a head such as 5 ft or 1.5 m; decimals have a "
+         "point"),
+        ('flow_gph,0 ft,5 ft\nx,"3,300",2820\n',
+         "x.csv, row 2, column 'flow_gph_at_0_ft': '3,300': must be a number such as 3300 or 3.3; "
+         "write thousands without a comma"),
         ("head_m;0;2,5\nflow_lps;3;2,1\n",
          "x.csv, row 1: columns are parted by ';'; use commas, and a point in decimals"),
         ('flow_lps_at_head_m,0,"2,5"\nx,3,2\n',

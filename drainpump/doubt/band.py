@@ -17,7 +17,7 @@ from drainpump.doubt.doubt import Doubt, Samples, sample
 from drainpump.errors import InputError
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.parts.pump.bank import Pump, told_by_two
+from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kind
 from drainpump.results import Result, one_shape
 from drainpump.solve.grid import Grid, make_grid
@@ -176,8 +176,7 @@ class Band(Result):
                 stem = view.name[: -len(view.unit) - 1].replace("_", " ")
                 lines.append(f"  {stem}: {said} {u.UNITS[view.unit].label} (P10 / P50 / P90)")
         lines.append(f"  ok: {np.asarray(self.ok_share).item():.1%} of the samples")
-        lines += [f"  note: {note}" for note in told_by_two(self._grid.pumps)]
-        return "\n".join(lines)
+        return "\n".join([*lines, *self._noted()])
 
 
 def share_carrying(band: Band, need: FloatArray) -> FloatArray:

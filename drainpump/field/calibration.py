@@ -128,7 +128,7 @@ class Calibration(Result):
         return dict(plain(found))
 
     def __repr__(self) -> str:
-        return f"Calibration ({self._code})\n  {self.says}"
+        return "\n".join([f"Calibration ({self._code})", f"  {self.says}", *self._noted()])
 
 
 def calibrate(

@@ -15,7 +15,15 @@ from drainpump.field.faults import Fault, Plant, faults_at
 from drainpump.field.next_reading import NextTest, candidates
 from drainpump.field.priors import LEFT_OVER, Priors
 from drainpump.parts.scalars import one_measure, one_plain
-from drainpump.results import Frame, Result, check_units, frame_of, html_lines, html_table
+from drainpump.results import (
+    Frame,
+    Result,
+    check_units,
+    frame_of,
+    html_lines,
+    html_notes,
+    html_table,
+)
 from drainpump.solve.one_case import one_case
 from drainpump.states import MENDS, NAMES
 from drainpump.units import FloatArray, View
@@ -163,7 +171,7 @@ class Diagnosis(Result):
         lines.append(f"  {self.unexplained:4.0%}  {LEFT_OVER}")
         if self.next_test.power > 0:
             lines.append(f"  next: {self.next_test}")
-        return "\n".join(lines)
+        return "\n".join([*lines, *self._noted()])
 
     def _size_said(self, i: int) -> str:
         size, unit = float(self.sizes[i]), self._units[i][0]
@@ -173,7 +181,8 @@ class Diagnosis(Result):
         return "too small to be seen" if near else "no size gives this flow"
 
     def _repr_html_(self) -> str:
-        return html_table(self.to_frame()) + html_lines(str(self.next_test))
+        said = html_lines(str(self.next_test)) + html_notes(self._caveats)
+        return html_table(self.to_frame()) + said
 
 
 def diagnose(

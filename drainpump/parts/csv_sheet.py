@@ -22,6 +22,8 @@ _LONGEST_NAME = 100
 #: what may part columns, the sign that should coming first
 _SIGNS = {",": "commas", ";": "';'", "\t": "tabs", "|": "'|'"}
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
+#: what may be thousands with their comma, or a decimal with one
+_THOUSANDS = re.compile(r"[0-9]{1,3}(,[0-9]{3})+(\.[0-9]*)?")
 
 
 @dataclass(frozen=True)
@@ -108,6 +110,8 @@ def number(text: str, column: str, guard: str) -> tuple[float, str]:
     """
     if not text:
         return math.nan, "must be a number; the cell is empty"
+    if _THOUSANDS.fullmatch(text):
+        return math.nan, "must be a number such as 3300 or 3.3; write thousands without a comma"
     if not _NUMBER.fullmatch(text):
         return math.nan, "must be a number such as 12.5; write decimals with a point and no unit"
     value = float(text)
@@ -145,7 +149,8 @@ def take_lines(sheet: Sheet, lines: list[str]) -> Sheet:
     for count, line in enumerate(lines, 1):
         cells = cells_of(line, count, sheet)
         if cells and not sheet.columns:
-            if (sign := max(_SIGNS, key=line.count)) != ",":
+            # at a tie the comma stands in decimals
+            if line.count(sign := max(reversed(_SIGNS), key=line.count)) and sign != ",":
                 allowed = f"columns are parted by {_SIGNS[sign]}; use commas, and a point in "
                 sheet.wrong(count, None, None, allowed + "decimals")
                 return sheet

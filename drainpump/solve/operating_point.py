@@ -13,9 +13,9 @@ import numpy.typing as npt
 from drainpump import states
 from drainpump import units as u
 from drainpump.parts.line.line import DischargeLine
-from drainpump.parts.pump.bank import Pump, told_by_two
+from drainpump.parts.pump.bank import Pump
 from drainpump.physics import system
-from drainpump.results import Result, shown_rows
+from drainpump.results import Result, caveats_of, shown_rows
 from drainpump.solve import members
 from drainpump.solve.chunks import PossibleFlow, solve_grid
 from drainpump.solve.flat_curve import Share
@@ -291,7 +291,7 @@ class OperatingPoint(Result):
 
     def _remarks(self) -> list[str]:
         said = [_MAY_NOT_START] * bool(self._may_not_start.any())
-        return said + told_by_two(self._grid.pumps)
+        return [*said, *caveats_of(self._grid.pumps)]
 
     @cached_property
     def _range_share(self) -> FloatArray:

@@ -17,10 +17,10 @@ from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pit import Pit
-from drainpump.parts.pump.bank import PumpBank, told_by_two
+from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import check_kinds, one_measure
-from drainpump.results import check_units, html_table, plain
+from drainpump.results import caveats_of, check_units, html_notes, html_table, plain
 from drainpump.solve.grid import listed
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint
@@ -208,7 +208,7 @@ class Explanation(u.Measured):
             sums = " + ".join(f"{name} {brief(h, head)}" for name, h in heads)
             said.append(f"The head there is {brief(self._heads.sum(), head)} = {sums}.")
         floats = "" if self.pit is None else self.pit.floats_said(self.pump)
-        said += [*self._said_fixes(units), *told_by_two([self.pump]), *([floats] if floats else [])]
+        said += [*self._said_fixes(units), *caveats_of([self.pump]), *([floats] if floats else [])]
         return "\n".join(said)
 
     def _said_flow(self, unit: str) -> str:
@@ -267,7 +267,7 @@ class Explanation(u.Measured):
                 ("Fixes", self.fixes_table),
             )
         )
-        return said + tables
+        return said + tables + html_notes(caveats_of([self.pump]))
 
 
 def explain(

@@ -20,7 +20,7 @@ from drainpump.parts.scalars import fact
 from drainpump.physics import surge, system, water
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
-from drainpump.results import html_lines, html_table
+from drainpump.results import caveats_of, html_notes, html_table
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import FloatArray, Measure
@@ -82,12 +82,16 @@ class SideChecks:
         """Return one row per check; value and limit are in the row's own unit."""
         return findings_table(self.checks, units)
 
+    @property
+    def _cautions(self) -> tuple[str, ...]:
+        return (self.caution, *caveats_of(self.operating.si.grid.pumps))
+
     def _repr_html_(self) -> str:
-        return html_table(self.to_frame()) + html_lines(self.caution)
+        return html_table(self.to_frame()) + html_notes(self._cautions)
 
     def __repr__(self) -> str:
         lines = [f"{c.verdict.replace('_', ' '):9} {c.where}: {c}" for c in self.checks]
-        return "\n".join(["SideChecks (rough)", *lines, self.caution])
+        return "\n".join(["SideChecks (rough)", *lines, *self._cautions])
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.run import Run
 from drainpump.parts.part import Part, each, maker
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.pump.likely import BOX_NOTE
 from drainpump.parts.scalars import check_name, yes_or_no
+from drainpump.results import caveats_of
 from drainpump.units import FloatArray, Measure, View
 
 
@@ -85,6 +85,10 @@ class PumpBank(Part):
     def invented(self) -> bool:
         """True where a member's points are made up."""
         return any(pump.invented for pump in self.pumps)
+
+    @property
+    def _caveats(self) -> tuple[str, ...]:
+        return caveats_of(self.pumps)
 
     @property
     def two_figures(self) -> bool:
@@ -317,11 +321,6 @@ def _called(members: Sequence[Pump], sign: str) -> str:
     if len(names) > 1 and len(set(names)) == 1:
         return f"{len(names)} × {names[0]}" + (" in series" if sign == " > " else "")
     return sign.join(names)
-
-
-def told_by_two(pumps: Sequence[Pump]) -> list[str]:
-    """Say so once where two figures are all that is known of one of the pumps."""
-    return [BOX_NOTE] if any(pump.two_figures for pump in pumps) else []
 
 
 def pump_from_dict(given: Mapping[str, Any]) -> Pump:

@@ -286,12 +286,16 @@ class PumpCurve(SolvedCurve):
     def notes(self) -> tuple[str, ...]:
         """What a reader of the points should know, in plain sentences; before any factor."""
         said = points.notes(self._flow_given, self._head_given)
-        return (BOX_NOTE, *said) if self.two_figures else said
+        return (*self._caveats, *said)
 
     @property
     def two_figures(self) -> bool:
         """True where two figures are all that is known of the curve."""
         return self._likely is not None and not self._likely.learned
+
+    @property
+    def _caveats(self) -> tuple[str, ...]:
+        return (BOX_NOTE,) if self.two_figures else ()
 
     @property
     def origin(self) -> str:
@@ -327,7 +331,9 @@ class PumpCurve(SolvedCurve):
             outside = np.where(q < self._flow[0], "below_curve", "beyond_curve")
         outside = np.where(np.isfinite(q * self._head_factor), outside, "bad_input")
         status = np.where(np.isfinite(head), "ok", outside)
-        return CurveHead(flow, head, self._power_at(flow.si), status)
+        found = CurveHead(flow, head, self._power_at(flow.si), status)
+        vars(found)["_caveats"] = self._caveats
+        return found
 
     def to_frame(self, units: u.System = "us") -> Frame:
         """Return one row per point (and per element of the factors), in one unit system.
@@ -362,6 +368,7 @@ class PumpCurve(SolvedCurve):
             parts.append(f"price {self.price:.10g}")
         parts += shown.factors(head=self._head_factor, flow=self._flow_factor)
         parts += [f"from {self.origin}"] * (self._origin not in ("points", "table"))
+        parts += ["told by two figures"] * (self.two_figures and self._origin != "box")
         parts += ["droops"] * self.droops + ["invented"] * self.invented
         return f"PumpCurve({self.name!r}: {', '.join(parts)})"
 

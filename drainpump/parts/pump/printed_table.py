@@ -17,6 +17,8 @@ _CORNER = re.compile(
     rf"flow_({FLOW_UNITS})|flow_({FLOW_UNITS})_at_head_({HEAD_UNITS})|head_({HEAD_UNITS})"
 )
 _HEAD = re.compile(rf"([0-9]{{1,4}}(?:\.[0-9]{{1,3}})?)(?:\s*({HEAD_UNITS}))?")
+#: how a head of feet is printed besides
+_FEET = re.compile(r"\s*(feet|ft\.|'|’|′)$")
 #: how a table prints that a pump does not reach a head
 _NOT_REACHED = ("-", "–", "—", "n/a")
 _MOST_CELLS = 2_000_000
@@ -36,7 +38,7 @@ def turn_out(sheet: Sheet) -> bool:
     before the one row of flows. False where that was tried in vain.
     """
     if not (corner := _CORNER.fullmatch(sheet.columns[0])) or not any(
-        _HEAD.fullmatch(column) for column in sheet.columns[1:]
+        column[:1].isdigit() for column in sheet.columns[1:]
     ):
         return True
     flow, unit = corner[1] or corner[2], corner[3] or corner[4]
@@ -52,7 +54,7 @@ def turn_out(sheet: Sheet) -> bool:
         flow = named[0][1]
     columns = {}
     for column in sheet.columns[1:]:
-        head = _HEAD.fullmatch(column)
+        head = _HEAD.fullmatch(_FEET.sub(" ft", column))
         if head is None or (head[2] or unit) is None:
             allowed = "must be a head such as 5 ft or 1.5 m; decimals have a point"
             sheet.wrong(sheet.header, shorten(column), None, allowed)
@@ -76,6 +78,10 @@ def sheet_of(frame: Frame) -> Sheet:
     if frame.size > _MOST_CELLS:
         sheet.wrong(None, None, None, f"must have at most {_MOST_CELLS} cells; split the frame")
         return sheet
+    # names of pumps, or heads, may stand in the index
+    frame = frame.reset_index(
+        [name for name in frame.index.names if name is not None], allow_duplicates=True
+    )
     sheet.columns = [_cell(column).lower() for column in frame.columns]
     for i, column in enumerate(sheet.columns):
         if not column:
