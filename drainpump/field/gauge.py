@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 from drainpump.errors import InputError, UnusualValueWarning
-from drainpump.field.reading import FieldTest, read_error, read_level
+from drainpump.field.reading import FieldTest, Kind, read_error, read_level
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import FreeOutlet, Junction
 from drainpump.parts.line.pipe import Pipe
@@ -106,90 +105,71 @@ def gauge_test(
     warm, level = said.take("water", default=("f", 60.0)), read_level(said)
     blur = read_error(said, "pressure_error", _PRESSURE)
     tilt = read_error(said, "height_error", _HEIGHT)
+    check_kind("pump", pump, PumpCurve)
     one_shape("gauge_test", pressure.si, height.si, level)
-    still = None if valve_shut else bore
-    found = _gauge_head(pump, pressure.si, height.si, still, warm.si)
-    parts = {"pressure": (blur / found.weight) ** 2, "height": tilt**2 + 0.0 * found.head}
+    weight = np.asarray(water.density(warm.si) * GRAVITY)
+    still = pressure.si / weight + height.si
+    tapped = None if valve_shut else bore
+    flow = _flow_at(pump, still, tapped)
+    head = still if tapped is None else still + _velocity_head(np.nan_to_num(flow), tapped)
+    none = np.zeros_like(head)
+    parts = {"pressure": (blur / weight) ** 2 + none, "height": tilt**2 + none}
     sigma = np.sqrt(parts["pressure"] + parts["height"])
-    found.refuse(pump, sigma, pressure)
+    _refuse(pump, head, sigma, pressure)
     if valve_shut:
-        none = np.zeros_like(found.head)
-        return FieldTest(
-            "gauge, valve shut", "pit", none, none, level + none, parts,
-            _head=found.head, _head_sigma=sigma,
-        )  # fmt: skip
-    slope = _gauge_slope(pump, found.flow, bore)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        flow_sigma = np.where(slope < 0, sigma / -slope, np.nan)
+        kind: Kind = "gauge, valve shut"
+        flow = flow_sigma = none
+    else:
+        kind, slope = "gauge", _slope(pump, flow, bore)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            flow_sigma = np.where(slope < 0, sigma / -slope, np.nan)
     return FieldTest(
-        "gauge", "pit", found.flow, flow_sigma, level + 0.0 * found.head, parts,
-        _head=found.head, _head_sigma=sigma,
-    )  # fmt: skip
+        kind, "pit", flow, flow_sigma, level + none, parts, _head=head, _head_sigma=sigma
+    )
 
 
-@dataclass(frozen=True, eq=False)
-class _GaugeHead:
-    """Flow (m³/s) and head (m) behind a gauge reading, and the weight of water (N/m³)."""
-
-    flow: FloatArray
-    head: FloatArray
-    weight: FloatArray
-
-    def refuse(self, pump: PumpCurve, sigma: FloatArray, pressure: Measure) -> None:
-        """Refuse a head that no pump of this curve can make, or none at all."""
-        most = np.max(pump.si.head) * np.max(pump.si.head_factor)
-        if np.any(self.head <= 0):
-            raise InputError(
-                f"pressure {pressure}: the pump would make no head at all; check the gauge's "
-                "height, which is positive above the water."
-            )
-        with np.errstate(invalid="ignore"):
-            above = np.any(self.head > most + 3 * sigma)
-        if above:
-            raise InputError(
-                f"pressure {pressure}: stands for {u.both(self.head, 'ft')}, above the "
-                f"{u.both(most, 'ft')} that {pump.name!r} makes at most; check the gauge, its "
-                "height and the curve."
-            )
+def _refuse(pump: PumpCurve, head: FloatArray, sigma: FloatArray, pressure: Measure) -> None:
+    """Refuse a head that no pump of this curve can make, or none at all."""
+    most = np.max(pump.si.head) * np.max(pump.si.head_factor)
+    if np.any(head <= 0):
+        raise InputError(
+            f"pressure {pressure}: the pump would make no head at all; check the gauge's "
+            "height, which is positive above the water."
+        )
+    if np.any(head > most + 3 * sigma):
+        raise InputError(
+            f"pressure {pressure}: stands for {u.both(head, 'ft')}, above the "
+            f"{u.both(most, 'ft')} that {pump.name!r} makes at most; check the gauge, its "
+            "height and the curve."
+        )
 
 
-def _gauge_head(
-    pump: PumpCurve,
-    pressure: FloatArray,
-    height: FloatArray,
-    bore: Measure | None,
-    celsius: FloatArray,
-) -> _GaugeHead:
-    """Find the flow at which the curve makes p/(rho g) + z + V²/2g.
+def _flow_at(pump: PumpCurve, still: FloatArray, bore: Measure | None) -> FloatArray:
+    """Find the flow at which the curve makes ``still`` and V²/2g; NaN where there is none.
 
     That sum is a system curve like any other: a line of no length with an exit in the
     gauge's bore, so the plain solver finds the crossing.
     """
-    check_kind("pump", pump, PumpCurve)
-    weight = np.asarray(water.density(celsius) * GRAVITY)
-    still = pressure / weight + height
-    width = 1000.0 if bore is None else bore.get("mm")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UnusualValueWarning)
-        pipe = Pipe(bore_mm=width)
+        pipe = Pipe(bore_mm=1000.0 if bore is None else bore.get("mm"))
         run = Run(pipe=pipe, length_m=0, rise_m=u.out(still))
         outlet: Any = Junction() if bore is None else FreeOutlet()
         op = operating_point(pump, DischargeLine(runs=[run], outlet=outlet, siphon=True))
-    flow = np.where(op.ok, op.si.flow, np.nan)
-    moving = np.zeros(()) if bore is None else (np.nan_to_num(flow) / _area(bore)) ** 2
-    return _GaugeHead(flow, np.asarray(still + moving / (2 * GRAVITY)), weight)
+    return np.where(op.ok, op.si.flow, np.nan)
 
 
-def _gauge_slope(pump: PumpCurve, flow: FloatArray, bore: Measure | None) -> FloatArray:
+def _velocity_head(flow: FloatArray, bore: Measure) -> FloatArray:
+    return np.asarray((flow / (0.25 * np.pi * bore.si**2)) ** 2 / (2 * GRAVITY))
+
+
+def _slope(pump: PumpCurve, flow: FloatArray, bore: Measure | None) -> FloatArray:
     """Change of the static part of the head with flow at the crossing, m per m³/s."""
-    step = 1e-4 * pump.si.flow[-1] * pump.si.flow_factor
-    low = np.maximum(flow - step, pump.si.flow[0] * pump.si.flow_factor)
-    high = np.minimum(flow + step, pump.si.flow[-1] * pump.si.flow_factor)
-    slope = (pump.si.head_at(high) - pump.si.head_at(low)) / (high - low)
+    factor = pump.si.flow_factor
+    step = 1e-4 * pump.si.flow[-1] * factor
+    ends = (flow - step, flow + step)
+    low, high = (np.clip(q, pump.si.flow[0] * factor, pump.si.flow[-1] * factor) for q in ends)
+    rise = pump.si.head_at(high) - pump.si.head_at(low)
     if bore is not None:
-        slope = slope - flow / (GRAVITY * _area(bore) ** 2)
-    return np.asarray(slope)
-
-
-def _area(bore: Measure) -> FloatArray:
-    return np.asarray(0.25 * np.pi * bore.si**2)
+        rise = rise - _velocity_head(high, bore) + _velocity_head(low, bore)
+    return np.asarray(rise / (high - low))

@@ -183,6 +183,7 @@ CHANGED: dict[str, str] = {
     "job/*/two_figures": _ORIGIN,
     "job/schema/properties/pumps/*": "a pump may stand there by the two figures on its box",
     "curves/pumps/cut/notes": _TWO,
+    "curves/pumps/cut/repr": _TWO,
     "curves/heads/cut": _TWO,
     "sampled_sites/*/points/[123]/3/*": _TWO,
     "selections/limits/candidates/[89]/*": _TWO,
