@@ -4,7 +4,7 @@ from drainpump.inflow.branch.collector import Collector as Collector
 from drainpump.inflow.branch.gravity import GravityCheck as GravityCheck
 from drainpump.inflow.branch.gravity import gravity_check as gravity_check
 from drainpump.inflow.branch.level_pool import BranchFlow as BranchFlow
-from drainpump.inflow.branch.waiting import held_back as held_back
+from drainpump.inflow.branch.level_pool import held_back as held_back
 from drainpump.inflow.groundwater import Seepage as Seepage
 from drainpump.inflow.groundwater import seepage as seepage
 from drainpump.inflow.rain.events import RainEvents as RainEvents
@@ -12,8 +12,8 @@ from drainpump.inflow.rain.events import rain_events as rain_events
 from drainpump.inflow.rain.files import RainFileError as RainFileError
 from drainpump.inflow.rain.files import read_rain as read_rain
 from drainpump.inflow.rain.hyetograph import Hyetograph as Hyetograph
-from drainpump.inflow.rain.nrcs import nrcs_storm as nrcs_storm
-from drainpump.inflow.rain.record_files import read_recorded_rain as read_recorded_rain
+from drainpump.inflow.rain.hyetograph import nrcs_storm as nrcs_storm
+from drainpump.inflow.rain.records import read_recorded_rain as read_recorded_rain
 from drainpump.inflow.rain.records import recorded_rain as recorded_rain
 from drainpump.inflow.rain.table import RainDepth as RainDepth
 from drainpump.inflow.rain.table import RainFit as RainFit

@@ -11,8 +11,10 @@ import numpy.typing as npt
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
 from drainpump.inflow.storm import Hydrograph
-from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, NO_POWER
 from drainpump.units import FloatArray
+
+#: what drives the pumps during a piece of time
+MAINS, LEAD_FAILED, BATTERY, NO_POWER = range(4)
 
 Windows = tuple[tuple[float, float], ...]
 

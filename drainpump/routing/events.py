@@ -17,8 +17,8 @@ from dataclasses import dataclass, field, fields
 from math import inf
 from typing import NamedTuple
 
-from drainpump.routing.drawdown import Drive, Priming
-from drainpump.routing.station import BATTERY, NO_POWER, Stage, Station
+from drainpump.routing.asked import BATTERY, NO_POWER
+from drainpump.routing.drawdown import Drive, Priming, Stage, Station
 
 #: water (as a share of what line or pit holds) that is no more than rounding
 FULL = 1e-12

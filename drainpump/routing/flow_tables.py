@@ -22,9 +22,8 @@ from drainpump.cycling.filling import part_full, returned, stays_full
 from drainpump.errors import InputError
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import PumpBank, parallel
-from drainpump.routing.asked import Asked
-from drainpump.routing.drawdown import Drive, Priming
-from drainpump.routing.station import BATTERY, LEAD_FAILED, MAINS, Stage, Station
+from drainpump.routing.asked import BATTERY, LEAD_FAILED, MAINS, Asked
+from drainpump.routing.drawdown import Drive, Priming, Stage, Station
 from drainpump.solve.grid import Grid
 from drainpump.solve.operating_point import solve
 from drainpump.units import FloatArray

@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
+from drainpump.routing.asked import NO_POWER
 from drainpump.routing.cases import Cases, Index, Mask
 from drainpump.routing.events import ADDED, COUNTED, FULL, INSTANT
-from drainpump.routing.station import NO_POWER
 from drainpump.routing.time_cuts import Pieces
 from drainpump.units import FloatArray
 

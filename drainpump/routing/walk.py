@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from drainpump.routing.asked import BATTERY
 from drainpump.routing.cases import Cases, Index
 from drainpump.routing.events import COUNTED, March
 from drainpump.routing.flow_tables import Stations
 from drainpump.routing.many_storms import FEW, ManyMarch
 from drainpump.routing.one_storm import OneStorm
-from drainpump.routing.station import BATTERY
 from drainpump.routing.time_cuts import Pieces
 from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray

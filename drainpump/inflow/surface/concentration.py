@@ -14,7 +14,7 @@ from drainpump.errors import InputError, UnitError, UnusualValueWarning, warn, w
 from drainpump.foreign import is_among
 from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.parts.scalars import factor, one_measure
-from drainpump.physics import rain, runoff
+from drainpump.physics import runoff
 from drainpump.physics.tables import row_of
 from drainpump.results import Result, one_shape
 from drainpump.units import FloatArray, View
@@ -216,7 +216,7 @@ def _by_own_rain(table: Any, args: Sequence[FloatArray], formula: str) -> Concen
 
     def over(time: FloatArray, i: Any) -> FloatArray:
         """How much longer ``time`` is than what its own rain gives."""
-        depth = table.si.depth_at(time) if not rows else _each(table, time, row[i])
+        depth = table.si.depth_at(time).reshape(-1, time.size)[row[i], np.arange(time.size)]
         return np.asarray(time - runoff.kinematic(length[i], n[i], depth / time, slope[i]))
 
     where = np.arange(length.size)
@@ -229,12 +229,6 @@ def _by_own_rain(table: Any, args: Sequence[FloatArray], formula: str) -> Concen
         ends = np.full(can.size, first), np.full(can.size, last)
         tc[can] = elementwise.find_root(over, ends, args=(can,)).x
     return Concentration(tc.reshape(shape), formula, status.reshape(shape))
-
-
-def _each(table: Any, time: FloatArray, row: Any) -> FloatArray:
-    """Depth of each time in its own row of a table."""
-    known, depth = table.si.duration, table.si.depth
-    return np.array([rain.interpolate(t, known, depth[k]) for t, k in zip(time, row, strict=True)])
 
 
 def _roughness(n: Any) -> FloatArray:
