@@ -70,7 +70,6 @@ class Stations:
     others, because levels fall together, ends with its top repeated.
     """
 
-    grid: Grid
     status: Any  # (pumps, lines, *inner)
     known: npt.NDArray[np.bool_]  # whether the flow is
     volume: FloatArray  # (M, N)
@@ -146,7 +145,6 @@ def prepare(grid: Grid, pit: Pit, asked: Asked, lags: Sequence[FloatArray]) -> S
     tail = tail_water.flow_back(grid, levels).reshape(grid.count, *pick.shape)
     code = states.first_failed(np.stack([s.code for s in sets], axis=-1))
     return Stations(
-        grid=grid,
         status=states.NAMES[code],
         known=known,
         volume=volume,
