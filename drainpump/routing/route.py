@@ -292,8 +292,8 @@ def route(
 
     Some eighty cases and more are walked at once, each to its own next event; the few that go
     on much longer than the others, those on a battery or with tail water, and fewer cases, are
-    walked one by one. The answers are the same but for rounding. Memory grows with the answer alone, but for one
-    pump, line and pit of very many quantities.
+    walked one by one. The answers are the same but for rounding. Memory grows with the answer
+    alone, but for one pump, line and pit of very many quantities.
 
     How many times the pump starts can hang on a hair: where the inflow falls off just as
     the pump nears a float, one start more or less is decided by a thousandth of a flow.
