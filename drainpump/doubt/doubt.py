@@ -32,6 +32,13 @@ INPUTS = ("length", "lift", "bore", "friction", "k", "head", "flow", "inflow")
 #: what of the water is in doubt, sampled from a sequence of its own: see `water_samples`
 WATER = ("rain", "runoff", "seepage")
 
+#: how each is said, of its one-sigma
+_SAID = {
+    "length": "length {} %", "lift": "lift {}", "bore": "bore ±{} %", "friction": "friction {} %",
+    "k": "ln K {}", "head": "head {} %", "flow": "flow {} %", "inflow": "inflow {} %",
+    "rain": "rain {} %", "runoff": "runoff {} %", "seepage": "ln seepage {}",
+}  # fmt: skip
+
 #: normal samples stop here, so that a factor stays above 0; beyond lie 6 in 100,000
 _CUT = 4.0
 
@@ -173,24 +180,10 @@ class Doubt(Part):
         return float(getattr(self.grade, f"{name}_middle_pct")) / 100
 
     def __str__(self) -> str:
+        values = {name: getattr(self, f"_{name}") for name in _SAID if self._sigma(name) > 0}
         said = [
-            f"{label} {sign}{u.number(float(getattr(self, '_' + name)))}{unit}"
-            if name != "lift"
-            else f"lift {self._lift}"
-            for name, label, sign, unit in (
-                ("length", "length", "", " %"),
-                ("lift", "lift", "", ""),
-                ("bore", "bore", "±", " %"),
-                ("friction", "friction", "", " %"),
-                ("k", "ln K", "", ""),
-                ("head", "head", "", " %"),
-                ("flow", "flow", "", " %"),
-                ("inflow", "inflow", "", " %"),
-                ("rain", "rain", "", " %"),
-                ("runoff", "runoff", "", " %"),
-                ("seepage", "ln seepage", "", ""),
-            )
-            if self._sigma(name) > 0
+            _SAID[name].format(x if name == "lift" else u.number(float(x)))
+            for name, x in values.items()
         ]
         return f"Doubt({', '.join(said) or 'none'})"
 
@@ -277,14 +270,9 @@ def sample(doubt: Doubt, samples: int = 1024, seed: int = 0) -> Samples:
     Owen, "Scrambling Sobol' and Niederreiter-Xing points", J. Complexity 14 (1998), as in
     ``scipy.stats.qmc.Sobol``.
     """
-    from scipy.stats import qmc  # slow to load: only when samples are made
-
     check_kind("doubt", doubt, Doubt)
     samples, seed = sample_count(samples), whole("seed", seed, "give another", low=0)
-    points = qmc.Sobol(len(INPUTS), rng=seed).random_base2(math.ceil(math.log2(samples)))
-    columns = points[:samples].T
-    with np.errstate(divide="ignore"):
-        normal = np.clip(ndtri(columns), -_CUT, _CUT)
+    columns, normal = _sequence(len(INPUTS), samples, seed)
     sampled = {
         name: 1 + doubt._middle(name) + doubt._sigma(name) * normal[i]
         for i, name in enumerate(INPUTS)
@@ -304,17 +292,23 @@ def sample_count(samples: int) -> int:
     return whole("samples", samples, mend, low=2, high=1 << 20)
 
 
+def _sequence(columns: int, samples: int, rng: Any) -> tuple[FloatArray, FloatArray]:
+    """Samples of a scrambled Sobol sequence, evenly in 0 to 1 and normal, (columns, samples)."""
+    from scipy.stats import qmc  # slow to load: only when samples are made
+
+    points = qmc.Sobol(columns, rng=rng).random_base2(math.ceil(math.log2(samples)))
+    even = points[:samples].T
+    with np.errstate(divide="ignore"):
+        return even, np.clip(ndtri(even), -_CUT, _CUT)
+
+
 def of_curves(samples: int, seed: int) -> dict[str, FloatArray]:
     """Samples of what curves bring, by name of `Samples`.
 
     From a sequence of their own, so that the samples of the inputs stay as they were.
     """
-    from scipy.stats import qmc
-
-    wide = qmc.Sobol(len(INPUTS) + 2, rng=seed).random_base2(math.ceil(math.log2(samples)))
-    which, misread = wide[:samples, -2:].T
-    with np.errstate(divide="ignore"):
-        return {"which": which, "misread": np.clip(ndtri(misread), -_CUT, _CUT)}
+    even, normal = _sequence(len(INPUTS) + 2, samples, seed)
+    return {"which": even[-2], "misread": normal[-1]}
 
 
 def water_samples(doubt: Doubt, samples: int, seed: int) -> tuple[FloatArray, FloatArray]:
@@ -323,12 +317,8 @@ def water_samples(doubt: Doubt, samples: int, seed: int) -> tuple[FloatArray, Fl
     Each about a median of 1; from a sequence of its own, so that the samples of pump and
     line stay what they are.
     """
-    from scipy.stats import qmc
-
-    points = qmc.Sobol(len(WATER), rng=np.random.default_rng([seed, 1]))
-    with np.errstate(divide="ignore"):
-        normal = np.clip(ndtri(points.random_base2(math.ceil(math.log2(samples)))), -_CUT, _CUT)
-    z = dict(zip(WATER, normal[:samples].T, strict=True))
+    _, normal = _sequence(len(WATER), samples, np.random.default_rng([seed, 1]))
+    z = dict(zip(WATER, normal, strict=True))
     storm = np.prod([1 + doubt._sigma(n) * z[n] for n in ("rain", "runoff")], axis=0)
     return np.maximum(storm, 0.0), np.exp(doubt._sigma("seepage") * z["seepage"])
 

@@ -11,31 +11,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from drainpump.physics.laws import (
-    HAZEN_WILLIAMS_SI,
-    HAZEN_WILLIAMS_US,
-    LAMINAR_REYNOLDS,
-    ROUGH,
-    TURBULENT_REYNOLDS,
-    darcy_weisbach,
-    factor_reynolds,
-    floats,
-    hazen_williams,
-)
+from drainpump.physics import laws
 from drainpump.units import FloatArray
-
-__all__ = [
-    "HAZEN_WILLIAMS_SI",
-    "HAZEN_WILLIAMS_US",
-    "LAMINAR_REYNOLDS",
-    "TURBULENT_REYNOLDS",
-    "darcy_slope",
-    "darcy_slope_with_derivative",
-    "friction_factor",
-    "hazen_williams_slope",
-    "hazen_williams_slope_with_derivative",
-    "reynolds",
-]
 
 
 def reynolds(
@@ -62,7 +39,7 @@ def reynolds(
     >>> print(f"{reynolds(1.5, 0.04, 1e-6):.0f}")
     60000
     """
-    v, bore, nu = floats(velocity, diameter, viscosity)
+    v, bore, nu = laws.floats(velocity, diameter, viscosity)
     with np.errstate(all="ignore"):
         return v * (bore / nu)
 
@@ -104,9 +81,9 @@ def friction_factor(reynolds: npt.ArrayLike, relative_roughness: npt.ArrayLike) 
     >>> print(f"{friction_factor(400_000, 0.004):.6f}")
     0.028698
     """
-    re, relative = floats(reynolds, relative_roughness)
+    re, relative = laws.floats(reynolds, relative_roughness)
     with np.errstate(all="ignore"):
-        return factor_reynolds(re, relative * ROUGH)[0] / re
+        return laws.factor_reynolds(re, relative * laws.ROUGH)[0] / re
 
 
 def darcy_slope(
@@ -144,7 +121,7 @@ def darcy_slope(
     0.608
     """
     with np.errstate(all="ignore"):
-        return darcy_weisbach(diameter, roughness, viscosity).slope(*floats(velocity))
+        return laws.darcy_weisbach(diameter, roughness, viscosity).slope(*laws.floats(velocity))
 
 
 def darcy_slope_with_derivative(
@@ -180,8 +157,8 @@ def darcy_slope_with_derivative(
     0.05918 0.07039
     """
     with np.errstate(all="ignore"):
-        law = darcy_weisbach(diameter, roughness, viscosity)
-        return law.slope_with_derivative(*floats(velocity))
+        law = laws.darcy_weisbach(diameter, roughness, viscosity)
+        return law.slope_with_derivative(*laws.floats(velocity))
 
 
 def hazen_williams_slope(
@@ -206,7 +183,7 @@ def hazen_williams_slope(
     Notes
     -----
     ``V = k C R^0.63 S^0.54`` [1]_ solved for S, with R = D/4 and k = 1.318 in feet and seconds
-    (`HAZEN_WILLIAMS_US`), 0.8492 in metres (`HAZEN_WILLIAMS_SI`). For water at ordinary
+    (`laws.HAZEN_WILLIAMS_US`), 0.8492 in metres (`laws.HAZEN_WILLIAMS_SI`). For water at ordinary
     temperature only: it knows no viscosity.
 
     References
@@ -219,7 +196,7 @@ def hazen_williams_slope(
     0.05769
     """
     with np.errstate(all="ignore"):
-        return hazen_williams(diameter, c).slope(*floats(velocity))
+        return laws.hazen_williams(diameter, c).slope(*laws.floats(velocity))
 
 
 def hazen_williams_slope_with_derivative(
@@ -245,4 +222,4 @@ def hazen_williams_slope_with_derivative(
     0.05769 0.07122
     """
     with np.errstate(all="ignore"):
-        return hazen_williams(diameter, c).slope_with_derivative(*floats(velocity))
+        return laws.hazen_williams(diameter, c).slope_with_derivative(*laws.floats(velocity))

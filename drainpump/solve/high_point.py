@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -16,15 +16,11 @@ from drainpump.parts.scalars import check_kinds
 from drainpump.physics import air, system
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.system import LineArrays
-from drainpump.results import Result, check_units
+from drainpump.results import Frame, Result, check_units, frame_of
 from drainpump.solve.grid import Grid, make_grid
 from drainpump.solve.operating_point import OperatingPoint, solve
 from drainpump.states import BEYOND, NO_FLOW, OK
 from drainpump.units import FloatArray, View
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 #: the verdicts in words, by code
 VERDICTS: dict[str, str] = {
@@ -115,7 +111,7 @@ class HighPoint(Result):
         """Status of the operating point of the siphoning line."""
         return u.out(self._siphon_status)
 
-    def falling_runs(self, units: u.System = "us") -> pd.DataFrame:
+    def falling_runs(self, units: u.System = "us") -> Frame:
         """Return one row per falling run: the velocity had, vented, and the one that clears air.
 
         Parameters
@@ -128,27 +124,23 @@ class HighPoint(Result):
         pandas.DataFrame
             Columns pump, line, element (flat), run, velocity, clearing_velocity, clears.
         """
-        import pandas as pd
-
         unit = "fps" if check_units(units) == "us" else "mps"
-        count = int(np.prod(self._grid.inner))
-        rows = []
-        for p, pump in enumerate(self._grid.pumps):
-            for r, n in np.argwhere(np.isfinite(self._needed)):
-                had, needed = float(self._had[p, r, n]), float(self._needed[r, n])
-                rows.append(
-                    {
-                        "pump": pump.name,
-                        "line": self._grid.lines[n // count].name,
-                        "element": int(n % count),
-                        "run": int(r) + 1,
-                        f"velocity_{unit}": u.from_si(had, unit),
-                        f"clearing_velocity_{unit}": u.from_si(needed, unit),
-                        "clears": had >= needed,
-                    }
-                )
-        columns = ["pump", "line", "element", "run", f"velocity_{unit}"]
-        return pd.DataFrame(rows, columns=[*columns, f"clearing_velocity_{unit}", "clears"])
+        falls = np.isfinite(self._needed)
+        p, r, n = np.nonzero(np.broadcast_to(falls, self._had.shape))
+        at, element = np.divmod(n, int(np.prod(self._grid.inner)))
+        had, needed = self._had[p, r, n], self._needed[r, n]
+        pumps, lines = self._grid.pumps, self._grid.lines
+        return frame_of(
+            {
+                "pump": [pumps[i].name for i in p],
+                "line": [lines[i].name for i in at],
+                "element": element,
+                "run": r + 1,
+                f"velocity_{unit}": u.from_si(had, unit),
+                f"clearing_velocity_{unit}": u.from_si(needed, unit),
+                "clears": had >= needed,
+            }
+        )
 
 
 def high_point(
@@ -208,17 +200,12 @@ def high_point(
     (29.3, 36.8, 'runs vented; a siphon that holds brings more')
     """
     check_kinds({"pit": Pit}, {"pit": pit})
-    limit = u.take(
-        "high_point_limit",
-        guard="any",
-        default=("m", air.HIGH_POINT_LIMIT),
-        ft=high_point_limit_ft,
-        m=high_point_limit_m,
-    ).si
+    said, usual = u.Typed(locals()), ("m", air.HIGH_POINT_LIMIT)
+    limit = said.take("high_point_limit", "any", usual).si
     rise = np.zeros(()) if pit is None else pit.si.on - pit.si.off
     zero = np.zeros(np.broadcast_shapes(np.shape(rise), np.shape(limit)))
     grid = make_grid(pump, line, zero)
-    asked = replace(grid.line, siphon=np.zeros_like(grid.line.siphon))
+    asked = grid.line.without("siphon")
     vented = solve(replace(grid, line=asked))
     start = solve(replace(make_grid(pump, line, rise + zero), line=asked))
     siphon = solve(replace(grid, line=_running(grid.line)))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from scipy.optimize import brentq
 
-from drainpump.physics import friction
+from drainpump.physics import friction, laws
 from tests.reference.check import Check
 
 _INCH, _FOOT = 0.0254, 0.3048
@@ -233,7 +233,7 @@ _EXAMPLES = [
     ),
     Check(
         "SI constant of Hazen-Williams",
-        lambda: friction.HAZEN_WILLIAMS_SI,
+        lambda: laws.HAZEN_WILLIAMS_SI,
         0.849,
         "handbook form V = 0.849 C R^0.63 S^0.54, from memory",
         abs=5e-4,
