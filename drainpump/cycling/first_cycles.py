@@ -7,7 +7,7 @@ outlet sees water or the pit is full to its rim and no cycle gets further than t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -50,18 +50,12 @@ class FirstCycles:
     """What happens before the cycles repeat themselves, (E,)."""
 
     start: FloatArray  # m³ in the pit above off at the next start
-    cycles: FloatArray = field(init=False)  # number of the cycle that first reaches the outlet
-    waited: FloatArray = field(init=False)  # s until it does
-    starts: FloatArray = field(init=False)  # in the first hour before it settles
-    until: FloatArray = field(init=False)  # s when it settles
-    overflows: Any = field(init=False)
-
-    def __post_init__(self) -> None:
-        shape = self.start.shape
-        self.cycles, self.waited = np.full(shape, np.inf), np.full(shape, np.inf)
-        self.starts, self.until = np.zeros(shape), np.zeros(shape)
-        self.overflows = np.zeros(shape, dtype=bool)
-        self.count = np.zeros(shape)
+    cycles: FloatArray  # number of the cycle that first reaches the outlet
+    waited: FloatArray  # s until it does
+    count: FloatArray  # cycles so far
+    starts: FloatArray  # in the first hour before it settles
+    until: FloatArray  # s when it settles
+    overflows: Any
 
 
 def until_outlet(draining: Draining, inflow: FloatArray, can: Any) -> FirstCycles:
@@ -69,7 +63,11 @@ def until_outlet(draining: Draining, inflow: FloatArray, can: Any) -> FirstCycle
 
     Elements that ``can`` not move any water, or whose inflow is none, are left as they are.
     """
-    early = FirstCycles(draining.working.copy())
+    never, none = np.full(inflow.shape, np.inf), np.zeros(inflow.shape)
+    early = FirstCycles(
+        draining.working.copy(), never, never.copy(), none, none.copy(), none.copy(),
+        none.astype(np.bool_),
+    )  # fmt: skip
     left = np.flatnonzero(can & (inflow > 0) & np.isfinite(draining.fill.flow[:, 0, 0]))
     for number in range(1, _STEPS + 1):
         if not left.size:

@@ -1,4 +1,4 @@
-"""How far the flow may be from the plain answer, given the doubt of the inputs."""
+"""How far the flow may be from the plain answer, by the doubt of the inputs, and what holds."""
 
 from __future__ import annotations
 
@@ -185,6 +185,32 @@ def share_carrying(band: Band, need: FloatArray) -> FloatArray:
     share = np.asarray((band._flow_sampled >= need[..., None]).mean(axis=-1))
     bad = np.isnan(need) | (band._code_sampled == BAD).any(axis=-1)
     return np.where(bad, np.nan, share)
+
+
+def carried_with(band: Band, certainty: float) -> FloatArray:
+    """Flow (m³/s) that is carried with a certainty, 0 to 1: one of the samples."""
+    sampled = band._flow_sampled
+    return at_shares(sampled, [1 - certainty])[..., 0]
+
+
+def starts_within(band: Band, pit: Pit, most: FloatArray, where: Any) -> FloatArray:
+    """Share of the band's samples whose starts (1/s), at worst, keep to ``most``.
+
+    Of lists of pumps and of lines, (P, L), only ``where`` it is asked: a sample costs some
+    35 operating points. NaN elsewhere.
+    """
+    sampled = sample(band.doubt, band.samples, band.seed)
+    grid = band._grid
+    share = np.full(np.shape(where), np.nan)
+    for p, pump in enumerate(grid.pumps):
+        asked = np.flatnonzero(where[p])
+        if not asked.size:
+            continue
+        lines = [sampled.line(grid.lines[k].si.arrays) for k in asked]
+        found = cycles_of([sampled.pump(pump)], lines, pit, np.zeros(band.samples))
+        # what cannot be told is not taken for kept
+        share[p, asked] = (found._worst_rate <= most).mean(axis=-1)[0]
+    return share
 
 
 def band(

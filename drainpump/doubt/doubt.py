@@ -175,9 +175,10 @@ class Doubt(Part):
 
     def _middle(self, name: str) -> float:
         """Shift of an input's middle: that of a one-sided grade, else 0."""
-        if self.grade is None or name not in ("head", "flow"):
+        if self.grade is None:
             return 0.0
-        return float(getattr(self.grade, f"{name}_middle_pct")) / 100
+        middles = {"head": self.grade.head_middle_pct, "flow": self.grade.flow_middle_pct}
+        return middles.get(name, 0.0) / 100
 
     def __str__(self) -> str:
         values = {name: getattr(self, f"_{name}") for name in _SAID if self._sigma(name) > 0}

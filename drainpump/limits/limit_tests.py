@@ -13,8 +13,7 @@ import numpy as np
 from drainpump import states
 from drainpump import units as u
 from drainpump.cycling.switching import Cycle, cycles_of
-from drainpump.doubt.band import Band, share_carrying
-from drainpump.doubt.surely import carried_with, starts_within
+from drainpump.doubt.band import Band, carried_with, share_carrying, starts_within
 from drainpump.findings import Finding, found
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.hand_off import GravityHandOff

@@ -124,43 +124,6 @@ def darcy_slope(
         return laws.darcy_weisbach(diameter, roughness, viscosity).slope(*laws.floats(velocity))
 
 
-def darcy_slope_with_derivative(
-    velocity: npt.ArrayLike,
-    diameter: npt.ArrayLike,
-    roughness: npt.ArrayLike,
-    viscosity: npt.ArrayLike,
-) -> tuple[FloatArray, FloatArray]:
-    """`darcy_slope` and its derivative by velocity, for the price of one.
-
-    Parameters
-    ----------
-    velocity, diameter, roughness, viscosity : array_like
-        As for `darcy_slope`.
-
-    Returns
-    -------
-    slope : ndarray or float64, m/m
-    derivative : ndarray or float64, s/m
-        Both in the shape the inputs broadcast to. At Re = 2000 and 4000, where the slope has
-        a kink, the derivative is that of the lower and of the higher side.
-
-    Notes
-    -----
-    Analytic. With ``y = ln(10) / (2 sqrt(f))`` Colebrook's equation reads ``y = q - ln(p + y)``,
-    p and exp(q) proportional to Re; differentiated implicitly it gives
-    ``d slope/dV = (2 slope/V) w/(1 + w)``, ``w = p + y``.
-
-    Examples
-    --------
-    >>> slope, derivative = darcy_slope_with_derivative(1.5, 0.04, 1.5e-6, 1.1e-6)
-    >>> print(f"{slope:.5f} {derivative:.5f}")
-    0.05918 0.07039
-    """
-    with np.errstate(all="ignore"):
-        law = laws.darcy_weisbach(diameter, roughness, viscosity)
-        return law.slope_with_derivative(*laws.floats(velocity))
-
-
 def hazen_williams_slope(
     velocity: npt.ArrayLike, diameter: npt.ArrayLike, c: npt.ArrayLike
 ) -> FloatArray:
@@ -197,29 +160,3 @@ def hazen_williams_slope(
     """
     with np.errstate(all="ignore"):
         return laws.hazen_williams(diameter, c).slope(*laws.floats(velocity))
-
-
-def hazen_williams_slope_with_derivative(
-    velocity: npt.ArrayLike, diameter: npt.ArrayLike, c: npt.ArrayLike
-) -> tuple[FloatArray, FloatArray]:
-    """`hazen_williams_slope` and its derivative by velocity, for the price of one.
-
-    Parameters
-    ----------
-    velocity, diameter, c : array_like
-        As for `hazen_williams_slope`.
-
-    Returns
-    -------
-    slope : ndarray or float64, m/m
-    derivative : ndarray or float64, s/m
-        Both in the shape the inputs broadcast to; both 0 at ``velocity = 0``.
-
-    Examples
-    --------
-    >>> slope, derivative = hazen_williams_slope_with_derivative(1.5, 0.04, 150)
-    >>> print(f"{slope:.5f} {derivative:.5f}")
-    0.05769 0.07122
-    """
-    with np.errstate(all="ignore"):
-        return laws.hazen_williams(diameter, c).slope_with_derivative(*laws.floats(velocity))

@@ -61,6 +61,8 @@ class DarcyWeisbach(NamedTuple):
         return f_re * (velocity * self.unit)
 
     def slope_with_derivative(self, velocity: FloatArray) -> tuple[FloatArray, FloatArray]:
+        # with y = ln(10) / (2 sqrt(f)) Colebrook's equation reads y = q - ln(p + y), p and exp(q)
+        # proportional to Re; differentiated implicitly: dS/dV = (2 S / V) w / (1 + w), w = p + y
         re = velocity * self.per_velocity
         f_re, growth = factor_reynolds(re, self.rough, growth=True)
         return f_re * (velocity * self.unit), growth * self.unit

@@ -7,7 +7,8 @@ arrays of that shape for `solve_arrays`; the line it starts from holds no arrays
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -59,7 +60,7 @@ def with_deposit(line: LineArrays, thickness: FloatArray) -> LineArrays:
     plain = line.aligned(np.ndim(thickness))
     bore = np.maximum(plain.diameter - 2 * thickness, 0.02 * plain.diameter)
     rough = np.minimum(np.maximum(plain.roughness, thickness), _ROUGHEST * bore)
-    return _changed(plain, diameter=bore, roughness=rough)
+    return replace(plain, diameter=bore, roughness=rough)
 
 
 def with_extra_k(line: LineArrays, k: FloatArray) -> LineArrays:
@@ -67,28 +68,24 @@ def with_extra_k(line: LineArrays, k: FloatArray) -> LineArrays:
     plain = line.aligned(np.ndim(k))
     more = plain.k + np.zeros(np.shape(k))
     more[0] = more[0] + k
-    return _changed(plain, k=more)
+    return replace(plain, k=more)
 
 
 def with_lift(line: LineArrays, rise: FloatArray) -> LineArrays:
     """Return the line with every run's end higher by ``rise`` (m) above the water."""
     plain = line.aligned(np.ndim(rise))
-    return _changed(plain, end=plain.end + rise)
+    return replace(plain, end=plain.end + rise)
 
 
 def with_gap(line: LineArrays, gap: FloatArray, body: float, coefficient: float) -> LineArrays:
     """Return the line whose outlet has a ring-shaped gap (m) under a lid of diameter ``body``."""
     orifice = 1.0 / (2 * GRAVITY * (coefficient * np.pi * body * gap) ** 2)
-    return _changed(line.aligned(np.ndim(gap)), orifice=orifice)
+    return replace(line.aligned(np.ndim(gap)), orifice=orifice)
 
 
 def with_friction(line: LineArrays, value: FloatArray) -> LineArrays:
     """Return the line with this roughness (m) or, where it is Hazen-Williams, this C."""
     plain = line.aligned(np.ndim(value))
     if plain.darcy.all():
-        return _changed(plain, roughness=plain.roughness * 0.0 + value)
-    return _changed(plain, hazen_c=plain.hazen_c * 0.0 + value)
-
-
-def _changed(plain: LineArrays, **fields: Any) -> LineArrays:
-    return plain.map(fields.get)
+        return replace(plain, roughness=plain.roughness * 0.0 + value)
+    return replace(plain, hazen_c=plain.hazen_c * 0.0 + value)

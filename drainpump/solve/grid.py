@@ -198,14 +198,10 @@ def listed(name: str, given: Any, kind: type, *also: type) -> tuple[tuple[Any, .
                     f"{where}: is a {type(item).__name__}, must be a {kind.__name__}; pump and "
                     "line have changed places, the pump comes first."
                 )
-            raise wrong(where, item, f"must be a {kind.__name__}", _mend(item, kind))
+            mend = f"make one with {kind.__name__}(...)"
+            if kind is PumpCurve and isinstance(item, str):
+                mend += ", or read a file of curves with read_curves(...)"
+            raise wrong(where, item, f"must be a {kind.__name__}", mend)
     if not items:
         raise wrong(name, [], f"must hold at least one {kind.__name__}", "the list is empty")
     return items, many
-
-
-def _mend(item: Any, kind: type) -> str:
-    make = f"make one with {kind.__name__}(...)"
-    if kind is PumpCurve and isinstance(item, str):
-        return f"{make}, or read a file of curves with read_curves(...)"
-    return make
