@@ -221,14 +221,34 @@ def text(si: npt.ArrayLike, unit: str, how: Callable[[float], str] = number) -> 
     return f"{low} to {high}{gap}{u.label}, shape {values.shape}"
 
 
-def both(si: npt.ArrayLike, unit: str) -> str:
-    """Print a quantity in ``unit`` with its twin in brackets.
+def both(si: npt.ArrayLike, unit: str, how: Callable[[float], str] = number) -> str:
+    """Print a quantity in ``unit`` with its twin in brackets, its numbers as ``how`` prints them.
 
     >>> both(0.00162, "gpm")
     '25.7 gpm (1.62 L/s)'
     """
     twin = UNITS[unit].twin
-    return text(si, unit) if twin == unit else f"{text(si, unit)} ({text(si, twin)})"
+    first = text(si, unit, how)
+    return first if twin == unit else f"{first} ({text(si, twin, how)})"
+
+
+def apart(value: float, limit: float, unit: str) -> list[str]:
+    """Print two quantities (SI) as `both` does, by as many digits as tell them apart.
+
+    Without a unit they are ratios; what is alike to six digits is printed by three.
+
+    >>> apart(2.4399, 2.4384, "fps"), apart(1.2004, 1.2, "")
+    (['8.005 ft/s (2.44 m/s)', '8 ft/s (2.438 m/s)'], ['1.2004', '1.2'])
+    """
+    for digits in (*range(3, 7), 3):
+
+        def how(x: float, digits: int = digits) -> str:
+            return np.format_float_positional(float(f"{x:.{digits}g}"), trim="-")
+
+        said = [both(x, unit, how) if unit else how(x) for x in (value, limit)]
+        if len({*said}) > 1 or value == limit:
+            break
+    return said
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ import drainpump as dp
 from drainpump.paper.demo import market_garden
 from tests.json_schema import problems, valid
 from tests.test_documents import FIRST
-from tests.test_job import WHOLE, objects, without
+from tests.test_job import WHOLE, objects, places, refusal, without
 
 SCHEMA = dp.Job.schema()
 ANSWER = dp.Outcome.schema()
@@ -105,6 +105,22 @@ def test_answers_keep_to_their_schema(name: str) -> None:
     ]
 
 
+@pytest.mark.filterwarnings("ignore::drainpump.DrainpumpWarning")
+@pytest.mark.parametrize("name", ["wide", "garden", "one storm", "a formula"])
+def test_any_one_key_left_out_is_read_or_refused_and_the_schema_agrees(name: str) -> None:
+    refused = 0
+    for path in [p for p in places(DOCUMENTS[name]) if isinstance(p[-1], str)]:
+        document = place = copy.deepcopy(DOCUMENTS[name])
+        for step in path[:-1]:
+            place = place[step]
+        del place[path[-1]]
+        if refusal(dp.Job.from_dict, document) is None:
+            assert valid(document, SCHEMA), path
+        else:
+            refused += 1
+    assert refused > 10
+
+
 def test_answers_of_hopeless_and_of_bare_jobs_keep_to_their_schema() -> None:
     bare = {k: WHOLE[k] for k in ("schema_version", "pumps", "lines", "need_gpm")}
     dry = without("water")
@@ -149,6 +165,25 @@ def test_a_job_is_done_from_rain_to_what_happens_without_power(outcome: dp.Outco
     assert outcome.dark.peak_pond_gal == pytest.approx(dark.peak_pond_gal, rel=1e-9)
     assert outcome.outage is None  # no steady inflow was told
     assert outcome.gravity is not None
+
+
+@pytest.mark.parametrize("pumps", [1, 2])
+def test_the_power_that_is_told_of_a_battery_pump_is_taken_throughout(pumps: int) -> None:
+    box = {"from_box": "box", "flow_max_gph": 3300, "head_max_ft": 24}
+    runs = box if pumps == 1 else {"parallel": [box, box], "name": "two"}
+    given = {"outage_min": 30, "battery_wh": 500, "power_w": 350, "battery_pump": runs}
+    outcome = dp.Job.from_dict(wide(backup=given, inflow_gpm=8, pit=WIDE["pit"][0])).run()
+    assert outcome.outage is not None
+    assert outcome.dark is not None
+    # what runs takes its power, share by share of the time it runs at 8 gpm
+    flow = dp.operating_point(outcome.job.backup.battery_pump, outcome.first.line).flow_gpm
+    assert outcome.outage.battery_power_w == pytest.approx(350 * 8 / flow, rel=0.15)
+    bare = {k: v for k, v in given.items() if k != "power_w"}
+    with pytest.raises(dp.InputError) as err:
+        dp.Job.from_dict(wide(backup=bare, inflow_gpm=8, pit=WIDE["pit"][0])).run()
+    assert str(err.value) == (
+        "$.backup: power_w: not given, and the pump's curve has no power there; give power_w."
+    )
 
 
 def test_notes_and_prices_stand_in_the_row_of_their_candidate(outcome: dp.Outcome) -> None:

@@ -131,6 +131,10 @@ def test_dwv_has_the_walls_of_schedule_40():
             "nominal='63 mm': must be an inch size; metric pipe is pvc_metric(63, 21).",
         ),
         (
+            lambda: pvc_metric("63", 41),  # type: ignore[arg-type]
+            "od_mm='63': must be a number; write it without quotes.",
+        ),
+        (
             lambda: pvc_metric(64, 41),
             "od_mm='64 mm': SDR 41 pipe comes in 63 mm, 75 mm, 90 mm, 110 mm, 125 mm, 140 mm, "
             "160 mm; pick one of them, or give the true bore with Pipe(bore_in=...).",

@@ -287,7 +287,7 @@ def test_the_sheet_says_what_to_expect_in_year_five() -> None:
     flow = dp.operating_point(PUMP_A, r1_line()).flow_gpm
     fast, slow = (still * flow / made.predicted_gpm[p] for p in ("p90", "p10"))
     assert (
-        f"inflow stopped, 13 to 6 in (330 to 152 mm): {still:.0f} s, {fast:.0f} s to {slow:.0f} s "
+        f"inflow stopped, 13 to 6 in (330 to 152 mm): {still:.0f} s, {fast:.0f} to {slow:.0f} s "
         "eight times in ten"
     ) in sheet
     # the need is lost before the watch is a seventh slower than the slowest expected

@@ -18,7 +18,7 @@ import drainpump as dp
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Bullets, Paragraph, Table, to_html, to_markdown
 from drainpump.paper.brief import brief
-from drainpump.paper.cautions import CAUTIONS
+from drainpump.paper.words import TEXTS
 from tests.notebook import ROOT
 from tests.problems import PUMP_A, r1_line, r1_pit
 from tests.test_job import WHOLE, changed, without
@@ -280,7 +280,9 @@ def test_markdown_holds_no_markup_of_the_users(attacked: dp.Report) -> None:
     text = attacked.to_markdown(appendix=True)
     assert "<" not in text
     # the library's own pictures
-    assert re.findall(r"\]\((.*\.png)\)$", text, re.MULTILINE) == ["duty.png", "sketch.png"]
+    assert re.findall(r"\]\((.*\.png)\)$", text, re.MULTILINE) == [
+        "duty.png", "sketch.png", "storm.png",
+    ]  # fmt: skip
     text = re.sub(r"^!\[(.*)\]\(.*\)$", r"\1", text, flags=re.MULTILINE).replace("- [ ] ", "")
     assert not re.search(r"(?<!\\)[*_\[\]`$~]", text)
     assert "http://" not in text
@@ -395,8 +397,8 @@ def test_warnings_are_kept_with_their_place_and_shown_every_time() -> None:
 def test_each_caution_stands_once_and_the_jobs_own_stand_first(full: dp.Report) -> None:
     found = full.to_dict()["cautions"]
     assert len(found) == len(set(found))
-    assert found[-len(CAUTIONS) :] == list(CAUTIONS)
-    assert any("runs over its rim" in said for said in found[: -len(CAUTIONS)])
+    assert found[-len(TEXTS["cautions"]) :] == TEXTS["cautions"]
+    assert any("runs over the pit's rim" in said for said in found[: -len(TEXTS["cautions"])])
     text = full.to_text()
     assert text.count("Electricity near water kills") == 1
 

@@ -13,6 +13,8 @@ import pytest
 
 import drainpump as dp
 from drainpump import units as u
+from drainpump.paper.brief import brief
+from drainpump.paper.cautions import cautions_of, in_short
 from drainpump.paper.demo import market_garden
 from drainpump.paper.words import between, two
 from tests.notebook import ROOT
@@ -82,7 +84,7 @@ def test_levels_take_off_and_acceptance_are_the_librarys(outcome: dp.Outcome, pa
     frame = dp.report(outcome).take_off
     assert frame.equals(outcome.take_off.to_frame())
     pipe = frame[frame["kind"] == "pipe"].iloc[0]
-    assert shown(page, rf"{n} +lengths of 20 ft") == (pipe["pieces"],)
+    assert shown(page, rf"{n} +{n} +of 20 ft") == (pipe["pieces"], pipe["price"])
 
 
 def test_the_next_one_is_told_by_what_it_differs(outcome: dp.Outcome, page: str) -> None:
@@ -134,6 +136,7 @@ def answered(outcome: dp.Outcome, found: dp.Report) -> set[str]:
     known = list(numbers([found.to_dict(), outcome.take_off.to_dict(), *map(views, parts)]))
     known += [first.line.lift_ft, first.line.lift_m, first.line.length_ft, first.line.length_m]
     known += numbers(views(dp.operating_point(first.pump, first.line)))
+    known += [abs(c.cost - first.cost) for c in outcome.selection.accepted if c.cost and first.cost]
     known += [x for c in outcome.selection.candidates for x in numbers(views(c))]
     known += numbers([[str(x) for x in (*outcome.checks, *outcome.links, outcome.gravity)]])
     if outcome.routing is not None:
@@ -160,6 +163,77 @@ def test_the_pages_hold_no_codes_paths_or_percentiles(outcome: dp.Outcome) -> No
         text = dp.report(outcome).to_text(units)
         assert not re.findall(r"\$|\bP[159]0\b|[a-z]+_[a-z]+|\{|\}|probability", text)
         assert len(text.splitlines()) < 190
+
+
+def flat(outcome: dp.Outcome, units: Any = "us") -> str:
+    return " ".join(dp.report(outcome).to_text(units).split())
+
+
+def test_the_sources_are_those_of_what_was_used(outcome: dp.Outcome) -> None:
+    site = garden().replace(samples=16)
+    assert site.water is not None
+    rain = site.water.rain
+    bare = site.replace(water=site.water.replace(rain=rain.replace(note="")))
+    for job, there, not_there in (
+        (site, ("Colebrook-White", "Rain: invented, of no place.", "Manning"), "Hazen-Williams"),
+        (bare, ("Rain: its source is not told.",), "of no place"),
+        (by_need().replace(lines=[x.replace(friction="hazen_williams") for x in site.lines]),
+         ("Friction: Hazen-Williams (textbook).",), "Colebrook"),
+        (by_need().replace(doubt=dp.Doubt()), ("ASTM D1785",), "14.6"),
+        (by_need().replace(limits=dp.Limits(velocity_max_fps=7)), ("NJAC",), "Ten States"),
+    ):  # fmt: skip
+        _, _, told = flat(job.run()).partition("Sources")
+        assert all(x in told for x in there), (told, there)
+        assert not_there not in told
+
+
+def test_the_storm_asked_stands_on_the_page_and_one_without_its_rarity_is_told() -> None:
+    job = garden().replace(samples=16)
+    text = dp.report(job).to_markdown()
+    assert "[Over time: the 10-year storm's inflow, what Half-A pumps" in text
+    burst = dp.inflow.Hyetograph(depth_in=[0.1, 0.5, 0.7, 0.1], block_min=5)
+    one = job.replace(water=job.water.replace(rain=burst), limits=dp.Limits(pond_depth_max_in=12))
+    outcome = one.run()
+    assert outcome.routing is not None
+    deep, long = float(outcome.routing.peak_pond_in), float(outcome.routing.pond_min)
+    assert shown(flat(outcome), rf"In the storm given water stands {n} in") == three(deep)
+    assert shown(flat(outcome), rf"In the storm given .*? above the rim for {n} min") == (
+        round(long) if long >= 10 else round(long, 1),
+    )  # fmt: skip
+
+
+def test_of_several_pits_each_choice_says_its_own() -> None:
+    job = by_need().replace(samples=16)
+    assert job.pit is not None
+    both = job.replace(pit=[job.pit, job.pit.replace(diameter_in=30)]).run()
+    first, other = both.selection.accepted[:2]
+    text = flat(both)
+    assert f"Pit pit {first.number}: " in text
+    assert f"Next: {other.pump.name} on {other.line.name} in pit {other.number}: " in text
+    assert "choices of pump, line and pit keep every limit" in text
+    assert " 0 % " not in text
+
+
+def test_the_alarm_of_the_demo_sounds_before_water_backs_up_into_its_inlet() -> None:
+    pit = garden().pit
+    assert isinstance(pit, dp.Pit)
+    assert pit.on_in < pit.alarm_in < pit.inlet_in
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_the_screenful_holds_every_caution_as_a_whole_sentence(units: Any) -> None:
+    for job in (
+        garden(),
+        by_need().replace(need_gpm=500),
+        by_need().replace(pit=None, inflow_gpm=None, limits=None),
+    ):
+        outcome = job.replace(samples=16).run()
+        said = brief(outcome, "title", units)
+        assert len(said.splitlines()) <= 29
+        _, _, told = " ".join(said.split()).partition(" Cautions ")
+        for caution in cautions_of(outcome):
+            assert f"{in_short(caution)} " in f"{told} "
+            assert caution.startswith(in_short(caution).removesuffix("."))
 
 
 def test_metric_pages_say_metric_first(outcome: dp.Outcome) -> None:

@@ -68,11 +68,23 @@ def test_prices_are_those_of_the_costs_and_what_has_none_is_said() -> None:
     assert prices["pit", "pit with lid"] == 300
     assert prices["outlet", "open end"] == 12
     assert prices["lump sum", "electrician"] == 250
-    assert found.not_counted[0] == "the price of pump, fitting and trench"  # the increaser's
+    assert found.not_counted[0] == "the price of pump, increaser and trench"
     assert found.price == pytest.approx(800 + 40 + 300 + 12 + 250 + 1.5 * 6)
     bare = take_off(PUMP_A, line(), r1_pit().replace(price=280))
     assert bare.price == 280
     assert bare.not_counted[0] == "the price of pump, pipe, valve, fitting, outlet and trench"
+
+
+def test_a_metric_size_is_no_inch_and_a_bore_stands_in_both_units() -> None:
+    for pipe, what, size in (
+        (dp.pvc_metric(63, 13.6), "63 mm SDR 13.6 PVC-U", "63 mm"),
+        (dp.Pipe(bore_in=1.59), "1.59 in (40.4 mm) bore", "bore 1.59 in (40.4 mm)"),
+        (dp.Pipe(bore_in=1.59, name="old pipe"), "old pipe", "bore 1.59 in (40.4 mm)"),
+    ):
+        one = dp.straight_line(pipe=pipe, length_ft=60, lift_ft=6, fittings={"elbow_90": 2})
+        rows = {x.kind: (x.what, x.size) for x in take_off(PUMP_A, one).items}
+        assert rows["pipe"] == (what, size)
+        assert rows["fitting"] == ("90° elbow", size)
 
 
 def test_a_bank_is_counted_with_its_risers_and_what_joins_each_pump() -> None:

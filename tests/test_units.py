@@ -458,6 +458,14 @@ def test_a_number_to_be_kept_to_has_four_digits_and_all_before_the_point():
     ]  # fmt: skip
 
 
+@given(st.floats(1e-3, 1e4), st.floats(1e-5, 1e-2))
+def test_what_is_not_alike_is_not_printed_alike(limit, over):
+    for unit in ("fps", "in", ""):
+        said, kept = u.apart(limit * (1 + over), limit, unit)
+        assert said != kept
+        assert u.apart(limit, limit, unit)[0] == (u.both(limit, unit) if unit else u.number(limit))
+
+
 def test_text_of_arrays():
     assert u.both(np.array([1.0, 2.0]), "m") == (
         "1 to 2 m, shape (2,) (3.28 to 6.56 ft, shape (2,))"

@@ -58,12 +58,14 @@ def test_the_weakest_link_is_named() -> None:
     (link,) = water.weakest_link(flow_gpm=120)
     assert link.verdict == "look"
     assert str(link) == (
-        "the 4 in drain, not the pump: it brings 92.5 gpm; a larger or steeper pipe to the pit"
+        "the 4 in drain, not the pump: it brings 92.5 gpm (5.84 L/s), the pump takes 120 gpm "
+        "(7.57 L/s); a larger or steeper pipe to the pit"
     )
     (link,) = water.weakest_link(flow_gpm=40)
     assert (link.verdict, link.text) == (
         "fine",
-        "the pump, not the 4 in drain: it brings 92.5 gpm",
+        "the pump, not the 4 in drain: it brings 92.5 gpm (5.84 L/s), the pump takes 40 gpm "
+        "(2.52 L/s)",
     )
 
 

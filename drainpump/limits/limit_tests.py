@@ -88,7 +88,7 @@ class Rule:
 
         value, limit = float(here(self.value)), float(here(self.limit))
         unit, words = _TESTS[self.code]["unit"], _TESTS[self.code]["words"]
-        said, kept = (u.both(x, unit) if unit else u.number(x) for x in (value, limit))
+        said, kept = u.apart(value, limit, unit)
         if here(self.more) != here(self.less):
             said = f"{'at least' if here(self.more) else 'at most'} {said}"
         is_open = bool(here(self.open)) or np.isnan(value)

@@ -17,12 +17,12 @@ from drainpump.field.against_prediction import verdict
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.paper.acceptance import acceptance
 from drainpump.paper.blocks import Block, fragment, to_markdown
-from drainpump.paper.cautions import OPEN_ITEMS
 from drainpump.paper.commissioning import Entry, sheet, years_ahead
 from drainpump.paper.document.field_tests import field_test_from, field_test_of
 from drainpump.paper.document.json_text import load
 from drainpump.paper.document.on_site import FloatCheck, Plate, day
 from drainpump.paper.document.record_shape import POINTS, RECORD, VERSION, checked
+from drainpump.paper.words import TEXTS
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.part import Part, each
 from drainpump.parts.pit import Pit
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+
+#: what is still to be confirmed, as long as nobody says
+OPEN_ITEMS: tuple[str, ...] = tuple(TEXTS["open_items"])
 
 _PARTS: dict[str, type[Part]] = {
     "pump": PumpCurve, "line": DischargeLine, "doubt": Doubt, "pit": Pit, "plate": Plate,

@@ -13,6 +13,8 @@ from drainpump.doubt.doubt import INPUTS
 from drainpump.inflow.rain.hyetograph import Hyetograph
 from drainpump.inflow.rain.table import RainFit, RainTable
 from drainpump.limits.limits import Limits
+from drainpump.paper.laying import Laying
+from drainpump.paper.words import TEXTS
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.line.run import GRANTED, missing_valve
@@ -23,8 +25,6 @@ if TYPE_CHECKING:
     from drainpump.paper.document.asked import Asked
     from drainpump.parts.line.line import DischargeLine
     from drainpump.parts.part import Part
-
-__all__ = ["Assumption", "assumptions"]
 
 _OWN = "given in the job"
 _RAIN = {
@@ -57,19 +57,14 @@ class Assumption:
 
 def assumptions(job: Asked) -> tuple[Assumption, ...]:
     """List what a job's answer rests on; what several lines share stands once."""
-    shared: dict[tuple[str, str, bool, str], list[str]] = {}
+    shared: dict[Assumption, list[str]] = {}
     for line in job.lines:
         for one in _line(line):
-            key = (one.name, one.value, one.defaulted, one.source)
-            shared.setdefault(key, []).append(line.name)
-    found = [
-        *_physics(),
-        *_origins(job),
-        *_water(job),
-        *(Assumption(*key, tuple(names)) for key, names in shared.items()),
-    ]
-    found += [*_limits(job), *_doubt(job), *_costs(job)]
-    return tuple(found)
+            shared.setdefault(one, []).append(line.name)
+    of_lines = (replace(one, where=tuple(names)) for one, names in shared.items())
+    found = [*_physics(), *_origins(job), *_water(job), *of_lines]
+    found += [*_limits(job), *_doubt(job), *_site(job)]
+    return tuple(dict.fromkeys(found))
 
 
 def _physics() -> Iterator[Assumption]:
@@ -195,14 +190,21 @@ def _key(name: str) -> str:
     return {"lift": "lift_ft", "k": "k_log"}.get(name, f"{name}_pct")
 
 
-def _costs(job: Asked) -> Iterator[Assumption]:
-    if job.costs is None:
-        return
-    for name, label, source in (
-        ("years", "years of energy", "10: common practice, no source"),
-        ("efficiency", "overall efficiency where a pump has no power points",
-         "0.25: a stated estimate, common practice, no source"),
-    ):  # fmt: skip
-        yield Assumption(
-            label, u.number(getattr(job.costs, name)), not _given(job.costs, name), source
-        )
+def _site(job: Asked) -> Iterator[Assumption]:
+    """What is taken for granted of the site and its prices, row by row of a table."""
+    grates = () if job.water is None else (x for x in job.water.collectors if x.has_grate)
+    parts: dict[str, list[Part | None]] = {
+        "job": [job], "costs": [job.costs], "backup": [job.backup], "collector": [*grates],
+        "laying": [job.laying or Laying()],
+    }  # fmt: skip
+    for of, key, name, default, source in TEXTS["assumed"]:
+        for part in filter(None, parts[of]):
+            given = u.spellings(key, part.given)
+            value = _typed(given[0], part.given[given[0]]) if given else default
+            why = f"{_OWN}; by default {default}: {source}" if given else source
+            yield Assumption(name, value, not given, why)
+
+
+def _typed(key: str, value: Any) -> str:
+    unit = u.suffix_of(key)
+    return str(value) if unit is None else u.both(u.to_si(value, unit), unit)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from drainpump import units as u
-from drainpump.paper.words import clock, two
+from drainpump.paper.words import TEXTS, clock, two
 from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
@@ -15,55 +15,30 @@ from drainpump.parts.pump.curve_shown import ORIGINS
 if TYPE_CHECKING:
     from drainpump.paper.outcome import Outcome
 
-__all__ = ["CAUTIONS", "FIRST", "OPEN_ITEMS", "cautions_of"]
-
 #: resistance of 16 AWG copper, ohm/m: NEC chapter 9, table 8, 4.89 ohm in 1,000 ft, stranded,
 #: at 75 °C; 5 % in all is what its notes recommend (from memory)
 _THIN = 4.89 / 304.8
 
-#: what stands above all cautions
-FIRST = "Local codes and licensed practice come first."
-
-#: common practice, no source; local codes and licensed trades decide
-CAUTIONS: tuple[str, ...] = (
-    "Electricity near water kills: a licensed electrician fits outlet, ground-fault protection "
-    "and wiring, to the local code. Unplug the pump before reaching into the pit.",
-    "Never enter a pit: gas and bad air kill without warning. Work from above.",
-    "Lift the pump by a rope or its handle, never by its cord.",
-    "Trenches cave in: shore or slope them, and keep people out. Have buried services located "
-    "before digging. A lid on the pit that a child cannot lift.",
-    "A pump fails when it rains hardest, often with the power. A generator never runs indoors "
-    "and never feeds back into the house's wiring.",
-    "Frost bursts a line that holds water and shuts an outlet with ice: drain it or bury it "
-    "below frost, and let no sheet of ice form where people walk.",
-    "Do not flood a neighbour, a footpath or a road; mind setbacks and permits. Storm water "
-    "does not go into a sanitary sewer.",
-)
-
-#: what the engine cannot know and the user has to confirm
-OPEN_ITEMS: tuple[str, ...] = (
-    "right to discharge at the outlet, and its setback",
-    "permits for drainage, digging and wiring",
-    "a licensed electrician for the supply, and its voltage at the pump",
-    "lift and length measured, not paced; fittings counted",
-    "the pump's own curve, from its maker, for the exact model",
-)
-
 
 def cautions_of(outcome: Outcome) -> list[str]:
     """Return the cautions that fit an outcome: its own first, then the usual ones, each once."""
-    return list(dict.fromkeys([*_own(outcome), *CAUTIONS]))
+    return list(dict.fromkeys([*_own(outcome), *TEXTS["cautions"]]))
+
+
+def in_short(caution: str) -> str:
+    """The first sentence of a caution, which stands by itself."""
+    return caution.split(". ")[0].removesuffix(".") + "."
 
 
 def _own(outcome: Outcome) -> Iterator[str]:
-    """What this job's own answer warns of."""
+    """What this job's own answer warns of; the first sentence of each stands by itself."""
     first = outcome.first
     where = f"{first.pump.name} on {first.line.name}"
     if outcome.selection.best is None:
-        yield "Nothing on the list serves; what is told is the nearest of the rejected."
+        yield "Nothing on the list serves. What is told is the nearest of the rejected."
     if any(r.code == "hand_off_short" for r in (*first.reasons, *first.warnings)):
         yield (
-            "The gravity pipe after the outlet carries less than the pump gives: the water comes "
+            "The gravity pipe after the outlet carries less than the pump gives. The water comes "
             "up where the two meet."
         )
     curves = first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,)
@@ -77,26 +52,26 @@ def _own(outcome: Outcome) -> Iterator[str]:
         yield f"{where} does not keep up with the inflow of {inflow}: the pit overflows."
     if outcome.band is not None and outcome.band.ok_share < 1:
         yield (
-            f"{where}: {outcome.band.ok_share:.0%} of the samples have an operating point; a "
+            f"{where}: {outcome.band.ok_share:.0%} of the samples have an operating point. A "
             "sample without flow counts as 0, one beyond the curve as its last point, one with "
             "several crossings as 0."
         )
     if isinstance(first.line.outlet, PopUpOutlet | SubmergedOutlet):
         yield (
-            "The outlet can be blocked or freeze shut: give the line a relief opening at the "
-            "house end, where water may come out and does no harm."
+            "Give the line a relief opening at the house end, where water may come out and does "
+            "no harm. The outlet can be blocked or freeze shut."
         )
     if isinstance(first.line.outlet, FreeOutlet | PopUpOutlet) and first.si.flow > 0:
         yield (
-            "Keep the outlet off paths, drives and a neighbour's ground: up to "
+            "Keep the outlet off paths, drives and a neighbour's ground. Up to "
             f"{two(first.si.flow, 'gpm')} come out there, wash out and freeze."
         )
     if first.pit is not None:
         out = outcome.outage
         soon = "" if out is None else f" after {clock(float(out.si.minutes))}"
         yield (
-            f"Without the pump the pit runs over its rim{soon}: say where that water goes, "
-            "and keep it off paths and away from walls."
+            f"Say where the water goes when the pump fails: it runs over the pit's rim{soon}. "
+            "Keep it off paths and away from walls."
         )
     for curve in {id(c): c for c in curves}.values():
         if curve.si.voltage is not None and curve.si.current is not None:
@@ -108,6 +83,6 @@ def _cord(pump: PumpCurve) -> str:
     volts, amps = float(pump.si.voltage), float(pump.si.current)
     far = 0.05 * volts / (2 * amps * _THIN)
     return (
-        f"A long thin cord starves {pump.name}: it draws {u.number(amps)} A at {u.number(volts)} "
+        f"Run {pump.name} on no long thin cord. It draws {u.number(amps)} A at {u.number(volts)} "
         f"V, and of 16 AWG copper {two(far, 'ft')} takes 5 % of the voltage."
     )

@@ -11,16 +11,13 @@ import numpy as np
 from drainpump import units as u
 from drainpump.field.reading import FieldTest
 from drainpump.paper.blocks import Block, Bullets, Checklist, Heading, Table
-from drainpump.paper.cautions import CAUTIONS
-from drainpump.paper.words import clock, span, two
+from drainpump.paper.words import TEXTS, clock, clock_span, span, two
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from drainpump.paper.acceptance import Acceptance
     from drainpump.paper.document.on_site import FloatCheck
-
-__all__ = ["Entry", "sheet"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +83,7 @@ def sheet(
         Heading("Open items"),
         Checklist(open_items) if open_items else Bullets(["none"]),
         Heading("Cautions"),
-        Bullets(CAUTIONS),
+        Bullets(TEXTS["cautions"]),
     ]
 
 
@@ -113,24 +110,15 @@ def years_ahead(
     what = f"a bucket of {two(si.volume, 'gal', units)} at the outlet fills in"
     if si.start is not None:
         what = f"inflow stopped, {span(si.start, si.end, 'in', units)}:"
-    said = [f"As new, {what} {clock(si.time)}, {clock(si.fast)} to {clock(si.slow)} eight times in "
-            "ten. Time it twice a year, in the wet season."]  # fmt: skip
+    said = [f"As new, {what} {clock(si.time)}, {clock_span(si.fast, si.slow)} eight times "
+            "in ten. Time it twice a year, in the wet season."]  # fmt: skip
     worry, why = si.slow * _WORRY, "much slower than as new"
     if need is not None and 0 < need < flow:
         lost = si.time * flow / need
         if lost < worry:
             worry, why = lost, "it no longer carries the need"
     said.append(f"Worry from {clock(worry)} on: {why}.")
-    said.append(
-        "Then write the time into this record, and look in this order: a float that hangs, leaves "
-        "or grit at the inlet, the check valve, air in the pump, a leak, a deposit in the pipe, a "
-        "worn pump. What a bucket, a drawdown and a gauge blame together is told by diagnose."
-    )
-    said.append(
-        "How fast a pump wears and a pipe silts up no published rate tells for every water: the "
-        "watch does."
-    )
-    return said
+    return [*said, TEXTS["look_in_order"], TEXTS["wear"]]
 
 
 def _tests(
@@ -156,8 +144,4 @@ def _tests(
             expected = f"{u.number(row[f'low_{unit}'])} to {u.number(row[f'high_{unit}'])}"
             chances = [f"{row[side]:.0%}" for side in ("below", "inside", "above")]
         rows.append([entry.on, test.kind, measured, expected, *chances, entry.note])
-    said = (
-        "below, inside, above: probability that the true flow lies there against the band, given "
-        "the reading with its error and the prediction with its doubt"
-    )
-    return [Table(heads, rows), Bullets([said])]
+    return [Table(heads, rows), Bullets([TEXTS["shares"]])]

@@ -16,7 +16,7 @@ from drainpump.cycling.switching import Cycle, cycle
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import INPUTS
 from drainpump.doubt.sensitivity import sensitivity
-from drainpump.errors import Heard, inside, listening
+from drainpump.errors import Heard, inside, listening, silent
 from drainpump.findings import Finding
 from drainpump.inflow.branch.gravity import gravity_check
 from drainpump.inflow.rain.hyetograph import Hyetograph
@@ -205,14 +205,15 @@ def _work(job: Asked) -> Outcome:
     turning = spread = out = None
     if pit is not None and inflow is not None:
         turning = cycle(first.pump, first.line, pit, **inflow)
-        out = outage(pit, **inflow, **_ground(job), **_battery(job, first))
+        with inside("$.backup"):
+            out = outage(pit, **inflow, **low_spot(job), **_battery(job, first))
     if job.doubt is not None:
         spread = band(
             first.pump, first.line, job.doubt, job.samples, job.seed, pit=pit, **(inflow or {}),
         )  # fmt: skip
     routed = dark = None
     if storms is not None and pit is not None and first.si.flow > 0:
-        routed = route(first.pump, first.line, pit, storms, **_ground(job))
+        routed = route(first.pump, first.line, pit, storms, **low_spot(job))
         dark = _dark(job, first, storms)
     return Outcome(
         job, chosen, first, turning, spread, _swings(first, job),
@@ -244,7 +245,7 @@ def _storms(job: Asked) -> Hydrograph | None:
 def _choice(job: Asked, storms: Hydrograph | None) -> Selection:
     return select(
         job.pumps, job.lines, pit=job.pit, storms=storms, annual_maxima=job.annual_maxima,
-        **({} if storms is None else _ground(job)),
+        **({} if storms is None else low_spot(job)),
         **({} if job._need is None else job._need.spelled("need")),
         limits=job.limits_in_force, doubt=job.doubt,
         certainty=None if job.doubt is None else job.certainty, objective=job.objective,
@@ -252,7 +253,7 @@ def _choice(job: Asked, storms: Hydrograph | None) -> Selection:
     )  # fmt: skip
 
 
-def _ground(job: Asked) -> dict[str, Any]:
+def low_spot(job: Asked) -> dict[str, Any]:
     """The low spot around the pit, by the keywords of `route`."""
     found: dict[str, Any] = {"pond_storage": job.pond_storage}
     for name, measure in (("pond_area", job._pond_area), ("overflow", job._overflow)):
@@ -273,16 +274,17 @@ def _flow_asked(job: Asked, storms: Hydrograph | None) -> FloatArray:
     """The flow (m³/s) that would have to be carried off by gravity: the need, else a peak."""
     if job.si.need is not None or storms is None:
         return np.zeros(()) if job._need is None else job._need.si
-    return np.asarray(storms.si.flow.reshape(-1, storms.si.time.size)[_rarest(job, storms)].max())
+    return np.asarray(storm_asked(job, storms).si.flow.max())
 
 
-def _rarest(job: Asked, storms: Hydrograph) -> int:
-    """Which of the storms is the rarest in which the limits must hold."""
-    if storms.return_year is None:
-        return -1
+def storm_asked(job: Asked, storms: Hydrograph) -> Hydrograph:
+    """The rarest of a job's storms in which the limits must hold."""
+    if job.water is None or storms.return_year is None:
+        return storms
     years, most = np.atleast_1d(storms.return_year), job.limits_in_force.dry_up_to_year
     asked = years if most is None else years[years <= most * (1 + 1e-9)]
-    return int(np.flatnonzero(years == asked.max())[0]) if asked.size else int(years.argmin())
+    with silent():  # what is odd in the rain was said of all storms
+        return job.water.storms(return_year=float(asked.max() if asked.size else years.min()))
 
 
 def _links(job: Asked, first: Candidate) -> tuple[Finding, ...]:
@@ -305,24 +307,23 @@ def _battery(job: Asked, first: Candidate) -> dict[str, Any]:
     """What a battery carries, by the keywords of `outage`."""
     if job.backup is None or job.backup.battery_wh is None:
         return {}
-    return {
-        "battery_wh": job.backup.battery_wh, "power_w": job.backup.power_w,
-        "pump": job.backup.battery_pump or first.pump, "line": first.line,
-    }  # fmt: skip
+    runs = job.backup.runs_on_it(first.pump)
+    return {"battery_wh": job.backup.battery_wh, "pump": runs, "line": first.line}
 
 
 def _dark(job: Asked, first: Candidate, storms: Hydrograph) -> Routing | None:
     """The rarest storm asked, the power out from its heaviest inflow on."""
     if job.backup is None or first.pit is None:
         return None
-    flow = np.atleast_2d(storms.flow_lps)[_rarest(job, storms)]
-    start = float(u.from_si(storms.si.time[int(flow.argmax())], "min"))
-    storm = Hydrograph(flow_lps=flow, time_min=storms.time_min)
-    return route(
-        first.pump, first.line, first.pit, storm, **_ground(job),
-        outages=[(start, start + job.backup.outage_min)],
-        battery_wh=job.backup.battery_wh, battery_pump=job.backup.battery_pump,
-    )  # fmt: skip
+    storm = storm_asked(job, storms)
+    start = float(u.from_si(storm.si.time[int(storm.si.flow.argmax())], "min"))
+    battery = _battery(job, first)
+    with inside("$.backup"):
+        return route(
+            first.pump, first.line, first.pit, storm, **low_spot(job),
+            outages=[(start, start + job.backup.outage_min)],
+            battery_wh=battery.get("battery_wh"), battery_pump=battery.get("pump"),
+        )  # fmt: skip
 
 
 def by_gravity(line: DischargeLine, pit: Pit | None, need: FloatArray) -> Finding | None:

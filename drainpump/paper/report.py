@@ -22,13 +22,14 @@ from drainpump.limits.limits import needs_pit
 from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, NewPage, figures, to_html, to_markdown, to_text
-from drainpump.paper.cautions import OPEN_ITEMS, cautions_of
+from drainpump.paper.cautions import cautions_of
 from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.job import Job
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.appendix import appendix as the_appendix
 from drainpump.paper.pages.front import front
 from drainpump.paper.pages.second import second
+from drainpump.paper.words import TEXTS
 from drainpump.parts.pit import Pit
 from drainpump.results import check_units, plain
 
@@ -264,7 +265,7 @@ def _content(report: Report) -> dict[str, Any]:
         "rejections": rejections,
         "cautions": cautions_of(outcome),
         "warnings": results.pop("warnings"),
-        "open_items": list(OPEN_ITEMS),
+        "open_items": list(TEXTS["open_items"]),
     }
     return dict(plain(content))
 

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from drainpump import units as u
 from drainpump.paper.laying import Laying
-from drainpump.paper.words import list_of, named_fitting, one, two
+from drainpump.paper.words import TEXTS, list_of, named_fitting, one, two
+from drainpump.parts.line.pipe import pipe_in_words
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.physics.fittings import reducer_k
 from drainpump.results import check_units, html_table, plain
@@ -24,18 +25,6 @@ if TYPE_CHECKING:
     from drainpump.parts.line.run import Run
     from drainpump.parts.pit import Pit
     from drainpump.parts.pump.bank import Pump
-
-__all__ = ["Item", "TakeOff", "pit_in_words", "take_off"]
-
-#: what no drawing of a line and a pit can count
-_NEVER = (
-    "cement, primer and hangers", "cable, conduit, circuit and ground-fault protection",
-    "labour, permits and making good",
-)  # fmt: skip
-_OUTLETS = {
-    "free": "open end", "pop_up": "pop-up emitter", "submerged": "open end under water",
-    "gravity": "air break into the gravity pipe",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -182,7 +171,7 @@ def take_off(
         *_pipes(runs, laid, costs),
         *_pieces(runs, costs),
         *_joints(line),
-        Item(kind="outlet", what=_OUTLETS[line.outlet.kind], pieces=1,
+        Item(kind="outlet", what=TEXTS["outlets"][line.outlet.kind], pieces=1,
              price=_known(costs, "outlet_each", lambda c: c.si.of_outlet(line.outlet))),
         *([] if pit is None else [_pit(pit, costs)]),
         *_trench(line, laid, costs),
@@ -190,7 +179,12 @@ def take_off(
           for name, price in ({} if costs is None else costs.lump_sums).items()),
     ]  # fmt: skip
     items = _together(x for x in items if x.pieces > 0 or x.length > 0 or x.volume > 0)
-    bare = list(dict.fromkeys(x.kind for x in items if math.isnan(x.price) and x.kind != "bedding"))
+    priced = {x.kind for x in items if not math.isnan(x.price)}
+    # a kind as a whole, or those of it that alone have none
+    bare = list(dict.fromkeys(
+        x.what if x.kind in priced else x.kind
+        for x in items if math.isnan(x.price) and x.kind != "bedding"
+    ))  # fmt: skip
     said = [f"the price of {list_of(bare)}"] if bare else []
     if laid.si.depth is None:
         said.append("what is dug out and brought in: no depth and width of the trench given")
@@ -198,7 +192,9 @@ def take_off(
         said.append(
             "the check valve: none is among the fittings, and the line is to hold its water"
         )
-    return TakeOff(tuple(items), (*said, *_NEVER), "" if costs is None else costs.currency)
+    return TakeOff(
+        tuple(items), (*said, *TEXTS["never_counted"]), "" if costs is None else costs.currency
+    )
 
 
 def _together(items: Iterable[Item]) -> list[Item]:
@@ -240,15 +236,15 @@ def _pipes(runs: Sequence[Run], laid: Laying, costs: Costs | None) -> Iterator[I
     by_name: dict[str, list[Run]] = {}
     for run in runs:
         by_name.setdefault(run.pipe.name, []).append(run)
-    for name, alike in by_name.items():
+    for alike in by_name.values():
         length, stock = sum(float(run.si.length) for run in alike), float(laid.si.stock)
         pieces = math.ceil(length * (1 + laid.waste_pct / 100) / stock - 1e-9)
         bought, pipe = pieces * stock, alike[0].pipe
         yield Item(
-            kind="pipe", what=name, size=_size(alike[0]), pieces=pieces, length=length,
+            kind="pipe", what=pipe_in_words(pipe, two), size=_size(alike[0]), pieces=pieces,
+            length=length,
             price=_known(costs, "pipe_per", lambda c, *of: c.si.of_length(*of), pipe, bought),
-            note=f"lengths of {two(stock, 'ft')} for {two(length, 'ft')} and "
-            f"{laid.waste_pct:g} % waste",
+            note=f"of {two(stock, 'ft')}, for {two(length, 'ft')} and {laid.waste_pct:g} % waste",
         )  # fmt: skip
 
 
@@ -269,7 +265,9 @@ def _pieces(runs: Sequence[Run], costs: Costs | None) -> Iterator[Item]:
 
 def _size(run: Run) -> str:
     nominal = run.pipe.nominal
-    return f"bore {two(run.pipe.si.bore, 'in')}" if nominal is None else f"{nominal} in"
+    if nominal is None:
+        return f"bore {two(run.pipe.si.bore, 'in')}"
+    return nominal if nominal.endswith("mm") else f"{nominal} in"
 
 
 def _joints(line: DischargeLine) -> Iterator[Item]:

@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import re
+import tomllib
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
 
-__all__ = [
-    "between",
-    "clock",
-    "list_of",
-    "named_fitting",
-    "one",
-    "sentence",
-    "span",
-    "turned",
-    "two",
-]
+#: what the paper says in fixed words
+TEXTS: dict[str, Any] = tomllib.loads(
+    (files("drainpump.paper") / "data" / "texts.toml").read_text(encoding="utf-8")
+)
 
 _US, _METRIC = (
     "|".join(
@@ -30,22 +25,6 @@ _US, _METRIC = (
 _NUMBERS = r"-?[\d.]+(?: (?:to|and) -?[\d.]+)?"
 #: a quantity in both systems, US first
 _PAIR = re.compile(rf"({_NUMBERS} (?:{_US})) \(({_NUMBERS} (?:{_METRIC}))\)")
-
-#: what one asks for at the counter, where it is not the fitting's key with spaces
-_FITTINGS = {
-    "elbow_90": "90° elbow",
-    "elbow_90_long": "90° long-sweep elbow",
-    "elbow_45": "45° elbow",
-    "tee_run": "tee",
-    "tee_branch": "tee",
-    "wye_run": "wye",
-    "wye_branch": "wye",
-    "check_valve_swing": "check valve, swing",
-    "check_valve_ball": "check valve, ball",
-    "check_valve_lift": "check valve, lift",
-    "foot_valve_hinged": "foot valve, hinged",
-    "foot_valve_poppet": "foot valve, poppet",
-}
 
 
 def one(si: Any, unit: str, units: u.System = "us") -> str:
@@ -125,13 +104,24 @@ def clock(seconds: float) -> str:
     return f"{hours:.0f} h" if hours >= 10 else f"{hours:.1f} h"
 
 
+def clock_span(fast: float, slow: float) -> str:
+    """Say two times as one reads them off a watch.
+
+    >>> clock_span(32.1, 35.4), clock_span(80, 95), clock_span(20, float("inf"))
+    ('32 to 35 s', '80 s to 1.6 min', '20 s to more')
+    """
+    first, last = clock(fast), "more" if np.isinf(slow) else clock(slow)
+    unit = last.rpartition(" ")[2]
+    return f"{first.removesuffix(f' {unit}')} to {last}"
+
+
 def named_fitting(key: str) -> str:
     """Say a fitting as one asks for it.
 
     >>> named_fitting("elbow_90"), named_fitting("gate_valve")
     ('90° elbow', 'gate valve')
     """
-    return _FITTINGS.get(key, key.replace("_", " "))
+    return str(TEXTS["fittings"].get(key, key.replace("_", " ")))
 
 
 def list_of(items: list[str]) -> str:

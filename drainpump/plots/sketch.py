@@ -12,6 +12,7 @@ from drainpump.parts.line import profile as shape
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import SubmergedOutlet
+from drainpump.parts.line.pipe import pipe_in_words
 from drainpump.parts.pit import Pit
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.scalars import check_kinds
@@ -112,7 +113,9 @@ def _way(line: DischargeLine, distance: Any, z: Any, say: Say) -> list[Label]:
     for i, run in enumerate(line.runs):
         x, y = 0.5 * (distance[i] + distance[i + 1]), 0.5 * (z[i] + z[i + 1])
         name = run.name or ("riser" if abs(z[i + 1] - z[i]) > 0.7 * run.si.length else "run")
-        labels.append(Label(x, y, f"{name}: {run.pipe.name}, {say(run.si.length, 'ft')}"))
+        labels.append(
+            Label(x, y, f"{name}: {pipe_in_words(run.pipe, say)}, {say(run.si.length, 'ft')}")
+        )
     between = list(zip(distance, z, shape.kinds(z), strict=True))[1:-1]
     turns = [one for one in between if one[2] in ("high point", "low point")]
     return labels + [Label(x, y, f"{kind}, {say(y, 'ft')}", "0.25") for x, y, kind in turns]

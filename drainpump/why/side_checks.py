@@ -265,7 +265,7 @@ def _found(
 ) -> Finding:  # fmt: skip
     """One check in its table's words, or in those that stand ``instead``."""
     row = _CHECKS[code]
-    numbers = {name: u.both(x, row["unit"]) for name, x in (("value", value), ("limit", limit))}
+    numbers = dict(zip(("value", "limit"), u.apart(value, limit, row["unit"]), strict=True))
     return found(
         value, limit, row["unit"], code=code, where=where, verdict=verdict, mend=mend,
         text=instead or row["text"].format(**numbers | said), source=source or row["source"],

@@ -242,7 +242,7 @@ class Collector(Part):
         """Say whether the branch or a pump of ``flow`` (m³/s) is the weaker."""
         brings, pumped = float(self._pipe), float(flow)
         short = brings < pumped
-        said = f"it brings {u.text(brings, 'gpm')}"
+        said = "it brings {}, the pump takes {}".format(*u.apart(brings, pumped, "gpm"))
         weaker = f"the {self.name}, not the pump" if short else f"the pump, not the {self.name}"
         return found(
             brings, pumped, "gpm",

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+import numpy as np
+
 from drainpump import units as u
 from drainpump.errors import UnitError, wrong
 from drainpump.parts.part import Part
 from drainpump.parts.pump.bank import Pump, pump_from_dict
+from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import fact
 from drainpump.units import View
 
@@ -65,6 +68,22 @@ class Backup(Part):
         if self._battery is None and (battery_pump is not None or power_w is not None):
             raise UnitError("battery_wh: no value given; battery_pump and power_w belong to it.")
 
+    def runs_on_it(self, pump: Pump) -> Pump:
+        """What runs on the battery, with the power that was told of it."""
+        runs = pump if self.battery_pump is None else self.battery_pump
+        return runs if self._power is None else _taking(runs, float(self._power.si))
+
     def __str__(self) -> str:
         battery = "no battery" if self._battery is None else u.both(self._battery.si, "wh")
         return f"Backup({battery}, power out for {u.both(self.si.outage, 'min')})"
+
+
+def _taking(pump: Pump, power: float) -> Pump:
+    """A pump that takes so much (W) at any flow; the pumps of a bank share it alike."""
+    if isinstance(pump, PumpCurve):
+        flow = np.asarray(pump.flow_lps)
+        return PumpCurve(
+            name=pump.name, flow_lps=flow, head_m=pump.head_m, power_w=np.full(flow.shape, power)
+        )
+    each = power / len(pump.pumps)
+    return pump.variant(pumps=[_taking(one, each) for one in pump.pumps])

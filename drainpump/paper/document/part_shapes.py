@@ -76,7 +76,8 @@ def shape_of(
     """
     parameters = inspect.signature(make, eval_str=True).parameters
     kinds = {name: parameter.annotation for name, parameter in parameters.items()}
-    must = {*needed.split(), *(n for n, p in parameters.items() if p.default is p.empty)}
+    bare = {n for n, p in parameters.items() if p.default is p.empty}
+    must = {*needed.split(), *(_stem(name, kinds) for name in bare)}
     usual = {n: p.default for n, p in parameters.items() if isinstance(p.default, _PLAIN)}
     keys = keys_of(kinds, must, shapes, usual)
     renamed = {}

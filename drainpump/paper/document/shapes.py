@@ -162,14 +162,14 @@ class Object:
             {"oneOf": [_all_given([stems[stem].spellings for stem in way]) for way in ways]}
             for ways in self.either
         ]
+        must = [k.spellings[0] for k in self.keys if k.required and len(k.spellings) == 1]
         return {
             "title": self.title,
             **({"description": summary} if (summary := self.doc.partition("\n")[0]) else {}),
             "type": "object",
             "additionalProperties": False,
             "properties": properties,
-            **({"required": must} if (must := [
-                k.stem for k in self.keys if k.required and not k.units]) else {}),
+            **({"required": must} if must else {}),
             **({"allOf": rules} if rules else {}),
         }  # fmt: skip
 
@@ -188,7 +188,7 @@ def _all_given(stems: Sequence[Sequence[str]]) -> dict[str, Any]:
 
 def _missing(key: Key, path: str) -> InputError:
     spell = " or ".join(key.spellings)
-    if key.units:
+    if len(key.units) > 1:
         said = f"lacks {key.stem}; give exactly one of {spell}"
         return refusal(path, said, UnitError, code="missing")
     shape, only = key.shape, "it"

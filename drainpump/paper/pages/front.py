@@ -8,12 +8,14 @@ import numpy as np
 
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
+from drainpump.choose.selection import Selection
 from drainpump.limits.costs import Costs
 from drainpump.paper.blocks import Block, Bullets, Columns, Heading, NewPage, Paragraph, Table
 from drainpump.paper.outcome import Outcome
-from drainpump.paper.pages.pictures import duty_picture, sketch_picture
+from drainpump.paper.pages.pictures import duty_picture, sketch_picture, storm_picture
 from drainpump.paper.take_off import pit_in_words
 from drainpump.paper.words import (
+    TEXTS,
     between,
     clock,
     list_of,
@@ -28,26 +30,16 @@ from drainpump.paper.words import (
 from drainpump.parts.line.hand_off import GravityHandOff
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet, SubmergedOutlet
+from drainpump.parts.line.pipe import pipe_in_words
 from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.routing.route import Routing
 from drainpump.solve.operating_point import operating_point
-
-__all__ = [
-    "dry_up_to", "front", "install", "times", "what_it_does", "why_this", "without_pump",
-]  # fmt: skip
 
 #: the finding that no pump is needed, which is said before all else
 _BY_ITSELF = "gravity_serves"
 #: limits on what stands at the low spot, and how each is said
 _PONDS = {"pond_depth_max": " deep", "pond_max": " long"}
-#: why the first is the first, by the objective; the least is that of cost where all have one
-_FIRST = {
-    "least": "takes the least power (flow × head)",
-    "flow": "moves most",
-    "cost": "costs least over the years",
-    "starts": "starts least often at the worst inflow",
-    "energy": "takes the least energy for the water it moves",
-}
 
 
 def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
@@ -68,6 +60,7 @@ def front(outcome: Outcome, title: str, units: u.System) -> list[Block]:
         Columns([
             [duty_picture(outcome, first, units)], [sketch_picture(outcome, first, units)],
         ]),
+        *storm_picture(outcome, units),
         NewPage(),
     ]  # fmt: skip
 
@@ -99,7 +92,8 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     yield "Fittings", fittings_in_words(first.line)
     yield "Outlet", outlet_in_words(first.line, units)
     if first.pit is not None:
-        yield "Pit", pit_in_words(first.pit, units)
+        which = f"pit {first.number}: " if _many_pits(outcome.selection) else ""
+        yield "Pit", which + pit_in_words(first.pit, units)
         pit, own = first.pit.si, first.pit.floats_said(first.pump).removeprefix("floats: ")
         floats = f"on at {two(pit.on, 'in', units)}, off at {two(pit.off, 'in', units)}"
         alarm = "" if pit.alarm is None else f"; alarm at {two(pit.alarm, 'in', units)}"
@@ -110,7 +104,8 @@ def pipes_in_words(line: DischargeLine, units: u.System) -> str:
     """The line's pipes in order, runs of one pipe together."""
     said: dict[str, float] = {}
     for run in line.runs:
-        said[run.pipe.name] = said.get(run.pipe.name, 0.0) + float(run.si.length)
+        name = pipe_in_words(run.pipe, lambda x, unit: two(x, unit, units))
+        said[name] = said.get(name, 0.0) + float(run.si.length)
     parts = [f"{name}, {two(length, 'ft', units)}" for name, length in said.items()]
     return f"{'; then '.join(parts)}; lift {two(line.si.lift, 'ft', units)}"
 
@@ -180,6 +175,8 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
         yield need + "."
     if storm := dry_up_to(outcome, units):
         yield storm
+    elif outcome.routing is not None:
+        yield f"In the storm given {_stands(outcome.routing, units)}."
     turning = outcome.cycling
     if turning is not None:
         inflow = two(turning.si.inflow, "gpm", units)
@@ -205,12 +202,18 @@ def what_it_does(outcome: Outcome, units: u.System) -> Iterator[str]:
             yield f"A battery carries the pump for {clock(float(out.si.battery))}."
     if outcome.dark is not None and outcome.job.backup is not None:
         lost = clock(float(outcome.job.backup.si.outage))
-        deep, long = (float(x) for x in (outcome.dark.si.peak_depth, outcome.dark.si.ponded))
-        stands = f"water stands {two(deep, 'in', units)} deep above the rim for {clock(long)}"
-        yield (
-            f"With the power out for {lost} from the peak of the rarest storm asked "
-            f"{stands if long > 0 else 'no water stands above the rim'}."
-        )
+        one_storm = outcome.storms is not None and outcome.storms.return_year is None
+        which = "the storm" if one_storm else "the rarest storm asked"
+        stands = _stands(outcome.dark, units)
+        yield f"With the power out for {lost} from the peak of {which} {stands}."
+
+
+def _stands(routed: Routing, units: u.System) -> str:
+    """What one storm leaves at the low spot."""
+    deep, long = (float(np.max(x)) for x in (routed.si.peak_depth, routed.si.ponded))
+    if not long > 0:
+        return "no water stands above the rim"
+    return f"water stands {two(deep, 'in', units)} deep above the rim for {clock(long)}"
 
 
 def head_in_parts(first: Candidate, units: u.System) -> Iterator[str]:
@@ -264,23 +267,37 @@ def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
         )
         return
     priced = all(c.cost is not None and np.isfinite(c.cost) for c in chosen.accepted)
-    first = _FIRST["cost" if chosen.objective == "least" and priced else chosen.objective]
+    rule = "cost" if chosen.objective == "least" and priced else chosen.objective
+    first = TEXTS["chosen"][rule]
     if chosen.objective == "least":
         alike = u.number(chosen.limits.alike_pct)
         first += f" within {alike} %, and of those runs nearest its best-efficiency flow"
         if share := _best_share(best):
             first += f", at {u.number(share)} times it"
+    what = "choices of pump, line and pit" if _many_pits(chosen) else "pairs of pump and line"
     yield (
-        f"{len(chosen.accepted)} of {len(chosen.candidates)} pairs of pump and line keep every "
-        f"limit; of these it {first}."
+        f"{len(chosen.accepted)} of {len(chosen.candidates)} {what} keep every limit; of these "
+        f"it {first}."
     )
     for warning in best.warnings:
         yield sentence(warning, units)
     if len(chosen.accepted) > 1:
-        yield f"Next: {against(chosen.accepted[1], best, outcome.take_off.currency, units)}."
+        other = chosen.accepted[1]
+        differs = against(other, best, outcome.take_off.currency, units)
+        yield f"Next: {_named(other, chosen)}: {differs}."
     if chosen.rejected:
         near = chosen.rejected[0]
-        yield sentence(f"not {near.pump.name} on {near.line.name}: {_lacks(near)}", units)
+        yield sentence(f"not {_named(near, chosen)}: {_lacks(near)}", units)
+
+
+def _many_pits(chosen: Selection) -> bool:
+    return len({c.number for c in chosen.candidates}) > 1
+
+
+def _named(c: Candidate, chosen: Selection) -> str:
+    """Which pump stands where; the pit by its place among those given, where there are some."""
+    pit = f" in pit {c.number}" if _many_pits(chosen) else ""
+    return f"{c.pump.name} on {c.line.name}{pit}"
 
 
 def _lacks(c: Candidate) -> str:
@@ -312,8 +329,8 @@ def against(other: Candidate, best: Candidate, currency: str, units: u.System) -
                 said.append(f"{money(abs(more), currency)} {word} {what}")
             break
     power = other.si.flow * other.si.head / (best.si.flow * best.si.head) - 1
-    if np.isfinite(power):
+    if round(abs(power), 2) > 0:
         said.append(f"{abs(power):.0%} {'more' if power > 0 else 'less'} power".replace("%", " %"))
     if share := _best_share(other):
         said.append(f"{u.number(share)} times its best-efficiency flow")
-    return f"{other.pump.name} on {other.line.name}: {', '.join(said)}"
+    return ", ".join(said)

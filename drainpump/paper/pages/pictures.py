@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 from drainpump import units as u
 from drainpump.choose.candidate import Candidate
 from drainpump.paper.blocks import Figure
-from drainpump.paper.outcome import Outcome
+from drainpump.paper.outcome import Outcome, low_spot, storm_asked
 from drainpump.paper.words import two
 from drainpump.plots.duty import duty
 from drainpump.plots.page import png
 from drainpump.plots.sketch import sketch
+from drainpump.plots.storm import storm
+from drainpump.routing.route import route
 
-__all__ = ["duty_picture", "sketch_picture"]
-
-_SIZE = (5.2, 5.0)
+#: width and height, in: of two side by side, and of one across the page
+_SIZE, _WIDE = (5.2, 4.0), (10.6, 4.3)
 
 
 def duty_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figure:
@@ -42,3 +46,18 @@ def sketch_picture(outcome: Outcome, first: Candidate, units: u.System) -> Figur
     return Figure(
         "sketch.png", lambda: png(lambda ax: sketch(pump, line, pit, ax, units=units), _SIZE), alt
     )
+
+
+def storm_picture(outcome: Outcome, units: u.System) -> Iterator[Figure]:
+    """What the rarest storm asked does to the pit; none without storms."""
+    first, job, storms = outcome.first, outcome.job, outcome.storms
+    if outcome.routing is None or storms is None or first.pit is None:
+        return
+    asked, pit = storm_asked(job, storms), first.pit
+    rare = "" if asked.return_year is None else f"the {u.number(asked.return_year)}-year "
+    alt = f"Over time: {rare}storm's inflow, what {first.pump.name} pumps, and the water's level"
+
+    def draw(ax: Any) -> None:
+        storm(route(first.pump, first.line, pit, asked, **low_spot(job)), ax, units=units)
+
+    yield Figure("storm.png", lambda: png(draw, _WIDE), alt)

@@ -10,28 +10,26 @@ import numpy as np
 from drainpump import units as u
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, Bullets, Checklist, Columns, Heading, Paragraph, Table
-from drainpump.paper.cautions import FIRST, OPEN_ITEMS, cautions_of
+from drainpump.paper.cautions import cautions_of
 from drainpump.paper.outcome import Outcome
-from drainpump.paper.words import between, clock, money, sentence, span, turned, two
-
-__all__ = ["accepted_in_words", "levels", "measure_next", "second"]
+from drainpump.paper.words import (
+    TEXTS,
+    between,
+    clock,
+    clock_span,
+    money,
+    sentence,
+    span,
+    turned,
+    two,
+)
 
 #: what is measured first at most, and warnings shown at most; the rest stands in the appendix
 _MOST = 4
-_SOURCES = (
-    "Friction: Darcy-Weisbach with Colebrook-White, or Hazen-Williams (textbook).",
-    "Fittings: Crane Technical Paper 410 and the tables named beside each figure.",
-    "Pump tolerance: ISO 9906 / HI 14.6 (second-hand).",
-    "Velocity: NJAC 7:14A-23.10, Ten States. Gravity pipe: Manning (Chow 1959).",
-    "Pit and starts: UFC 3-240-04A, NEMA MG 10 (second-hand).",
-)
-#: what is taken for granted, as one says it on site
-_GRANTED = {
-    "friction": "friction by {}",
-    "water temperature": "water of {}",
-    "siphon credited": "no help from a siphon",
-    "line holds its water": "a check valve that holds the line full",
-}
+#: limits whose source is told where they are the library's own
+_LIMITS = {
+    "velocity_min": "Velocity", "velocity_max": "Velocity", "best_flow_preferred": "Preferred flow",
+}  # fmt: skip
 
 
 def second(outcome: Outcome, units: u.System) -> list[Block]:
@@ -41,19 +39,19 @@ def second(outcome: Outcome, units: u.System) -> list[Block]:
     if rows := list(levels(outcome, units)):
         left += [Heading("Levels to set"), Table(("level", "above the floor"), rows)]
     left += [Heading("Acceptance"), Paragraph(accepted_in_words(outcome, units))]
+    left += [Heading("Still to be confirmed"), Checklist(TEXTS["open_items"])]
     right: list[Block] = [Heading("Measure before buying")]
     right += [Bullets(list(measure_next(outcome, units)))]
     checks = [sentence(f"{x.where}: {x}", units) for x in outcome.checks if x.verdict == "look"]
     if checks:
         right += [Heading("Look at"), Bullets(checks[:_MOST])]
-    price = f"price, {counted.currency or 'your currency'}"
+    right += [Heading("Assumed, because the job does not say")]
+    right += [Paragraph(_assumed(outcome, units))]
     blocks: list[Block] = [
         Heading("Take-off"),
-        Table(("what", "size", "how many", price, "note"), list(_items(outcome, units))),
+        Table(("what", "size", "how many", "price", "note"), list(_items(outcome, units))),
         Paragraph(f"{_total(outcome)}Not counted: {'; '.join(counted.not_counted)}."),
         Columns([left, right]),
-        Heading("Assumed, because the job does not say"),
-        Paragraph(_assumed(outcome, units)),
     ]
     if outcome.warnings:
         said = list(dict.fromkeys(turned(w.text, units) for w in outcome.warnings))
@@ -61,13 +59,11 @@ def second(outcome: Outcome, units: u.System) -> list[Block]:
         blocks += [Heading("Values to look at again"), Bullets([*said[:_MOST], *more])]
     blocks += [
         Heading("Cautions"),
-        Paragraph(FIRST),
+        Paragraph(TEXTS["first"]),
         Bullets([turned(said, units) for said in cautions_of(outcome)]),
-        Columns([
-            [Heading("Still to be confirmed"), Checklist(OPEN_ITEMS)],
-            [Heading("Sources"), Bullets(_SOURCES)],
-        ]),
-    ]  # fmt: skip
+        Heading("Sources"),
+        Bullets(list(sources(outcome))),
+    ]
     return blocks
 
 
@@ -78,7 +74,13 @@ def _items(outcome: Outcome, units: u.System) -> Iterator[tuple[str, ...]]:
             measures = ((item.length, "ft"), (item.volume, "ft3"))
             many = ", ".join(two(x, unit, units) for x, unit in measures if not np.isnan(x))
         price = "" if np.isnan(item.price) else u.carried(item.price)
-        yield item.what, turned(item.size, units), many, price, turned(item.note, units)
+        yield (
+            turned(item.what, units),
+            turned(item.size, units),
+            many,
+            price,
+            turned(item.note, units),
+        )
 
 
 def _total(outcome: Outcome) -> str:
@@ -107,16 +109,14 @@ def accepted_in_words(outcome: Outcome, units: u.System) -> str:
     found = outcome.acceptance
     if found is None:
         return "It moves no water: there is nothing to accept."
-    slow = "more" if np.isinf(found.si.slow) else clock(float(found.si.slow))
     times = clock(float(found.si.time))
     if found.si.fast != found.si.slow:
-        times += f", {clock(float(found.si.fast))} to {slow}"
+        times += f", {clock_span(float(found.si.fast), float(found.si.slow))}"
     if found.si.start is None:
         what = f"A bucket of {two(found.si.volume, 'gal', units)} at the outlet fills in {times}"
     else:
         what = f"Inflow stopped, {span(found.si.start, found.si.end, 'in', units)}: {times}"
-    low = "; else look for a float that stops early, a half-shut or leaking check valve, air in the"
-    return f"{what}{low} pump, a kinked or smaller pipe, more lift than told, another pump."
+    return f"{what}; {TEXTS['else_look']}"
 
 
 def measure_next(outcome: Outcome, units: u.System) -> Iterator[str]:
@@ -131,10 +131,39 @@ def measure_next(outcome: Outcome, units: u.System) -> Iterator[str]:
         yield "Nothing is doubted in this job: measure lift and length all the same."
 
 
+def sources(outcome: Outcome) -> Iterator[str]:
+    """Where the figures of this answer come from, each source once and in a line."""
+    job, line, limits = outcome.job, outcome.first.line, outcome.job.limits_in_force
+    told = [("Friction", TEXTS["friction"][line.friction])]
+    sizes = [run.pipe.size for run in line.runs if run.pipe.size is not None]
+    told += [("Pipe", f"{size.source} ({size.certainty})") for size in sizes]
+    told += [("Fittings", x.source.partition(": ")[2]) for run in line.runs for x in run.losses]
+    if job.doubt is not None:
+        told.append(("Pump's tolerance", job.doubt.sources.get("grade", "")))
+    typed = {} if job.limits is None else job.limits.given
+    told += [
+        (label, limits.sources[name])
+        for name, label in _LIMITS.items()
+        if limits.applies(name) and not any(key.startswith(name) for key in typed)
+    ]
+    if job.water is not None and job.water.rain is not None:
+        told.append(("Rain", job.water.rain.note or "its source is not told"))
+    told += [
+        ("Gravity pipes", x.source) for x in (outcome.gravity, *outcome.links) if x is not None
+    ]
+    told += [(x.where.capitalize(), x.source) for x in outcome.checks if x.verdict == "look"]
+    by_label: dict[str, list[str]] = {}
+    for label, source in told:
+        if source:
+            by_label.setdefault(label, []).append(source.partition(";")[0])
+    for label, said in by_label.items():
+        yield sentence(f"{label}: {'; '.join(dict.fromkeys(said))}")
+
+
 def _assumed(outcome: Outcome, units: u.System) -> str:
     """The assumptions that were left to the library, in one paragraph."""
     rows = [a for a in assumptions(outcome.job) if a.defaulted]
-    said = [_GRANTED[a.name].format(a.value) for a in rows if a.name in _GRANTED]
+    said = [TEXTS["granted"][a.name].format(a.value) for a in rows if a.name in TEXTS["granted"]]
     said = list(dict.fromkeys(turned(x, units) for x in said))
     if any(a.name.startswith("limit ") for a in rows):
         said.append("limits that are not set are the library's own, listed in the appendix")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -252,6 +252,8 @@ def pvc_metric(
     >>> print(pvc_metric(63, 21))
     Pipe('63 mm SDR 21 PVC-U', bore 56.5 mm (2.22 in), roughness 5e-06 ft (1.52e-06 m), C 150)
     """
+    if isinstance(od_mm, str):
+        raise wrong("od_mm", od_mm, "must be a number", "write it without quotes")
     text = str(sdr).strip()
     with spelled({"nominal": "od_mm", "schedule": "sdr"}):
         found = pipes.size(f"{od_mm} mm", text if text[:1].isalpha() else f"SDR {text}")
@@ -278,6 +280,12 @@ def _sources(bore: str, given: Mapping[str, Any]) -> str:
     roughness = "as given" if rough else f"default, plastic: {_ROUGHNESS.source}"
     c = "as given" if "hazen_williams_c" in given else f"default, new PVC: {_NEW_PVC.source}"
     return f"bore: {bore}; roughness: {roughness}; Hazen-Williams C: {c}"
+
+
+def pipe_in_words(pipe: Pipe, say: Callable[[Any, str], str]) -> str:
+    """A pipe's name; one that nobody named by its bore, as ``say`` says a length in inches."""
+    named = pipe.nominal is not None or "name" in pipe.given or pipe.si.bore.ndim
+    return pipe.name if named else f"{say(pipe.si.bore, 'in')} bore"
 
 
 def _bore_name(bore: Measure) -> str:
