@@ -287,11 +287,11 @@ def test_the_duty_is_what_the_line_asks() -> None:
         ),
         (
             lambda: dp.size.smallest_pipe(A, LINE, [], need_gpm=5),
-            "pipes: empty; give at least one Pipe.",
+            "pipes=[]: must hold at least one Pipe; the list is empty.",
         ),
         (
             lambda: dp.size.smallest_pipe(A, LINE, ["2"], need_gpm=5),  # type: ignore[list-item]
-            "pipes[0]='2': must be a Pipe of one bore; make one with pvc(...).",
+            "pipes[0]='2': must be a Pipe; make one with Pipe(...).",
         ),
         (
             lambda: dp.size.float_travel(A, LINE, PIT, starts_max_per_h=0),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import product
 from os import PathLike
@@ -180,55 +180,52 @@ def select(
             "select: an input holds an array; a choice is made for one site, give scalars "
             "and put variants in the lists of pumps and lines."
         )
-    return _Choice(list(grid.pumps), list(grid.lines), pits, floats, objective).made(asked)
+    return _chosen(list(grid.pumps), list(grid.lines), pits, floats, objective, asked)
 
 
-@dataclass(frozen=True, eq=False)
-class _Choice:
-    """What there is to choose from, and how."""
+def _chosen(
+    pumps: Sequence[Any],
+    lines: Sequence[Any],
+    pits: Sequence[Any],
+    floats: str,
+    objective: RankedBy,
+    asked: Question,
+) -> Selection:
+    """Hold everything against a question, rank it, and say what would admit the rejected."""
+    tried = [
+        asked.tried(some, laid, own, number)
+        for number, pit in enumerate(pits, 1)
+        for some, laid, own in _by_float(pumps, lines, pit, floats, asked)
+    ]
+    order = enumerate(ranked(objective, tried), 1)
+    found = [Candidate(rank, tried[j], (p, k)) for rank, (j, p, k) in order]
+    judged = tried[0].judged
+    if len(tried) > 1:  # of all pumps, whatever the pit
+        judged = asked.tried(pumps, lines, None).judged
+    return Selection(
+        candidates=tuple(_with_changes(found)),
+        objective=objective,
+        rule=in_words(objective, asked.limits, priced(tried)),
+        operating=judged.op,
+        cycling=judged.still,
+        band=None if judged.sure is None else judged.sure.band,
+        _asked=asked,
+        _again=partial(_chosen, pumps, lines, pits, floats, objective),
+    )
 
-    pumps: list[Any]
-    lines: list[Any]
-    pits: list[Any]
-    floats: str
-    objective: RankedBy
 
-    def made(self, asked: Question) -> Selection:
-        """Hold everything against a question, rank it, and say what would admit the rejected."""
-        tried = [
-            asked.tried(some, laid, own, number)
-            for number, one in enumerate(self.pits, 1)
-            for some, laid, own in self._by_float(asked, one)
-        ]
-        order = enumerate(ranked(self.objective, tried), 1)
-        found = [Candidate(rank, tried[j], (p, k)) for rank, (j, p, k) in order]
-        judged = tried[0].judged
-        if len(tried) > 1:  # of all pumps, whatever the pit
-            judged = asked.tried(self.pumps, self.lines, None).judged
-        return Selection(
-            candidates=tuple(_with_changes(found)),
-            objective=self.objective,
-            rule=in_words(self.objective, asked.limits, priced(tried)),
-            operating=judged.op,
-            cycling=judged.still,
-            band=None if judged.sure is None else judged.sure.band,
-            _asked=asked,
-            _again=self.made,
-        )
-
-    def _by_float(
-        self, asked: Question, pit: Pit | None
-    ) -> Iterator[tuple[list[Any], list[Any], Pit | None]]:
-        """Pumps and lines over one pit, or each over its own where the floats differ."""
-        if self.floats == "find":
-            assert pit is not None
-            for pump, line in product(self.pumps, self.lines):
-                yield [pump], [line], with_found_floats(asked, pump, line, pit)
-        elif pit is None or not pit.open:
-            yield self.pumps, self.lines, pit
-        else:
-            for pump in self.pumps:
-                yield [pump], self.lines, pit.floats_of(pump)
+def _by_float(
+    pumps: Sequence[Any], lines: Sequence[Any], pit: Any, floats: str, asked: Question
+) -> Iterator[tuple[Sequence[Any], Sequence[Any], Pit | None]]:
+    """Pumps and lines over one pit, or each over its own where the floats differ."""
+    if floats == "find":
+        for pump, line in product(pumps, lines):
+            yield [pump], [line], with_found_floats(asked, pump, line, pit)
+    elif pit is None or not pit.open:
+        yield pumps, lines, pit
+    else:
+        for pump in pumps:
+            yield [pump], lines, pit.floats_of(pump)
 
 
 def _with_changes(candidates: Sequence[Candidate]) -> Iterator[Candidate]:

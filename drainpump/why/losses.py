@@ -154,14 +154,17 @@ def _place(cause: LossCause) -> int:
 
 
 def switched(
-    line: DischargeLine, causes: tuple[LossCause, ...], on: npt.NDArray[np.bool_]
+    plain: system.LineArrays,
+    causes: tuple[LossCause, ...],
+    on: npt.NDArray[np.bool_],
+    first: int = 0,
 ) -> system.LineArrays:
-    """Return the line with only some causes at work.
+    """Return a line or riser with only some causes at work.
 
     Parameters
     ----------
-    line : DischargeLine
-        Of scalars.
+    plain : LineArrays
+        Of scalars; its runs are those of the causes from ``first`` on.
     causes : tuple of LossCause
         All of the line's, n of them.
     on : ndarray of bool, shape (n, N)
@@ -172,16 +175,7 @@ def switched(
     LineArrays
         Of shape (N,).
     """
-    return _at_work(line.si.arrays, causes, on, slice(len(line.runs)))
-
-
-def _at_work(
-    plain: system.LineArrays,
-    causes: tuple[LossCause, ...],
-    on: npt.NDArray[np.bool_],
-    runs: slice,
-) -> system.LineArrays:
-    """A line or riser, the ``runs`` of the causes, with only some causes at work."""
+    runs = slice(first, first + len(plain.end))
     plain, share = plain.aligned(1), on.astype(np.float64)
 
     def at_work(kind: str) -> FloatArray:
@@ -209,9 +203,8 @@ def _at_work(
 def _switched_risers(
     pump: Pump, line: DischargeLine, causes: tuple[LossCause, ...], on: npt.NDArray[np.bool_]
 ) -> list[system.LineArrays]:
-    first = len(line.runs)
     return [
-        _at_work(riser, causes, on, slice(first + i, first + i + 1))
+        switched(riser, causes, on, len(line.runs) + i)
         for i, riser in enumerate(_risers(pump, line))
     ]
 
@@ -230,7 +223,7 @@ def by_subset(
     subsets = np.arange(1 << len(causes))
     on = (subsets >> np.arange(len(causes))[:, None] & 1).astype(bool)
     risers = _switched_risers(pump, line, causes, on)
-    op = solve_arrays(pump, switched(line, causes, on), risers=risers)
+    op = solve_arrays(pump, switched(line.si.arrays, causes, on), risers=risers)
     return op.si.reckoned.copy(), np.asarray(op.status)
 
 
@@ -287,7 +280,7 @@ def head_by_cause(line: DischargeLine, causes: tuple[LossCause, ...], flow: floa
     point = int(system.head_parts(np.asarray(flow), plain).point)
     if point == 0:
         return np.zeros(len(causes))
-    each = switched(line, causes, np.eye(len(causes), dtype=bool))
+    each = switched(plain, causes, np.eye(len(causes), dtype=bool))
     # up to the governing point alone, whose grade is then the head itself
     cut = each.map(lambda name, a: a[:point] if name in system.RUN_FIELDS else a)
     cut = replace(cut, siphon=np.asarray(True))
@@ -311,7 +304,7 @@ def flow_at_head(pump: Pump, line: DischargeLine, head: FloatArray) -> tuple[Flo
     """Flows (m³/s) and statuses of the pump against heads (m) that do not change with flow."""
     causes = loss_causes(pump, line)
     off = np.zeros((len(causes), head.size), dtype=bool)
-    bare = switched(line, causes, off)
+    bare = switched(line.si.arrays, causes, off)
     flat = replace(bare, end=bare.end + head, siphon=np.asarray(True))
     op = solve_arrays(pump, flat, risers=_switched_risers(pump, line, causes, off))
     return op.si.reckoned, np.asarray(op.status)

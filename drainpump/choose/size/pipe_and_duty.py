@@ -10,7 +10,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.choose.size.furthest import take_need
 from drainpump.choose.storms import Storms, asked_storms
-from drainpump.errors import InputError, wrong
+from drainpump.errors import wrong
 from drainpump.inflow.storm import Hydrograph
 from drainpump.limits.limits import Limits
 from drainpump.parts.line.line import DischargeLine, head_of
@@ -154,14 +154,11 @@ def standard_pipes() -> list[Pipe]:
     return [pvc(size.nominal, "40") for size in table.sizes() if size.schedule == chosen]
 
 
-def _sorted(pipes: Sequence[Pipe]) -> tuple[Pipe, ...]:
-    if not isinstance(pipes, Sequence):
-        raise wrong("pipes", pipes, "must be a list of Pipe", "put them in one")
+def _sorted(given: Sequence[Pipe]) -> tuple[Pipe, ...]:
+    pipes, _ = listed("pipes", given, Pipe)
     for i, pipe in enumerate(pipes):
-        if not isinstance(pipe, Pipe) or pipe.si.bore.ndim:
+        if pipe.si.bore.ndim:
             raise wrong(f"pipes[{i}]", pipe, "must be a Pipe of one bore", "make one with pvc(...)")
-    if not pipes:
-        raise InputError("pipes: empty; give at least one Pipe.")
     return tuple(sorted(pipes, key=lambda pipe: float(pipe.si.bore)))
 
 
