@@ -7,10 +7,12 @@ measured flow; its likelihood is the mean over all its usual sizes, whatever the
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq, elementwise
+from scipy.special import log_ndtr, logsumexp
 
 from drainpump.field.faults import Fault, Plant
 from drainpump.parts.pump.curve import PumpCurve
@@ -19,8 +21,8 @@ from drainpump.solve.operating_point import solve_arrays
 from drainpump.states import OK
 from drainpump.units import FloatArray
 
-#: normal deviates over which a fault's spread is taken: where it is solved, and of the sum
-_COARSE, _FINE = (np.linspace(-8.0, 8.0, count) for count in (97, 40001))
+#: normal deviates at which a fault's spread is solved
+_COARSE = np.linspace(-8.0, 8.0, 97)
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,8 +42,9 @@ def outcome(plant: Plant, fault: Fault, size: FloatArray) -> Outcome:
     shape = np.shape(size)
     if not np.any(leak):
         op = solve_arrays(pump, line)
-        # a pump that was seen to run: what is reckoned with, and the head with it
-        op = op.at_flow(op.si.reckoned)
+        if not np.all(op.ok):
+            # a pump that was seen to run: what is reckoned with, and the head with it
+            op = op.at_flow(op.si.reckoned)
         found = (op.si.flow, op.si.head, op.si.shutoff)
         flow, head, shutoff = (np.broadcast_to(x, shape) for x in found)
         return Outcome(flow, flow, head, shutoff, op.si.code)
@@ -77,11 +80,13 @@ def beside_leak(pump: PumpCurve, line: system.LineArrays, leak: FloatArray) -> F
 def size_needed(plant: Plant, fault: Fault) -> float:
     """Size (SI) at which this fault alone gives the measured flow; NaN where none does."""
 
+    @cache  # the ends are asked for twice
     def gap(size: float) -> float:
         pump, line, leak = fault.alter(plant, np.asarray(size))
         made = float(pump.si.head_at(np.asarray(plant.flow + float(leak))))
         # NaN: the altered pump has run out before the measured flow
-        return (0.0 if np.isnan(made) else made) - float(system.head(np.asarray(plant.flow), line))
+        asked = plant.asked if line is plant.arrays else system.head(np.asarray(plant.flow), line)
+        return (0.0 if np.isnan(made) else made) - float(asked)
 
     low, high = fault.ends(plant)
     first, last = gap(low), gap(high)
@@ -103,7 +108,14 @@ def likelihood(plant: Plant, flow: FloatArray, sigma: float) -> float:
     The mean, over the spread of sizes, of the normal density about the recomputed flow
     (times sigma √2π). The flow between the solved sizes is taken as linear.
     """
-    off = (plant.flow - np.interp(_FINE, _COARSE, flow)) / sigma
-    logs = -0.5 * (off * off + _FINE * _FINE)
-    most, step = logs.max(), _FINE[1] - _FINE[0]
-    return float(most + np.log(np.exp(logs - most).sum() * step / np.sqrt(2 * np.pi)))
+    low, high = _COARSE[:-1], _COARSE[1:]
+    slope = np.diff(flow) / (high - low) / sigma
+    off = (flow[:-1] - plant.flow) / sigma - slope * low
+    # over a stretch (off + slope z)² + z² is a parabola, and its integral a normal distribution's
+    sharp = np.hypot(1.0, slope)
+    ends = sharp * (np.array([low, high]) + off * slope / sharp**2)
+    # mirrored to the left of the middle, where the difference of two tails keeps its digits
+    less, more = log_ndtr(np.where(ends[0] > 0, -ends[::-1], ends))
+    with np.errstate(divide="ignore"):
+        share = more + np.log1p(-np.exp(less - more))
+    return float(logsumexp(share - 0.5 * (off / sharp) ** 2 - np.log(sharp)))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -18,6 +19,7 @@ from drainpump.field.priors import Priors
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.pump.curve import PumpCurve
+from drainpump.physics import system
 from drainpump.physics.system import LineArrays
 from drainpump.physics.tables import read_table
 from drainpump.solve.changed_line import with_deposit, with_extra_k, with_gap, with_lift
@@ -63,6 +65,11 @@ class Plant:
     def arrays(self) -> LineArrays:
         """The line as the solver takes it."""
         return self.line.si.arrays  # type: ignore[no-any-return]
+
+    @cached_property
+    def asked(self) -> float:
+        """Head (m) that the line as built asks at the measured flow."""
+        return float(system.head(np.asarray(self.flow), self.arrays))
 
     @property
     def body(self) -> tuple[float, float]:

@@ -57,7 +57,7 @@ def draw_pump(frame: Frame, curve: Curve, look: Style, lw: float = 1.8) -> Line2
     """Draw a pump's curve to its last point, where a bar marks the end of its data."""
     line = frame.curve(*curve, look, lw)
     frame.curve(curve.flow[-1:], curve.head[-1:], Style(look.color, "none"), marker="|", ms=11,
-                mew=2, clip_on=False)  # fmt: skip
+                mew=2, clip_on=False, in_layout=False)  # fmt: skip
     return line
 
 
