@@ -41,6 +41,19 @@ def check_units(units: str) -> u.System:
     raise wrong("units", units, "must be 'us' or 'metric'", "pick one of the two")
 
 
+class Fixed(dict[str, Any]):
+    """A mapping that nobody changes; a view of one could not be pickled."""
+
+    def _refuse(self, *args: Any, **given: Any) -> Any:
+        raise TypeError("this mapping is read-only; copy it with dict(...).")
+
+    __setitem__ = __delitem__ = __ior__ = _refuse
+    clear = pop = popitem = setdefault = update = _refuse
+
+    def __reduce__(self) -> tuple[type[Fixed], tuple[dict[str, Any]]]:
+        return Fixed, (dict(self),)
+
+
 @dataclass_transform(frozen_default=True, eq_default=False)
 @dataclass(frozen=True, eq=False)
 class Result(u.Measured):
@@ -74,7 +87,9 @@ class Result(u.Measured):
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
-            if isinstance(value, np.ndarray):
+            if type(value) is dict:
+                vars(self)[name] = Fixed(value)
+            elif isinstance(value, np.ndarray):
                 object.__setattr__(self, name, u.frozen(value))
 
     @property

@@ -301,8 +301,24 @@ def test_the_examples_make_the_main_results(made):
 
 def test_what_they_tell_is_strict_json(made):
     for x in made:
-        if hasattr(x, "to_dict") and not hasattr(x, "to_numpy"):
+        if not hasattr(x, "to_numpy"):
             json.dumps(x.to_dict(), allow_nan=False)
+
+
+def test_nothing_that_is_handed_out_can_be_changed(made):
+    for x in (x for x in made if type(x).__module__.startswith("drainpump")):
+        with pytest.raises(AttributeError):
+            x.brand_new = 1
+        for name in (n for n in dir(x) if not n.startswith("_")):
+            try:
+                value = getattr(x, name)
+            except dp.DrainpumpError:  # not known of this one
+                continue
+            if isinstance(value, np.ndarray):
+                assert not (value.ndim and value.flags.writeable), (type(x), name)
+            # a list or a plain mapping is a copy, made anew for whoever asks
+            if type(value) in (list, dict):
+                assert getattr(x, name) is not value, (type(x), name)
 
 
 def test_parts_stay_equal_and_keep_their_hash_in_use(made):

@@ -17,7 +17,7 @@ from drainpump.doubt.band import Band
 from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
-from drainpump.results import check_units, html_table
+from drainpump.results import check_units, html_table, plain
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import View
 
@@ -163,6 +163,16 @@ class Selection(u.Measured):
 
         rows = [_row(c, check_units(units)) for c in self.candidates]
         return pd.DataFrame(rows).dropna(axis="columns", how="all")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, one mapping a candidate, best first; both spellings of each."""
+        rows = [
+            _row(c, "us") | _row(c, "metric") | {"reasons": [r.to_dict() for r in c.reasons]}
+            for c in self.candidates
+        ]
+        return dict(
+            plain({v.name: v.__get__(self) for v in u.views(Selection)} | {"candidates": rows})
+        )
 
     def __repr__(self) -> str:
         best = f"best: {self.best!r}"

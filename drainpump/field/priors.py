@@ -10,6 +10,7 @@ from drainpump.foreign import is_among, nearest
 from drainpump.parts.part import Part
 from drainpump.parts.scalars import one_factor, one_measure, one_number
 from drainpump.physics.tables import read_table
+from drainpump.results import Fixed
 from drainpump.units import Measure, View
 
 #: what is left when none of them fits: a misread bucket, another curve, two faults at once
@@ -105,15 +106,16 @@ class Priors(Part):
         self._gap = _scale(said, "gap", ("in", 0.25))
         self._lift = _scale(said, "lift", ("ft", 1.0))
         self._leak = _scale(said, "leak", ("gpm", 5.0))
-        self.weights = dict.fromkeys(FAULTS, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
+        known = dict.fromkeys(FAULTS, 1.0) | {LEFT_OVER: _LEFT_OVER_WEIGHT}
         if not isinstance(weights, Mapping | None):
             raise wrong("weights", weights, "must be a mapping", "give a weight by fault")
         for fault, weight in (weights or {}).items():
-            if not is_among(fault, self.weights):
-                mend = nearest(fault, [*self.weights])
+            if not is_among(fault, known):
+                mend = nearest(fault, [*known])
                 raise InputError(closed(f"weights: unknown fault {fault!r}; {mend}"))
             given = u.plain(f"weights[{fault!r}]", weight, low=0.0, mend="give 0 or more")
-            self.weights[fault] = one_number(f"weights[{fault!r}]", weight, given)
+            known[fault] = one_number(f"weights[{fault!r}]", weight, given)
+        self.weights: Mapping[str, float] = Fixed(known)
 
     @property
     def sources(self) -> dict[str, str]:

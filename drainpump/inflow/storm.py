@@ -113,12 +113,10 @@ class Hydrograph(Part):
     ) -> Hydrograph:
         """Build from SI flows (m³/s) and times (s), past the guards of typed numbers."""
         made = cls.__new__(cls)
-        made._flow = u.Measure(u.frozen(flow), "lps", u.frozen(flow * 1e3))
-        made._time = u.frozen(time)
-        made.note = note
-        made.rain = rain
-        made._return = return_year
-        vars(made)["branches"] = branches
+        vars(made).update(
+            _flow=u.Measure(u.frozen(flow), "lps", u.frozen(flow * 1e3)), _time=u.frozen(time),
+            note=note, rain=rain, _return=return_year, branches=branches, _built=True,
+        )  # fmt: skip
         return made
 
     _nested: ClassVar = {"rain": Hyetograph.from_dict}

@@ -16,6 +16,7 @@ from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.scalars import one_measure, one_plain
 from drainpump.physics import water
 from drainpump.physics.constants import GRAVITY
+from drainpump.results import Fixed
 from drainpump.units import FloatArray, View
 
 if TYPE_CHECKING:
@@ -194,7 +195,7 @@ class Costs(Part):
 
 def _prices(label: str, value: Any) -> Any:
     if isinstance(value, Mapping):
-        return {str(k): one_plain(f"{label}[{k!r}]", v, _NO_LESS) for k, v in value.items()}
+        return Fixed({str(k): one_plain(f"{label}[{k!r}]", v, _NO_LESS) for k, v in value.items()})
     return one_plain(label, value, _NO_LESS)
 
 

@@ -186,7 +186,11 @@ class Limits(Part):
         if overflow is not None:
             yes_or_no("overflow", overflow, "False: none is allowed")
         self.overflow = overflow
-        self.sources = {k: v for k, v in SOURCES.items() if self.applies(k)}
+
+    @property
+    def sources(self) -> dict[str, str]:
+        """Where each limit that applies comes from, by its name."""
+        return {k: v for k, v in SOURCES.items() if self.applies(k)}
 
     @property
     def best_flow_preferred(self) -> tuple[float, float]:

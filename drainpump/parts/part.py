@@ -44,7 +44,7 @@ class Part(u.Measured):
             cls.__init__ = _remembering(cls.__init__)  # type: ignore[method-assign]
 
     def __setattr__(self, name: str, value: Any) -> None:
-        if name in vars(self):
+        if name in vars(self) or "_built" in vars(self):
             raise AttributeError(f"{name} is read-only; build a new {type(self).__name__} instead.")
         super().__setattr__(name, value)
 
@@ -226,6 +226,7 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
             args, given = bound.args[1:], bound.kwargs
             with every_problem(lambda **rest: init(self._blank(), **rest), bound.arguments, known):
                 init(self, *args, **given)
+            vars(self)["_built"] = True
         else:
             init(self, *args, **given)
 

@@ -25,7 +25,7 @@ from drainpump.paper.blocks import (
     to_text,
 )
 from drainpump.parts.scalars import whole
-from drainpump.results import check_units
+from drainpump.results import Fixed, check_units
 from drainpump.teach.lesson import TEXTS, TOLERANCE, WORDS, Draft, Step, Yard
 from drainpump.teach.lessons_line import fittings, height, high_points, line_head
 from drainpump.teach.lessons_pump import crossing, curve, pipe_or_pump, trust
@@ -98,14 +98,6 @@ class Worksheet:
     steps: tuple[Step, ...]
     answers: Mapping[str, float | str]
     accepted: Mapping[str, tuple[float, float]]
-
-    def __getstate__(self) -> dict[str, Any]:  # a mapping proxy cannot be pickled
-        return vars(self) | {name: dict(getattr(self, name)) for name in ("answers", "accepted")}
-
-    def __setstate__(self, state: dict[str, Any]) -> None:
-        for name in ("answers", "accepted"):
-            state[name] = MappingProxyType(state[name])
-        vars(self).update(state)
 
     @property
     def heading(self) -> str:
@@ -219,8 +211,8 @@ def worksheet(lesson: int | str, seed: int, *, units: System = "us") -> Workshee
         questions=tuple(draft.questions),
         table=tuple(draft.table),
         steps=tuple(draft.steps),
-        answers=MappingProxyType(dict(draft.answers)),
-        accepted=MappingProxyType(dict(draft.accepted)),
+        answers=Fixed(draft.answers),
+        accepted=Fixed(draft.accepted),
     )
 
 

@@ -7,7 +7,7 @@ left out of the rules, as it is on site.
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +20,7 @@ from drainpump.limits.limit_tests import inch_size
 from drainpump.physics import system
 from drainpump.physics.constants import GRAVITY
 from drainpump.physics.tables import read_table
-from drainpump.results import check_units, html_table
+from drainpump.results import check_units, html_table, plain
 from drainpump.solve.one_case import one_case
 from drainpump.solve.operating_point import OperatingPoint, operating_point, solve_arrays
 from drainpump.units import View
@@ -139,18 +139,25 @@ class RulesOfThumb:
             raise wrong("rule", which, f"must be one of {known}", "pick one of them")
         return by_name[which]
 
-    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
-        """Return one row per rule: guess, truth and error, columns in one unit system."""
-        import pandas as pd
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, one mapping a rule; both spellings of each quantity."""
+        return {"source": self.source, "rules": plain(self._rows(u.views(RuleOfThumb)))}
 
-        picked = list(u.views(RuleOfThumb, check_units(units)))
-        rows: list[dict[str, Any]] = [
+    def _rows(self, picked: Iterable[View[Any]]) -> list[dict[str, Any]]:
+        picked = list(picked)
+        return [
             {"rule": r.name}
             | {v.name: v.__get__(r) for v in picked}
             | {"error": r.error, "bound": r.bound, "holds": r.holds, "source": r.source}
             for r in self.rules
         ]
-        frame = pd.DataFrame(rows)
+
+    def to_frame(self, units: u.System = "us") -> pd.DataFrame:
+        """Return one row per rule: guess, truth and error, columns in one unit system."""
+        import pandas as pd
+
+        picked = list(u.views(RuleOfThumb, check_units(units)))
+        frame = pd.DataFrame(self._rows(picked))
         names = [v.name for v in picked]
         return frame.astype(dict.fromkeys(names, float)).dropna(axis="columns", how="all")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -85,6 +85,10 @@ class SideChecks:
     @property
     def _cautions(self) -> tuple[str, ...]:
         return (self.caution, *caveats_of(self.operating.si.grid.pumps))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, one mapping a check."""
+        return {"checks": [check.to_dict() for check in self.checks], "cautions": [*self._cautions]}
 
     def _repr_html_(self) -> str:
         return html_table(self.to_frame()) + html_notes(self._cautions)
