@@ -143,6 +143,7 @@ def test_tail_water_may_stand_over_an_end_below_the_pit(recwarn: Any) -> None:
     dp.straight_line(
         pipe=dp.pvc("2"), length_ft=50, lift_ft=-5, outlet=dp.SubmergedOutlet(depth_ft=7)
     )
+    dp.straight_line(pipe=dp.pvc("2"), length_ft=50, lift_ft=[])  # no line is none below it
     assert not recwarn.list
 
 
