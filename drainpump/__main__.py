@@ -39,6 +39,8 @@ _DEMO_PICTURE = "drainpump_duty.png"
 #: width and height of the picture, in
 _SIZE = (7.0, 5.0)
 _SERVES, _BAD, _NOTHING = 0, 2, 3
+#: by whoever began it, as shells count it
+_STOPPED = 130
 #: control characters, which the name of a file may hold, other than a new line
 _OBEYED = re.compile(r"[^\n\x20-\x7e\xa0-\U0010ffff]")
 
@@ -56,6 +58,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except (DrainpumpError, OSError) as error:
         _say(f"drainpump: {error}", sys.stderr)
         return _BAD
+    except KeyboardInterrupt:
+        return _STOPPED
 
 
 def _asked(argv: Sequence[str] | None) -> argparse.Namespace:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import pickle
 import warnings
 from collections.abc import Callable
@@ -112,6 +113,25 @@ def test_no_sound_keyword_is_blamed_for_anothers_fault(part: str, data: st.DataO
     except dp.InputError as error:
         named = {p.path.split("[")[0].split(".")[0] for p in error.problems}
         assert named <= {*wrong, "", *(name.rpartition("_")[0] for name in wrong)}
+
+
+def test_a_document_tells_what_is_wrong_in_all_its_parts() -> None:
+    job = dp.Job(pumps=[PUMP_A], lines=[r1_line()], pit=r1_pit(), need_gpm=9).to_dict()
+    job["pumps"][0]["price"] = -5
+    job["lines"][0]["runs"][0]["length_ft"] = -3
+    job["pit"]["depth_in"] = -3
+    parts = ["pumps[0].price", "lines[0].runs[0].length_ft", "pit.depth_in"]
+    assert paths(lambda: dp.Job.from_dict(job)) == [f"$.{part}" for part in parts]
+    made = dp.field.as_built_record(
+        PUMP_A, r1_line(), name="yard", built_on="2026-04-30", need_gpm=9, samples=64
+    )
+    record = json.loads(made.to_json())
+    record["pump"]["price"] = -5
+    record["line"]["runs"][0]["length_ft"] = -3
+    record["built_on"] = "2026-02-30"
+    assert paths(lambda: dp.field.Record.from_json(json.dumps(record))) == [
+        "record.pump.price", "record.line.runs[0].length_ft", "record.built_on",
+    ]  # fmt: skip
 
 
 def test_a_file_gives_a_program_the_same_five(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from drainpump import units as u
 from drainpump.cycling.switching import cycles_of
 from drainpump.doubt.band import Band, band
 from drainpump.doubt.doubt import Doubt
-from drainpump.errors import InputError, inside, wrong
+from drainpump.errors import InputError, Problems, inside, wrong
 from drainpump.field.against_prediction import verdict
 from drainpump.field.reading import FieldTest, check_tests
 from drainpump.paper.acceptance import acceptance
@@ -208,29 +208,30 @@ class Record:
             raise InputError(f"record: is no JSON ({error}); give the text of to_json().") from None
         given = checked(plain)
         parts: dict[str, Any] = {}
+        entries, problems = [], Problems()
         for key, cls_ in _PARTS.items():
-            with inside(f"record.{key}"):
+            with problems, inside(f"record.{key}"):
                 parts[key] = cls_.from_dict(given[key]) if key in given else None
-        with inside("record.float_checks"):
+        with problems, inside("record.float_checks"):
             floats = each(FloatCheck.from_dict)(given.get("float_checks", []))
-        with inside("record"):
+        with problems, inside("record"):
             cover = _cover(**{k: v for k, v in given.items() if k.startswith("cover_")})
-        entries = tuple(
-            Entry(
-                day(f"record.tests[{i}].on", entry["on"]),
-                field_test_from(entry["test"], f"record.tests[{i}].test"),
-                entry["note"],
-            )
-            for i, entry in enumerate(given["tests"])
-        )
+        for i, entry in enumerate(given["tests"]):
+            with problems:
+                on = day(f"record.tests[{i}].on", entry["on"])
+                test = field_test_from(entry["test"], f"record.tests[{i}].test")
+                entries.append(Entry(on, test, entry["note"]))
+        with problems:
+            built_on = day("record.built_on", given["built_on"])
+        problems.end()
         made = given["prediction"]
         need = given["need_lps"]
         return cls(
-            given["name"], day("record.built_on", given["built_on"]),
+            given["name"], built_on,
             parts["pump"], parts["line"], parts["doubt"], made["samples"], made["seed"],
             _foreseen(made),
             None if need is None else float(u.measure("record.need_lps", need, "lps", "flow").si),
-            entries, tuple(given["open_items"]), given["drainpump_version"], given["job"],
+            tuple(entries), tuple(given["open_items"]), given["drainpump_version"], given["job"],
             parts["pit"], parts["plate"], cover, tuple(floats),
         )  # fmt: skip
 

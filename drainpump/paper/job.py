@@ -138,11 +138,16 @@ class Job(Asked):
             more = _of_values(document, error, {**cls._nested, "pumps": pumps})
             raise InputError.together([error, *more]) from None
         del said["schema_version"]
+        problems = Problems()
         with listening() as heard, inside("$"):
             if "pumps" in said:
-                with inside("pumps"):
+                with problems, inside("pumps"):
                     said["pumps"] = pumps(said["pumps"])
-            job = super().from_dict(said)
+                if problems.found:
+                    del said["pumps"]
+            with problems:
+                job = super().from_dict(said)
+            problems.end()
         vars(job)["warnings"] = tuple(heard)
         return job
 

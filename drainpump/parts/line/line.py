@@ -175,7 +175,11 @@ class DischargeLine(Part):
             lift = self._lift
         except ValueError:
             return  # arrays that do not broadcast: refused by their shapes
-        if lift.size and np.all(lift < 0) and not isinstance(self.outlet, SubmergedOutlet | Junction):
+        if (
+            lift.size
+            and np.all(lift < 0)
+            and not isinstance(self.outlet, SubmergedOutlet | Junction)
+        ):
             u.unusual(
                 f"lift {u.both(lift, 'ft')}: the open end is below the pump-off level, where water "
                 "runs by itself; give the outlet's height above the water in the pit.",
