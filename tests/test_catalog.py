@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from drainpump.errors import CatalogError, InputError, UnusualValueWarning
 from drainpump.parts.pump.catalog import read_curves
 from drainpump.parts.pump.curve import PumpCurve
-from tests.fuzz import examples
+from tests.fuzz import blotted, examples
 
 DEMO = Path(__file__).parent.parent / "curves_demo"
 GOOD = "pump,flow_gpm,head_ft\nA,0,20\nA,20,15\nA,40,3\n"
@@ -494,9 +494,7 @@ FILES.append(b"flow_m3ph,head_kpa\n0,95\n3.4,80\n6.8,41.5\n")
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 def test_mutated_files_are_read_or_refused_never_worse(tmp_path, raw, cuts):
-    for place, gone, put_in in cuts:
-        place %= len(raw) + 1
-        raw = raw[:place] + put_in + raw[place + gone :]
+    raw = blotted(raw, cuts)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UnusualValueWarning)
         try:

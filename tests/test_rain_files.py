@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import drainpump as dp
 from drainpump.errors import FileError, UnusualValueWarning
-from tests.fuzz import examples
+from tests.fuzz import blotted, examples
 
 TIDY = """return_year,duration_min,depth_in
 2,5,0.4
@@ -192,9 +192,7 @@ SOUND = [TIDY.encode(), ISSUED.encode()]
 def test_mutated_rain_files_are_read_or_refused_by_place(
     tmp_path: Path, raw: bytes, cuts: list[tuple[int, int, bytes]]
 ) -> None:
-    for place, gone, put_in in cuts:
-        place %= len(raw) + 1
-        raw = raw[:place] + put_in + raw[place + gone :]
+    raw = blotted(raw, cuts)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UnusualValueWarning)
         warnings.simplefilter("ignore", dp.inflow.RainWarning)

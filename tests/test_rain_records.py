@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 import drainpump as dp
 from drainpump.errors import FileError, UnusualValueWarning
-from tests.fuzz import examples
+from tests.fuzz import blotted, examples
 from tests.storms import LINE, POWERED, pit
 
 HOURS = """time,depth_in
@@ -107,10 +107,7 @@ def test_a_bad_record_is_refused_by_place(tmp_path: Path) -> None:
 def test_mutated_records_are_read_or_refused_by_place(
     tmp_path: Path, cuts: list[tuple[int, int, bytes]], zone: str | None
 ) -> None:
-    raw = HOURS.encode()
-    for place, gone, put_in in cuts:
-        place %= len(raw) + 1
-        raw = raw[:place] + put_in + raw[place + gone :]
+    raw = blotted(HOURS.encode(), cuts)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UnusualValueWarning)
         warnings.simplefilter("ignore", dp.inflow.RainWarning)

@@ -8,22 +8,10 @@ import time
 import numpy as np
 
 import drainpump as dp
+from tests.bench.grid import pumps
 from tests.bench.timing import say
 
 PUMPS, SAMPLES = 500, 512
-
-
-def pumps() -> list[dp.PumpCurve]:
-    """Return invented pumps of nine points each."""
-    rng = np.random.default_rng(1)
-    made = []
-    for i in range(PUMPS):
-        last, top = rng.uniform(40, 90), rng.uniform(18, 50)
-        q = np.linspace(0, last, 9)
-        made.append(
-            dp.PumpCurve(name=f"P{i}", flow_gpm=q, head_ft=top * (1 - 0.98 * (q / last) ** 2))
-        )
-    return made
 
 
 def lines() -> list[dp.DischargeLine]:
@@ -36,7 +24,7 @@ def lines() -> list[dp.DischargeLine]:
 
 def main() -> None:
     """Print the time and the peak memory, of the whole process and above its start."""
-    made, site = pumps(), lines()
+    made, site = pumps(PUMPS), lines()
     doubt = dp.Doubt.usual()
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     start = time.perf_counter()

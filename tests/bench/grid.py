@@ -34,11 +34,11 @@ GPM = 231 * 0.0254**3 / 60
 PUMPS, LINES, SAMPLE = 200, 5000, 400
 
 
-def pumps() -> list[dp.PumpCurve]:
+def pumps(count: int = PUMPS) -> list[dp.PumpCurve]:
     """Return invented pumps of nine points each."""
     rng = np.random.default_rng(1)
     made = []
-    for i in range(PUMPS):
+    for i in range(count):
         last, top = rng.uniform(40, 90), rng.uniform(18, 50)
         q = np.linspace(0, last, 9)
         made.append(

@@ -19,7 +19,7 @@ import drainpump as dp
 from drainpump.routing import walk
 from tests.bench.grid import pumps
 from tests.bench.storms import catchments, site, year
-from tests.bench.timing import say
+from tests.bench.timing import best, say
 
 CASES, ALONE = 16_000, 40
 PIT = dp.Pit(diameter_in=24, depth_in=42, off_in=8, on_in=20)
@@ -51,16 +51,6 @@ def draws(count: int) -> dp.Hydrograph:
     rng, one = np.random.default_rng(5), storm()
     factor = np.exp(rng.normal(0, 0.3, (count, 1)))
     return dp.Hydrograph(flow_gpm=factor * one.flow_gpm, time_min=one.time_min)
-
-
-def best(work: Callable[[], Any], repeats: int) -> tuple[float, Any]:
-    """Return the shortest time (s) by the processor's clock, and the last answer."""
-    shortest, answer = float("inf"), None
-    for _ in range(repeats):
-        start = time.process_time()
-        answer = work()
-        shortest = min(shortest, time.process_time() - start)
-    return shortest, answer
 
 
 def alone(work: Callable[[], Any]) -> Any:
