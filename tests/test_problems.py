@@ -64,6 +64,7 @@ def test_a_part_tells_all_its_faults_at_once() -> None:
         (lambda: r1_pit().replace(depth_in=-1, on_in=-2), ["depth_in", "on_in"]),
         (lambda: dp.Run(pipe=3, length_ft=-1, k=-1), ["length_ft", "k", "pipe"]),  # type: ignore
         (lambda: dp.Hydrograph(flow_gpm=[1, 2], time_min=[3, 1]), ["time_min[1]"]),
+        (lambda: dp.Pit(diameter_in=dp.Pit, depth_in=-1), ["diameter_in", "depth_in"]),  # type: ignore
         (lambda: dp.inflow.Collector(bore_in=-4, slope=-1, n=0, clear_share=2),
          ["bore_in", "slope", "n", "clear_share"]),
         (lambda: dp.Costs(pipe_per_ft=-1, energy_per_kwh=-3, years=-1),

@@ -103,9 +103,10 @@ def _keywords(error: InputError) -> set[str]:
 def _shape(value: Any) -> tuple[int, ...]:
     """That of as many numbers."""
     try:
-        return np.shape(value)
+        raw = np.asarray(value)
     except ValueError:  # rows of several lengths
         return ()
+    return () if raw.dtype.kind == "O" else raw.shape
 
 
 def _unknown(shape: tuple[int, ...]) -> FloatArray:
