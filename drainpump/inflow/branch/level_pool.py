@@ -123,15 +123,15 @@ class _Pool:
         self.depths = max(deepest, 1e-4) * np.linspace(0.0, 1.0, _DEPTHS) ** 2
         self.stored = pond.si.volume_at(self.depths)
         self.taken = np.minimum(branch.si.capacity(self.depths), branch.si.pipe)
-        #: what is stored at the end of a stage and passes in it, by what is stored
-        self.part = _STAGE * self.step * self.taken
-        self.standing = self.stored + self.part
+        # what stands at the end of a stage and what passes in it, by what stands; deeper than
+        # is tabulated the intake is that of the last depth
+        stands = self.stored + _STAGE * self.step * self.taken
+        beyond = np.append(stands, stands[-1] + whole)
+        self.settles = beyond, np.append(self.stored, self.stored[-1] + whole)
 
     def settled(self, water: FloatArray) -> FloatArray:
         """What of some water still stands at the end of a stage (implicit Euler)."""
-        after = np.interp(water, self.standing, self.stored)
-        # deeper than is tabulated the intake is that of the last depth
-        return np.asarray(np.where(water > self.standing[-1], water - self.part[-1], after))
+        return np.asarray(np.interp(water, *self.settles))
 
     def run(self) -> tuple[Hydrograph, BranchFlow]:
         """Balance step by step until the low spot is empty.
