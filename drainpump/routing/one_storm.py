@@ -16,18 +16,12 @@ from drainpump.errors import DrainpumpWarning, InputError, warn
 from drainpump.inflow.storm import Hydrograph
 from drainpump.parts.pit import Pit
 from drainpump.routing.asked import Asked
-from drainpump.routing.events import March
+from drainpump.routing.events import COUNTED, March
 from drainpump.routing.time_cuts import Pieces, cut_inflow
 from drainpump.routing.yard import Yard
 from drainpump.units import FloatArray
 from drainpump.work_budget import spend
 
-#: what a storm answers, by the names a result gives them
-TALLIES = (
-    "starts", "lag_starts", "peak_level", "peak_pond", "peak_depth", "ponded", "peak_at",
-    "longest", "running", "inflow", "pumped", "lifted", "overflow", "overflowing", "stored",
-    "energy", "ended",
-)  # fmt: skip
 #: water (as a share of what the pit holds) that is no pond but a rounding of the rim's volume
 _DRY = 1e-12
 #: of the water that came: below it a sum is nothing but its rounding
@@ -88,7 +82,7 @@ class OneStorm:
         of = {name: array.reshape(wide) for name, array in found.items()}
         start = np.broadcast_to(self.yard.start.reshape(grid.inner), wide)
         level, over, depth = self._stands(of["peak"], of["rim"])
-        answer: dict[str, Any] = {name: of[name] for name in TALLIES if name in of}
+        answer: dict[str, Any] = {name: of[name] for name in (*COUNTED, "inflow")}
         pumped = answer["pumped"]
         # what sums that cancel leave behind is no water
         answer["pumped"] = np.where(np.abs(pumped) <= _ROUNDING * answer["inflow"], 0.0, pumped)

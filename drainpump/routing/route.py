@@ -8,6 +8,7 @@ and is what other rooms call; `route` checks the units and calls it.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -20,7 +21,7 @@ from drainpump.parts.pond import PondStorage, take_pond
 from drainpump.parts.scalars import fact
 from drainpump.results import Result, check_units
 from drainpump.routing.asked import Asked, windows
-from drainpump.routing.one_storm import TALLIES, OneStorm, storms_in
+from drainpump.routing.one_storm import OneStorm, storms_in
 from drainpump.routing.walk import walk
 from drainpump.solve.grid import listed
 from drainpump.states import MENDS
@@ -360,16 +361,17 @@ def _gather(
         answers.append([told[storm] for storm in row])
     grid = storms[0][0].yard.grid
     lead = sum(grid.listed)
-    fields: dict[str, Any] = {}
-    for name in (*TALLIES, "status"):
+    columns = []
+    # all but the storms and whether there are lists of them
+    for name in (field.name.removeprefix("_") for field in fields(Routing)[2:]):
         rows = [np.stack([a[name] for a in row], axis=lead) for row in _alike(answers, name)]
         stacked = np.stack(rows, axis=lead)
         if not many[1]:
             stacked = np.take(stacked, 0, axis=lead + 1)
         if not many[0]:
             stacked = np.take(stacked, 0, axis=lead)
-        fields[f"_{name}"] = stacked
-    return Routing(tuple(map(tuple, storms)), many, **fields)
+        columns.append(stacked)
+    return Routing(tuple(map(tuple, storms)), many, *columns)
 
 
 def _alike(answers: list[list[dict[str, Any]]], name: str) -> list[list[dict[str, Any]]]:
