@@ -345,7 +345,8 @@ def operating_point(
     >>> op.flow_gpm.round(1).tolist(), op.status.tolist()
     ([31.5, 25.9], ['ok', 'ok'])
     """
-    level = u.Typed(locals()).take("level_above_off", "level", default=("ft", 0.0))
+    spelled = {"ft": level_above_off_ft, "m": level_above_off_m}
+    level = u.take("level_above_off", guard="level", default=("ft", 0.0), **spelled)
     return solve(make_grid(pump, line, level.si))
 
 

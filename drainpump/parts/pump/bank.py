@@ -179,7 +179,8 @@ def parallel(
     backwards: one shut out by the others gives nothing and is ``no_flow`` in
     ``share_status``. The valve's loss comes only from the riser's fittings or k. Where one
     pump runs before its curve's first point the bank is ``below_curve`` and nothing is
-    counted on, though the others run: give that pump's ``shutoff_ft``.
+    counted on, though the others run: give that pump's ``shutoff_ft``. A drooping pump that
+    the others might hold shut makes the bank ``multiple``.
 
     References
     ----------
