@@ -170,15 +170,15 @@ class _Pool:
         )
         depth = np.interp(stood, self.stored, self.depths)
         peak, ponded = depth.max(axis=-1), step * (depth > _STANDS).sum(axis=-1)
-        spilled = np.stack(over, axis=-1).sum(axis=-1)
-        waits = (ponded > 0) | (spilled > 0)
+        lost = np.stack(over, axis=-1).sum(axis=-1)
+        waits = (ponded > 0) | (lost > 0)
         # the grate rules where at the deepest it takes in less than the pipe carries
         grate = np.interp(peak, self.depths, self.taken) < self.branch.si.pipe
-        # at the deepest depth tabulated: past the table, or held by the spill
+        # at the deepest depth tabulated: past the table, or held by the overflow
         past = (peak >= self.depths[-1] * (1 - 1e-9)) & np.isinf(self.limit)
         total = came.sum(axis=-1)
         return out, BranchFlow(
-            self.branch.name, np.asarray(total), np.asarray(total - spilled), np.asarray(spilled),
+            self.branch.name, np.asarray(total), np.asarray(total - lost), np.asarray(lost),
             np.asarray(peak), np.asarray(ponded),
             np.where(waits, np.where(grate, "grate", "pipe"), ""),
             np.where(past, "beyond_pond", "ok"),
