@@ -209,3 +209,9 @@ def test_a_document_of_nothing_but_faults_is_refused_in_a_few_words() -> None:
         # it stops at fifty, and tells those of one place to the end
         assert len(err.value.problems) < 100
         assert len(str(err.value)) < 40_000
+
+
+def test_a_class_typed_for_a_number_is_refused_in_words() -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.Doubt(k_log=dp.Pit, lift_ft=-1)  # type: ignore[arg-type]
+    assert [p.path for p in err.value.problems] == ["lift_ft", "k_log"]
