@@ -257,7 +257,8 @@ def test_parts_with_arrays_stay_short() -> None:
 def test_a_curve_of_many_points_shows_its_ends() -> None:
     many = dp.PumpCurve(flow_gpm=np.linspace(0, 50, 300), head_ft=np.linspace(20, 0, 300))
     page = Page(many._repr_html_())
-    assert "280 more" in page.said
+    assert len(page.said) < 150
+    assert "..." in page.said
     few = Page(PUMP_B.worn(head=0.9)._repr_html_())
     assert {"flow_gpm", "flow_lps", "head_ft", "head_m"} <= set(few.heads)
 

@@ -108,7 +108,7 @@ class Matches(Result):
     def _remarks(self) -> list[str]:
         best = self.best
         said = ["none of them fits" if best is None else f"best: {best.name}"]
-        if self._next is not None:
+        if best is not None and self._next is not None:
             flow, gap, sigmas = self._next
             right = float(ndtr(sigmas / 2))
             said.append(

@@ -9,18 +9,10 @@ import numpy as np
 from drainpump import units as u
 from drainpump.field.fault_outcomes import Outcome, beside_leak
 from drainpump.field.faults import Fault, Plant
+from drainpump.physics.tables import read_table
 from drainpump.results import html_lines
 from drainpump.solve.operating_point import solve_arrays
 from drainpump.units import FloatArray
-
-# One-sigma of a careful reading of each kind: our own judgement (common practice, no
-# source). The drawdown's is that of 7 in of an 18 in pit in about 14 s.
-_DRAWDOWN_SHARE = 0.068
-_BUCKET_SHARE = 0.04
-_GAUGE_FT = 0.7
-_LIFT_FT = 0.1
-_VOLTS_SHARE = 0.02
-_FOOT = float(u.to_si(1.0, "ft"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,40 +65,27 @@ def candidates(
     rises = plant.line.si.lift + np.where(np.isnan(sizes), np.nan, 0.0)
     rises[names.index("extra lift")] += sizes[names.index("extra lift")]
 
-    def test(name: str, how: str, unit: str, predicted: FloatArray, sigma: float) -> NextTest:
-        return NextTest(name, how, unit, names, predicted, sigma)
-
-    tests = [
-        test(
-            "drawdown", "time the fall of the pit between two levels with the inflow stopped or "
-            "measured", "gpm", shown.pit, _DRAWDOWN_SHARE * plant.expected,
-        ),
-        test(
-            "gauge at the pump", "read the pressure at the pump's outlet while it runs", "ft",
-            shown.head, _GAUGE_FT * _FOOT,
-        ),
-        test(
-            "gauge with the valve shut", "read it with the valve past it shut, for a few seconds "
-            "only and where the pipe stands that pressure", "ft", shown.shutoff,
-            _GAUGE_FT * _FOOT,
-        ),
-        test(
-            "lift by level", "measure the outlet's height above the pump-off water with a level",
-            "ft", rises, _LIFT_FT * _FOOT,
-        ),
-    ]  # fmt: skip
+    rated = plant.pump.voltage_v
+    read = {
+        "drawdown": shown.pit,
+        "gauge at the pump": shown.head,
+        "gauge with the valve shut": shown.shutoff,
+        "lift by level": rises,
+    }
     if "lid gap" in names:
-        tests.append(test(
-            "bucket with the lid off", "take the lid off the outlet and time a bucket", "gpm",
-            _without_lid(plant, faults, sizes), _BUCKET_SHARE * plant.expected,
-        ))  # fmt: skip
-    if (rated := plant.pump.voltage_v) is not None:
+        read["bucket with the lid off"] = _without_lid(plant, faults, sizes)
+    if rated is not None:
         volts = np.where(np.isnan(sizes), np.nan, rated)
         volts[names.index("low voltage")] *= sizes[names.index("low voltage")]
-        tests.append(test(
-            "voltage", "have the voltage at the motor read while it runs, by one who may", "v",
-            volts, _VOLTS_SHARE * float(rated),
-        ))  # fmt: skip
+        read["voltage"] = volts
+    usual = {"gpm": plant.expected, "v": rated}
+    tests = []
+    for row in read_table("next_tests.csv"):
+        name, unit = row["test"], row["unit"]
+        if name in read:
+            one = usual[unit] if row["share"] else u.to_si(1.0, unit)
+            sigma = float(row["share"] or row["error"]) * float(one)
+            tests.append(NextTest(name, row["how"], unit, names, read[name], sigma))
     return tests
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
 import numpy as np
 
 from drainpump import units as u
-from drainpump.results import Frame, Result, check_units
+from drainpump.results import Frame, Result, check_units, frame_of, html_notes, html_table
 from drainpump.units import FloatArray, Measure, View
 
 #: where a curve may come from, and how that is said
@@ -91,17 +90,8 @@ def frame(name: str, known: CurveHead, units: u.System) -> Frame:
 def table(known: CurveHead, caption: str, notes: tuple[str, ...]) -> str:
     """Show the points in both units as HTML, with a line above and notes below."""
     columns = {v.name: v.__get__(known) for v in u.views(CurveHead)}
-    columns = {name: np.asarray(x) for name, x in columns.items() if x is not None}
-    shape = np.broadcast_shapes(*(x.shape for x in columns.values()))
-    cells = [np.broadcast_to(x, shape).ravel() for x in columns.values()]
-    head = "".join(f"<th>{name}</th>" for name in columns)
-    points = list(zip(*cells, strict=True))
-    rows = [
-        "<tr>" + "".join(f"<td>{u.carried(float(x))}</td>" for x in row) + "</tr>" for row in points
-    ]
-    if len(rows) > 2 * _ENDS:
-        left_out = f"<tr><td colspan='{len(cells)}'>{len(rows) - 2 * _ENDS} more</td></tr>"
-        rows = [*rows[:_ENDS], left_out, *rows[-_ENDS:]]
-    said = "".join(f"<p>{html.escape(text)}</p>" for text in notes if text)
-    title = f"<caption>{html.escape(caption)}</caption>"
-    return f"<table>{title}<tr>{head}</tr>{''.join(rows)}</table>{said}"
+    cells = [np.asarray(x) for x in columns.values() if x is not None]
+    cells = [x.ravel() for x in np.broadcast_arrays(*cells)]
+    names = [name for name, x in columns.items() if x is not None]
+    points = frame_of(dict(zip(names, cells, strict=True)))
+    return html_notes([caption]) + html_table(points, 2 * _ENDS) + html_notes(filter(None, notes))

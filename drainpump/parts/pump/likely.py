@@ -6,7 +6,7 @@ them the head falls as ``1 - x**n``, and n is in doubt.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -110,17 +110,15 @@ def read_learned(given: Any, two_points: bool) -> Likely:
     names = ("head", "flow", "shape") if two_points else ("head", "flow")
     if set(given) != set(names):
         raise wrong("learned", sorted(map(str, given)), f"must hold {', '.join(names)}", mend)
-    lists: dict[str, FloatArray] = {}
-    for name in names:
-        value = given[name]
-        if not isinstance(value, Sequence | np.ndarray) or isinstance(value, str):
-            raise wrong(f"learned[{name!r}]", value, "must be a list of numbers", mend)
-        array = u.plain(f"learned[{name!r}]", value, low=0.05, high=20.0, mend=mend)
-        if array.ndim != 1 or np.isnan(array).any() or not 2 <= array.size <= _MOST:
-            raise InputError(f"learned[{name!r}]: must be 2 to {_MOST} numbers; {mend}.")
-        lists[name] = array
-    if len({a.size for a in lists.values()}) > 1:
-        raise InputError(f"learned: lists of unlike length; {mend}.")
+    lists = {
+        name: u.plain(f"learned[{name!r}]", given[name], low=0.05, high=20.0, mend=mend)
+        for name in names
+    }
+    head = lists["head"]
+    alike = all(array.shape == head.shape for array in lists.values())
+    known = not any(np.isnan(array).any() for array in lists.values())
+    if not (alike and known and head.ndim == 1 and 2 <= head.size <= _MOST):
+        raise InputError(f"learned: must be lists of one length, 2 to {_MOST} numbers; {mend}.")
     shape = lists.get("shape")
     middle = float(np.mean(lists["head"])), float(np.mean(lists["flow"]))
     return Likely(

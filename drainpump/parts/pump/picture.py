@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy.signal import savgol_filter
 
 from drainpump import units as u
 from drainpump.errors import InputError, wrong
@@ -25,6 +26,8 @@ _MOST_PIXELS = 25_000_000
 _LEAST_SIDE, _MOST_SIDE = 100, 10_000
 #: points that are kept of a traced line
 _POINTS = 24
+#: steps between two of them, over which the line's noise is smoothed; an even number
+_BETWEEN = 20
 #: an end so close to an axis, as a share of the largest, lies on it
 _ON_AXIS = 0.008
 #: one-sigma of where the known points are, px: our own judgement, no source
@@ -291,19 +294,12 @@ def _few(
 ) -> tuple[FloatArray, FloatArray]:
     """Some points along the line, even by its length, each a mean over its neighbours."""
     length = np.append(0.0, np.cumsum(np.hypot(np.diff(flows) / last, np.diff(heads) / top)))
-    places = np.linspace(0.0, length[-1], _POINTS)
-    reach = length[-1] / _POINTS / 2
-    q, h = np.empty(_POINTS), np.empty(_POINTS)
-    for i, place in enumerate(places):
-        near = np.abs(length - place) <= reach
-        # a short parabola, so that a bend is not flattened and the ends are not moved
-        order = 2 if near.sum() > 6 else 1
-        if near.sum() < 3:
-            q[i], h[i] = np.interp(place, length, flows), np.interp(place, length, heads)
-            continue
-        along = length[near] - place
-        q[i] = np.polyval(np.polyfit(along, flows[near], order), 0.0)
-        h[i] = np.polyval(np.polyfit(along, heads[near], order), 0.0)
+    places = np.linspace(0.0, length[-1], (_POINTS - 1) * _BETWEEN + 1)
+    # by short parabolas, so that a bend is not flattened and the ends are not moved
+    q, h = (
+        savgol_filter(np.interp(places, length, given), _BETWEEN + 1, 2)[::_BETWEEN]
+        for given in (flows, heads)
+    )
     q = np.where(np.abs(q) < _ON_AXIS * last, 0.0, q)
     h = np.where(np.abs(h) < _ON_AXIS * top, 0.0, h)
     keep = np.append(True, q[1:] > np.maximum.accumulate(q)[:-1])

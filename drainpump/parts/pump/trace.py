@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import map_coordinates
+from scipy.signal import savgol_filter
 
 from drainpump.units import FloatArray
 
@@ -114,9 +115,9 @@ def _none(trouble: str) -> Trace:
 
 def _likeness(picture: FloatArray, x: float, y: float) -> FloatArray | str:
     """How near each pixel comes to the line's colour, from 0 to 1, without grid and frame."""
-    levels = (picture * 31).astype(np.int64) @ [1024, 32, 1]
-    values, counts = np.unique(levels, return_counts=True)
-    ground = np.median(picture[levels == values[counts.argmax()]], axis=0)
+    red, green, blue = np.moveaxis((picture * 31).astype(np.uint16), -1, 0)
+    levels = red * 1024 + green * 32 + blue
+    ground = picture[levels == np.bincount(levels.ravel()).argmax()].mean(axis=0)
     colour = _colour(picture, ground, x, y)
     way = colour - ground
     contrast = float(np.sqrt(way @ way))
@@ -359,11 +360,10 @@ def _kinked(clear: FloatArray, doubtful: FloatArray, thick: float, apart: float)
 def _jitter(x: FloatArray, y: FloatArray) -> float:
     """Root mean square of the steps' distance from a smooth line through them, px."""
     along = np.append(0.0, np.cumsum(np.hypot(np.diff(x), np.diff(y))))
-    width = max(15.0, along[-1] / 12)
-    off = []
-    for begin in np.arange(0.0, along[-1], width):
-        part = (along >= begin) & (along < begin + width)
-        if part.sum() > 8:
-            t = along[part] - begin
-            off += [v[part] - np.polyval(np.polyfit(t, v[part], 3), t) for v in (x, y)]
-    return float(np.sqrt(2 * np.mean(np.concatenate(off) ** 2))) if off else 0.0
+    even = np.arange(along[-1])
+    width = 2 * (int(max(15.0, along[-1] / 12)) // 2) + 1
+    if even.size < width:
+        return 0.0
+    lines = [np.interp(even, along, v) for v in (x, y)]
+    off = [line - savgol_filter(line, width, 3) for line in lines]
+    return float(np.sqrt(2 * np.mean(np.square(off))))
