@@ -78,13 +78,13 @@ def candidates(
         volts = np.where(np.isnan(sizes), np.nan, rated)
         volts[names.index("low voltage")] *= sizes[names.index("low voltage")]
         read["voltage"] = volts
-    usual = {"gpm": plant.expected, "v": rated}
+    usual = {"gpm": plant.expected, "v": 0.0 if rated is None else float(rated)}
     tests = []
     for row in read_table("next_tests.csv"):
         name, unit = row["test"], row["unit"]
         if name in read:
-            one = usual[unit] if row["share"] else u.to_si(1.0, unit)
-            sigma = float(row["share"] or row["error"]) * float(one)
+            one = usual[unit] if row["share"] else float(u.to_si(1.0, unit))
+            sigma = float(row["share"] or row["error"]) * one
             tests.append(NextTest(name, row["how"], unit, names, read[name], sigma))
     return tests
 
