@@ -212,6 +212,7 @@ def test_of_several_pits_each_choice_says_its_own() -> None:
     assert f"Next: {other.pump.name} on {other.line.name} in pit {other.number}: " in text
     assert "choices of pump, line and pit keep every limit" in text
     assert " 0 % " not in text
+    assert "rank pump line pit flow" in " ".join(dp.report(both).to_text(appendix=True).split())
 
 
 def test_the_alarm_of_the_demo_sounds_before_water_backs_up_into_its_inlet() -> None:

@@ -11,8 +11,6 @@ from drainpump.units import View
 if TYPE_CHECKING:
     from drainpump.parts.pit import Pit
 
-__all__ = ["Acceptance", "acceptance"]
-
 #: volume of the bucket where there is no pit to draw down, 5 gal
 _BUCKET = float(u.to_si(5.0, "gal"))
 

@@ -18,10 +18,9 @@ from drainpump.field.reading import FieldTest, check_tests
 from drainpump.paper.acceptance import acceptance
 from drainpump.paper.blocks import Block, fragment, to_markdown
 from drainpump.paper.commissioning import Entry, sheet, years_ahead
-from drainpump.paper.document.field_tests import field_test_from, field_test_of
+from drainpump.paper.document import record_shape as shape
 from drainpump.paper.document.json_text import load
 from drainpump.paper.document.on_site import FloatCheck, Plate, day
-from drainpump.paper.document.record_shape import POINTS, RECORD, VERSION, checked
 from drainpump.paper.words import TEXTS
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.part import Part, each
@@ -138,7 +137,7 @@ class Record:
         unit = "gpm" if check_units(units) == "us" else "lps"
         then = getattr(self, f"predicted_{unit}")
         now = getattr(self.recompute(), f"flow_{unit}")
-        rows = [(p, then[p], now[p], _change(then[p], now[p])) for p in POINTS]
+        rows = [(p, then[p], now[p], _change(then[p], now[p])) for p in shape.POINTS]
         columns = ["point", f"then_{unit}", f"now_{unit}", "change_pct"]
         return pd.DataFrame(rows, columns=columns)
 
@@ -167,7 +166,7 @@ class Record:
     def to_json(self) -> str:
         """Return the record as JSON; `from_json` gives the same numbers."""
         plain: dict[str, Any] = {
-            "record_version": VERSION,
+            "record_version": shape.VERSION,
             "drainpump_version": self.made_by,
             "name": self.name,
             "built_on": self.built_on,
@@ -178,7 +177,8 @@ class Record:
             | {"samples": self.samples, "seed": self.seed},
             "need_lps": self.need_lps,
             "tests": [
-                {"on": e.on, "note": e.note, "test": field_test_of(e.test)} for e in self.tests
+                {"on": e.on, "note": e.note, "test": shape.field_test_of(e.test)}
+                for e in self.tests
             ],
             "open_items": list(self.open_items),
             "job": self.job,
@@ -189,7 +189,7 @@ class Record:
         if self.float_checks:
             plain["float_checks"] = [check.to_dict() for check in self.float_checks]
         # what is written can be read
-        RECORD.check(plain, "record")
+        shape.RECORD.check(plain, "record")
         return json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False)
 
     @classmethod
@@ -206,7 +206,7 @@ class Record:
             plain = load(text, "record", "a record needs fewer than ten")
         except json.JSONDecodeError as error:
             raise InputError(f"record: is no JSON ({error}); give the text of to_json().") from None
-        given = checked(plain)
+        given = shape.checked(plain)
         parts: dict[str, Any] = {}
         entries, problems = [], Problems()
         for key, cls_ in _PARTS.items():
@@ -215,11 +215,12 @@ class Record:
         with problems, inside("record.float_checks"):
             floats = each(FloatCheck.from_dict)(given.get("float_checks", []))
         with problems, inside("record"):
-            cover = _cover(**{k: v for k, v in given.items() if k.startswith("cover_")})
+            thick = u.inches(given.get("cover_in"), given.get("cover_mm"))
+            cover = fact("cover", "level", **thick)
         for i, entry in enumerate(given["tests"]):
             with problems:
                 on = day(f"record.tests[{i}].on", entry["on"])
-                test = field_test_from(entry["test"], f"record.tests[{i}].test")
+                test = shape.field_test_from(entry["test"], f"record.tests[{i}].test")
                 entries.append(Entry(on, test, entry["note"]))
         with problems:
             built_on = day("record.built_on", given["built_on"])
@@ -365,7 +366,7 @@ def as_built_record(
 
 def _foreseen(made: dict[str, Any]) -> dict[str, float]:
     """Predicted flows (m³/s) of a record that is read, in order."""
-    keys = [f"{p}_lps" for p in POINTS]
+    keys = [f"{p}_lps" for p in shape.POINTS]
     with u.speaking_of(()):  # numbers that the library wrote
         flows = [u.measure(f"record.prediction.{k}", made[k], "lps", "flow") for k in keys]
     for key, low, high in zip(keys, flows, flows[1:], strict=False):
@@ -374,12 +375,7 @@ def _foreseen(made: dict[str, Any]) -> dict[str, float]:
                 f"record.prediction.{key}", low.typed, f"must not be above {high}",
                 "a lower percentile is a lower flow",
             )  # fmt: skip
-    return {p: float(flow.si) for p, flow in zip(POINTS, flows, strict=True)}
-
-
-def _cover(**given: Any) -> u.Measure | None:
-    """The earth above the pipe."""
-    return fact("cover", "level", **{k.removeprefix("cover_"): v for k, v in given.items()})
+    return {p: float(flow.si) for p, flow in zip(shape.POINTS, flows, strict=True)}
 
 
 def _change(then: float, now: float) -> float:

@@ -18,7 +18,6 @@ from drainpump.paper.words import TEXTS
 from drainpump.parts.line.fitting import Fitting
 from drainpump.parts.line.outlet import PopUpOutlet
 from drainpump.parts.line.run import GRANTED, missing_valve
-from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve_shown import ORIGINS
 
 if TYPE_CHECKING:
@@ -79,7 +78,7 @@ def _physics() -> Iterator[Assumption]:
 
 def _origins(job: Asked) -> Iterator[Assumption]:
     """Where each curve comes from, but for points that the job itself holds."""
-    curves = [c for p in job.pumps for c in (p.si.curves if isinstance(p, PumpBank) else (p,))]
+    curves = [curve for pump in job.pumps for curve in pump.si.curves]
     for name, origin in dict.fromkeys((c.name, c.origin) for c in curves):
         if origin != ORIGINS["points"]:
             yield Assumption(f"curve of {name}", origin, False, _OWN)

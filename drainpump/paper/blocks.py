@@ -11,25 +11,7 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
-
-__all__ = [
-    "Block",
-    "Bullets",
-    "Checklist",
-    "Columns",
-    "Figure",
-    "Heading",
-    "NewPage",
-    "Numbered",
-    "Paragraph",
-    "Steps",
-    "Table",
-    "figures",
-    "fragment",
-    "to_html",
-    "to_markdown",
-    "to_text",
-]
+from typing import ClassVar
 
 _STYLE = (files("drainpump.paper") / "data" / "page.css").read_text(encoding="utf-8")
 
@@ -58,19 +40,23 @@ class Bullets:
 
     items: Sequence[str]
 
+    #: what stands around them and before each, in HTML, Markdown and text
+    tag: ClassVar[str] = "<ul>"
+    marks: ClassVar[tuple[str, str, str]] = ("", "- ", "-   ")
 
-@dataclass(frozen=True)
-class Checklist:
+
+class Checklist(Bullets):
     """Points to be ticked off."""
 
-    items: Sequence[str]
+    tag = '<ul class="check">'
+    marks = ("☐ ", "- [ ] ", "[ ] ")
 
 
-@dataclass(frozen=True)
-class Numbered:
+class Numbered(Bullets):
     """A list of points with their numbers."""
 
-    items: Sequence[str]
+    tag = "<ol>"
+    marks = ("", "{}. ", "{}.  ")
 
 
 @dataclass(frozen=True)
@@ -110,18 +96,7 @@ class NewPage:
     """What follows begins on a page of its own when printed."""
 
 
-Block = (
-    Heading
-    | Paragraph
-    | Bullets
-    | Checklist
-    | Numbered
-    | Steps
-    | Table
-    | Figure
-    | Columns
-    | NewPage
-)
+Block = Heading | Paragraph | Bullets | Steps | Table | Figure | Columns | NewPage
 
 
 def figures(blocks: Sequence[Block]) -> Iterator[Figure]:
@@ -162,11 +137,8 @@ def _markdown(block: Block) -> str:
     if isinstance(block, Paragraph):
         return _plain(block.text)
     if isinstance(block, Bullets):
-        return "\n".join(f"- {_plain(item)}" for item in block.items)
-    if isinstance(block, Checklist):
-        return "\n".join(f"- [ ] {_plain(item)}" for item in block.items)
-    if isinstance(block, Numbered):
-        return "\n".join(f"{i}. {_inert(item)}" for i, item in enumerate(block.items, 1))
+        mark = block.marks[1]
+        return "\n".join(f"{mark.format(i)}{_plain(x)}" for i, x in enumerate(block.items, 1))
     if isinstance(block, Steps):
         return "\n".join(
             f"{i}. {_inert(words)}  \n   `{formula}`  \n   {_inert(result)}"
@@ -227,12 +199,9 @@ def _html(block: Block) -> str:
         return f"<h{block.level}>{html.escape(block.text)}</h{block.level}>"
     if isinstance(block, Paragraph):
         return f"<p>{html.escape(block.text)}</p>"
-    if isinstance(block, Bullets | Checklist):
-        kind, box = (' class="check"', "☐ ") if isinstance(block, Checklist) else ("", "")
-        items = "".join(f"<li>{box}{html.escape(item)}</li>" for item in block.items)
-        return f"<ul{kind}>{items}</ul>"
-    if isinstance(block, Numbered):
-        return f"<ol>{''.join(f'<li>{html.escape(item)}</li>' for item in block.items)}</ol>"
+    if isinstance(block, Bullets):
+        items = "".join(f"<li>{block.marks[0]}{html.escape(item)}</li>" for item in block.items)
+        return f"{block.tag}{items}</{block.tag[1:3]}>"
     if isinstance(block, Steps):
         steps = ([html.escape(part) for part in step] for step in block.items)
         rows = "".join(f"<li>{w}<br><code>{f}</code><br>{r}</li>" for w, f, r in steps)
@@ -275,16 +244,13 @@ def _text(block: Block) -> str:
     if isinstance(block, Steps):
         lines = ["\n    ".join(step) for step in block.items]
         return "\n".join(f"{i}.  {line}" for i, line in enumerate(lines, 1))
-    if isinstance(block, Numbered):
-        marks = [f"{i}.  " for i in range(1, len(block.items) + 1)]
-    else:
-        marks = ["[ ] " if isinstance(block, Checklist) else "-   "] * len(block.items)
     return "\n".join(
         textwrap.fill(
-            item, _LINE, initial_indent=mark, subsequent_indent="    ", break_on_hyphens=False
+            item, _LINE, initial_indent=block.marks[2].format(i), subsequent_indent="    ",
+            break_on_hyphens=False,
         )
-        for mark, item in zip(marks, block.items, strict=True)
-    )
+        for i, item in enumerate(block.items, 1)
+    )  # fmt: skip
 
 
 def _text_table(rows: Sequence[Sequence[str]]) -> str:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from drainpump import units as u
 from drainpump.paper.words import TEXTS, clock, two
 from drainpump.parts.line.outlet import FreeOutlet, PopUpOutlet, SubmergedOutlet
-from drainpump.parts.pump.bank import PumpBank
 from drainpump.parts.pump.curve import PumpCurve
 from drainpump.parts.pump.curve_shown import ORIGINS
 
@@ -41,7 +40,7 @@ def _own(outcome: Outcome) -> Iterator[str]:
             "The gravity pipe after the outlet carries less than the pump gives. The water comes "
             "up where the two meet."
         )
-    curves = first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,)
+    curves = first.pump.si.curves
     for curve in curves:
         if curve.origin not in (ORIGINS["points"], ORIGINS["table"]):
             yield f"The curve of {curve.name} comes from {curve.origin}."

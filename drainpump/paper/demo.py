@@ -6,8 +6,6 @@ from importlib.resources import files
 
 from drainpump.paper.job import Job
 
-__all__ = ["market_garden"]
-
 
 def market_garden() -> Job:
     """Return the invented market garden: a job without pumps, as in ``market_garden.json``.

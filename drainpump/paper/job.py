@@ -12,8 +12,7 @@ from drainpump.errors import MOST_PROBLEMS, InputError, Problems, inside, listen
 from drainpump.paper.document import part_shapes as shapes
 from drainpump.paper.document.asked import SCHEMA_VERSION, Asked
 from drainpump.paper.document.curve_files import CurveFiles, CurveFolder
-from drainpump.paper.document.first_version import upgraded
-from drainpump.paper.document.json_text import MOST_BYTES, parse, shipped
+from drainpump.paper.document.json_text import MOST_BYTES, Members, parse, shipped
 from drainpump.paper.document.shapes import Key
 from drainpump.paper.document.values import Either, Listed, Number, Text, Whole
 from drainpump.paper.outcome import Outcome, outcome_of
@@ -130,7 +129,7 @@ class Job(Asked):
         UnitError, InputError
             With the place in the document: ``$.lines[0].runs[1].length_ft=-3: ...``.
         """
-        document, folder = upgraded(document), CurveFolder(curves_from)
+        document, folder = _upgraded(document), CurveFolder(curves_from)
         pumps = each(lambda pump: _read_pump(folder, pump))
         try:
             said = JOB.check(document, "$")
@@ -218,6 +217,22 @@ JOB = shapes.shape_of(
     **_RETURN,
 )  # fmt: skip
 Job._shape = JOB
+
+
+def _upgraded(document: Any) -> Any:
+    """Return a document of this version.
+
+    Every key of the first version is one of this one; what it left out had other defaults,
+    which are named, and not written out: nobody gave them.
+    """
+    version = document.get("schema_version") if isinstance(document, Mapping) else None
+    if type(version) is not int or version != 1:
+        return document
+    if "defaults_of" in document:
+        raise InputError("$.defaults_of: unknown key; it came with version 2.")
+    found = Members({**document, "schema_version": 2, "defaults_of": 1})
+    found.twice = getattr(document, "twice", None)
+    return found
 
 
 def _of_values(

@@ -8,8 +8,6 @@ from drainpump.parts.part import Part
 from drainpump.parts.scalars import fact, one_measure, one_plain
 from drainpump.units import View
 
-__all__ = ["Laying"]
-
 
 class Laying(Part):
     """How a line is laid; what it costs is told by `Costs`.

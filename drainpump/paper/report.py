@@ -36,8 +36,6 @@ from drainpump.results import check_units, plain
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Report", "data_version", "input_hash", "report"]
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Report:

@@ -33,7 +33,6 @@ from drainpump.paper.document.values import (
     Whole,
 )
 from drainpump.paper.take_off import Item, TakeOff
-from drainpump.parts.pump.bank import PumpBank
 from drainpump.routing.route import Routing
 
 ANSWER_VERSION = 2
@@ -146,14 +145,13 @@ def candidate_rows(chosen: Selection) -> Iterator[dict[str, Any]]:
         P10, P50 and P90 of the flow.
     """
     for c in chosen.candidates:
-        pumps = c.pump.si.curves if isinstance(c.pump, PumpBank) else (c.pump,)
         yield {
             "rank": c.rank, **pair(c), "accepted": c.accepted, "price": c.pump.price,
             **(told(c) or {}), "probability": c.probability, "cost": c.cost,
             "dry_status": c.dry_status, "yearly_probability": c.yearly_probability,
             "codes": [r.code for r in c.reasons], "warnings": [r.text for r in c.warnings],
             # what the pump's maker or the user notes of it, then ours
-            "notes": list(dict.fromkeys([*(p.note for p in pumps if p.note), *c.notes])),
+            "notes": list(dict.fromkeys([*(p.note for p in c.pump.si.curves if p.note), *c.notes])),
             **_spread(c, chosen),
         }  # fmt: skip
 

@@ -91,13 +91,10 @@ class Asked(Part):
         seed: int = 0,
         defaults_of: Literal[1, 2] = 2,
     ) -> None:
-        parts = {
-            "limits": limits, "doubt": doubt, "costs": costs, "water": water,
-            "pond_storage": pond_storage, "backup": backup, "laying": laying,
-        }  # fmt: skip
-        for key, part in parts.items():
-            if part is not None and not isinstance(part, _CLASSES[key]):
-                raise wrong(key, part, f"must be {_CLASSES[key].__name__}", "make one, or leave it")
+        said = dict(locals())
+        for key, cls in _CLASSES.items():
+            if said[key] is not None and not isinstance(said[key], cls):
+                raise wrong(key, said[key], f"must be {cls.__name__}", "make one, or leave it")
         self.pits: tuple[Pit, ...] = () if pit is None else _all_of(pit)
         for key, listed, kind in (
             ("pumps", pumps, (Pump, CurveFiles)), ("lines", lines, DischargeLine),

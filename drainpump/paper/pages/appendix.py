@@ -11,8 +11,6 @@ from drainpump.cycling.switching import ENDLESS, PATTERNS
 from drainpump.paper.blocks import Block, Bullets, Heading, Paragraph, Table
 from drainpump.paper.words import span, turned, two
 
-__all__ = ["appendix"]
-
 #: candidates that are told one by one, of the accepted and of the rejected
 _MOST = 10
 #: rows of the tables of spread and cycle: label, name, unit
@@ -74,11 +72,13 @@ def _said(value: Any, unit: str, units: u.System) -> str:
 def _candidates(results: Mapping[str, Any], units: u.System) -> Iterator[Block]:
     """The accepted; a column that is empty throughout is left out."""
     rows = [r for r in results["candidates"] if r["accepted"]][:_MOST]
+    pits = len({r["pit"] for r in results["candidates"]}) > 1
     cost = f"cost ({results['currency']})" if results["currency"] else "cost"
     columns = {
         "rank": [str(r["rank"]) for r in rows],
         "pump": [r["pump"] for r in rows],
         "line": [r["line"] for r in rows],
+        "pit": [str(r["pit"]) if pits else "-" for r in rows],
         "flow": [_said(r["flow_gpm"], "gpm", units) for r in rows],
         "P10 to P90": [_span(r, units) for r in rows],
         "head": [_said(r["head_ft"], "ft", units) for r in rows],

@@ -85,8 +85,7 @@ def install(outcome: Outcome, units: u.System) -> Iterator[tuple[str, str]]:
     if price is not None and isinstance(job.costs, Costs):
         pump += f", {money(price, job.costs.currency)}"
     yield "Pump", pump + (" (invented curve)" if first.pump.invented else "")
-    curves = first.pump.si.curves if isinstance(first.pump, PumpBank) else (first.pump,)
-    if supply := list(dict.fromkeys(filter(None, map(_supply, curves)))):
+    if supply := list(dict.fromkeys(filter(None, map(_supply, first.pump.si.curves)))):
         yield "Supply", "; ".join(supply)
     yield "Pipe", pipes_in_words(first.line, units)
     yield "Fittings", fittings_in_words(first.line)
