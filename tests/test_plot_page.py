@@ -84,11 +84,10 @@ def test_a_slide_has_room_for_its_letters(name: str) -> None:
     assert not any(a.overlaps(b) for a, b in itertools.combinations(boxes, 2))
 
 
-@pytest.mark.parametrize("size", [(12, 4), (7.5, 8)])
-def test_a_storm_stays_on_the_page(size: tuple[float, float]) -> None:
-    figure = plt.figure(figsize=size, layout="constrained")
+def test_a_storm_stays_on_the_page() -> None:
+    figure = plt.figure(figsize=(12, 4), layout="constrained")
     placed = figure.add_axes((0.1, 0.1, 0.8, 0.8))
-    laid = plt.figure(figsize=size, layout="constrained").subplots()
+    laid = plt.figure(figsize=(12, 4), layout="constrained").subplots()
     for ax in (placed, laid):
         assert PICTURES["storm"](ax=ax) is ax
         ax.figure.canvas.draw()

@@ -177,9 +177,8 @@ class Yard:
         """Print what a field of a text asks, of several readings the first."""
         if isinstance(value, str):
             return value
-        if isinstance(value, Measure | Hangs):
-            value = value[0] if isinstance(value, Hangs) else value.si
-        one, us = float(np.ravel(value)[0]), spec.removeprefix("=")
+        si = value.si if isinstance(value, Measure) else value
+        one, us = float(np.ravel(si)[0]), spec.removeprefix("=")
         if us not in u.UNITS:
             return format(one, spec) if spec else u.carried(one)
         unit = self.unit(us)
@@ -191,14 +190,14 @@ class Yard:
 
     # -- things of the yard
 
-    def pump(self, name: str = "the pump") -> PumpCurve:
+    def pump(self) -> PumpCurve:
         """Sample an invented pump of six points, in round numbers."""
         most = self.measure(("gpm", 45, 80, 5), ("lps", 3, 5, 0.25))
         head = self.measure(("ft", 20, 36, 2), ("m", 6, 11, 0.5))
         flow = np.round(np.array(_FLOWS) * most.typed, 2)
         heads = np.round(np.array(_HEADS) * head.typed, 1 if self.us else 2)
         given = {f"flow_{most.unit}": flow, f"head_{head.unit}": heads}
-        return PumpCurve(name=name, invented=True, **given)
+        return PumpCurve(name="the pump", invented=True, **given)
 
     def points(self, pump: PumpCurve) -> list[tuple[str, ...]]:
         """Return a pump's points as a table, its heads first."""
