@@ -79,7 +79,7 @@ def _spelled(function: Callable[..., Any], name: str) -> Callable[..., Any]:
     kinds = signature(function).parameters
     if any(kind.kind is kind.VAR_KEYWORD for kind in kinds.values()):
         return function
-    known = list(kinds)
+    known = [kind for kind in kinds if kind not in ("self", "cls")]
 
     @wraps(function)
     def call(*args: Any, **given: Any) -> Any:

@@ -105,7 +105,7 @@ def nearest(word: object, known: list[str]) -> str:
     close = get_close_matches(str(word), same_unit(str(word), known), n=3, cutoff=0.6)
     if close:
         return "did you mean " + " or ".join(repr(c) for c in close) + "?"
-    return "known: " + ", ".join(known)
+    return f"known: {', '.join(known) or 'none'}"
 
 
 def hint(word: str, known: Sequence[str]) -> str | None:

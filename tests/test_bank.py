@@ -317,6 +317,10 @@ def test_refusals(build: Any, message: str) -> None:
             "risers: pumps in series have none; put the pipe into the line.",
         ),
         (([PUMP_A], None, False, 5), "name=5: must be text; leave it out, or say what to call it."),
+        (
+            ([PUMP_A, PUMP_B], None, False, None, 20),
+            "lag_on=20: must be a Measure; make one with parallel(..., lag_on_in=...).",
+        ),
     ],
 )
 def test_a_bank_made_directly_is_checked_alike(given: Any, message: str) -> None:

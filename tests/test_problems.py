@@ -175,6 +175,8 @@ def test_a_public_function_names_the_nearest_keyword() -> None:
          "duty() got an unexpected keyword argument 'unit'; did you mean 'units'?"),
         (lambda: dp.PumpCurve.from_box("b", flow_gpm=9, head_max_ft=9),
          "from_box() got an unexpected keyword argument 'flow_gpm'; did you mean 'flow_max_gpm'?"),
+        (lambda: dp.Doubt.usual(lift_in=3),
+         "Doubt.usual() got an unexpected keyword argument 'lift_in'; known: none"),
     ):  # fmt: skip
         with pytest.raises(TypeError) as err:
             call()

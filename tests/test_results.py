@@ -261,6 +261,11 @@ def test_results_pickle():
     op = dp.operating_point([PUMP_A], LINES)
     twin = pickle.loads(pickle.dumps(op))
     pd.testing.assert_frame_equal(twin.to_frame(), op.to_frame())
+    band = dp.band([PUMP_A], LINES, dp.Doubt(lift_ft=0.5), samples=16)
+    # before and after what is worked out when first asked for
+    for _ in range(2):
+        twin = pickle.loads(pickle.dumps(band))
+        pd.testing.assert_frame_equal(twin.to_frame(), band.to_frame())
 
 
 # -- the words of failure

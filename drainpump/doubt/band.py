@@ -86,7 +86,6 @@ class Band(Result):
 
     _grid: Grid
     _flow: FloatArray  # (3, ...)
-    _besides: Callable[[], tuple[FloatArray, FloatArray]]
     _worst_rate: FloatArray | None
     _rate: FloatArray | None
     _flow_sampled: FloatArray  # (..., N)
@@ -114,7 +113,17 @@ class Band(Result):
     @cached_property
     def _head_and_velocity(self) -> tuple[FloatArray, FloatArray]:
         # worked out when first asked for: of a choice's band nobody does
-        return self._besides()
+        grid, sampled = self._grid, sample(self.doubt, self.samples, self.seed)
+
+        def work(*block: Any) -> tuple[Any, Any]:
+            op = _solved(grid, *block)
+            return op.at_flow(op.si.counted).si.head, op.at_flow(op.si.reckoned).si.velocity
+
+        head, velocity = np.empty((2, 3, len(grid.pumps), grid.count, *grid.inner))
+        for p, k, (heads, speeds) in _in_turn(grid, sampled, _CHUNK, work):
+            head[:, p, k], velocity[:, p, k] = percentiles(heads), percentiles(speeds)
+        lone = (3, *grid.shape)
+        return u.frozen(head.reshape(lone)), u.frozen(velocity.reshape(lone))
 
     @property
     def _head(self) -> FloatArray:
@@ -282,23 +291,9 @@ def band(
     spend("band", **each, samples=samples, points_each=1 if pit is None else 20)
     flow, code = np.empty((*shape, samples)), np.empty((*shape, samples), dtype=np.int8)
 
-    def solved(p: slice, k: slice, some: Samples) -> OperatingPoint:
-        return solve(make_grid(*_laid(grid, some, p, k), np.zeros((*grid.inner, some.count))))
-
     def flows(*block: Any) -> tuple[Any, Any]:
-        op = solved(*block)
+        op = _solved(grid, *block)
         return op.si.counted, op.si.code
-
-    def heads(*block: Any) -> tuple[Any, Any]:
-        op = solved(*block)
-        return op.at_flow(op.si.counted).si.head, op.at_flow(op.si.reckoned).si.velocity
-
-    def besides() -> tuple[FloatArray, FloatArray]:
-        head, velocity = np.empty((2, 3, *shape))
-        for p, k, (asked, speed) in _in_turn(grid, sampled, _CHUNK, heads):
-            head[:, p, k], velocity[:, p, k] = percentiles(asked), percentiles(speed)
-        lone = (3, *grid.shape)
-        return u.frozen(head.reshape(lone)), u.frozen(velocity.reshape(lone))
 
     for p, k, (counted, codes) in _in_turn(grid, sampled, _CHUNK, flows):
         flow[p, k], code[p, k] = counted, codes
@@ -310,7 +305,6 @@ def band(
     return Band(
         _grid=grid,
         _flow=percentiles(flow).reshape(3, *grid.shape),
-        _besides=besides,
         _worst_rate=worst,
         _rate=rate,
         _flow_sampled=flow.reshape(*grid.shape, samples),
@@ -335,6 +329,10 @@ def _in_turn(
             parts = [slice(i, i + size) for i in range(0, sampled.count, size)]
             found = [work(*block, sampled.some(part)) for part in parts]
             yield *block, [np.concatenate(a, axis=-1) for a in zip(*found, strict=True)]
+
+
+def _solved(grid: Grid, p: slice, k: slice, some: Samples) -> OperatingPoint:
+    return solve(make_grid(*_laid(grid, some, p, k), np.zeros((*grid.inner, some.count))))
 
 
 def _laid(grid: Grid, sampled: Samples, p: slice, k: slice) -> tuple[list[Any], list[Any]]:

@@ -13,7 +13,7 @@ from drainpump.errors import InputError, wrong
 from drainpump.parts.line.run import Run
 from drainpump.parts.part import Part, each, maker
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.scalars import check_name, yes_or_no
+from drainpump.parts.scalars import check_kind, check_name, yes_or_no
 from drainpump.results import caveats_of
 from drainpump.units import FloatArray, Measure, View
 
@@ -63,6 +63,8 @@ class PumpBank(Part):
             raise InputError("risers: pumps in series have none; put the pipe into the line.")
         self.in_series = in_series
         self.name = name or _called(self.pumps, " > " if in_series else " + ")
+        if lag_on is not None:
+            check_kind("lag_on", lag_on, Measure, "parallel(..., lag_on_in=...)")
         self._lag_on = lag_on
         alone = in_series or len(self.pumps) == 1
         if lag_on is not None and (alone or lag_on.si.ndim or np.isnan(lag_on.si)):
