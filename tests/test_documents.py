@@ -230,6 +230,16 @@ def test_a_default_is_never_called_given_nor_what_was_typed_assumed() -> None:
     assert [found[f"{name} in {pipe}"][0] for name in FITTINGS] == [True, True, False]
 
 
+def test_what_is_given_of_the_site_is_told_with_its_unit() -> None:
+    job = dp.Job(
+        lines=[line()], pumps=[PLATE], need_gpm=20, limits=dp.Limits(),
+        laying=dp.Laying(waste_pct=15, stock_m=3),
+    )  # fmt: skip
+    told = {row["name"]: row["value"] for row in dp.report(job).to_dict()["assumptions"]}
+    assert told["pipe cut off or broken"] == "15 %"
+    assert told["length in which pipe is sold"] == "3 m (9.84 ft)"
+
+
 # -- shapes and errors
 
 

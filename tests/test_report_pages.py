@@ -13,9 +13,12 @@ import pytest
 
 import drainpump as dp
 from drainpump import units as u
+from drainpump.paper.acceptance import acceptance
 from drainpump.paper.brief import brief
 from drainpump.paper.cautions import cautions_of, in_short
+from drainpump.paper.commissioning import years_ahead
 from drainpump.paper.demo import market_garden
+from drainpump.paper.pages.second import sources
 from drainpump.paper.words import between, two
 from tests.notebook import ROOT
 from tests.problems import garden_by_need
@@ -235,6 +238,33 @@ def test_the_screenful_holds_every_caution_as_a_whole_sentence(units: Any) -> No
         for caution in cautions_of(outcome):
             assert f"{in_short(caution)} " in f"{told} "
             assert caution.startswith(in_short(caution).removesuffix("."))
+
+
+def test_a_name_with_a_full_stop_cuts_no_caution_short() -> None:
+    pump = dp.PumpCurve(
+        name="Pump No. 5", flow_gpm=[0, 40, 80], head_ft=[30, 22, 5], voltage_v=120, current_a=6
+    )
+    job = by_need().replace(pumps=[pump], samples=16)
+    said = " ".join(brief(job.run(), "title").split())
+    assert " Run Pump No. 5 on no long thin cord. Electricity " in said
+
+
+def test_a_source_names_its_run_as_the_checks_do() -> None:
+    drain = dp.straight_line(pipe=dp.pvc("2", "DWV"), length_ft=150, lift_ft=6)
+    outcome = by_need().replace(lines=[drain], samples=16).run()
+    of_runs = [x for x in outcome.checks if x.verdict == "look" and x.where.startswith("run ")]
+    assert of_runs
+    told = list(sources(outcome))
+    for check in of_runs:
+        assert any(line.startswith(f"R{check.where[1:]}: ") for line in told)
+
+
+def test_no_worry_is_told_from_a_time_without_end() -> None:
+    flow = 1e-3
+    for need in (None, 0.8 * flow):
+        said = " ".join(years_ahead(acceptance(flow, None, None, (0.0, flow)), flow, need, "us"))
+        assert "without end" not in said
+        assert ("Worry from " in said) is (need is not None)
 
 
 def test_metric_pages_say_metric_first(outcome: dp.Outcome) -> None:

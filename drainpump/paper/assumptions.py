@@ -205,5 +205,7 @@ def _site(job: Asked) -> Iterator[Assumption]:
 
 
 def _typed(key: str, value: Any) -> str:
+    if key.endswith("_pct"):
+        return f"{u.number(value)} %"
     unit = u.suffix_of(key)
     return str(value) if unit is None else u.both(u.to_si(value, unit), unit)

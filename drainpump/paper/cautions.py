@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -25,8 +26,12 @@ def cautions_of(outcome: Outcome) -> list[str]:
 
 
 def in_short(caution: str) -> str:
-    """The first sentence of a caution, which stands by itself."""
-    return caution.split(". ")[0].removesuffix(".") + "."
+    """The first sentence of a caution, which stands by itself.
+
+    >>> in_short("Run pump no. 5 on no thin cord. It draws 6 A."), in_short("Never enter a pit.")
+    ('Run pump no. 5 on no thin cord.', 'Never enter a pit.')
+    """
+    return re.split(r"\. (?=[A-Z])", caution)[0].removesuffix(".") + "."
 
 
 def _own(outcome: Outcome) -> Iterator[str]:

@@ -117,7 +117,8 @@ def years_ahead(
         lost = si.time * flow / need
         if lost < worry:
             worry, why = lost, "it no longer carries the need"
-    said.append(f"Worry from {clock(worry)} on: {why}.")
+    if np.isfinite(worry):
+        said.append(f"Worry from {clock(worry)} on: {why}.")
     return [*said, TEXTS["look_in_order"], TEXTS["wear"]]
 
 

@@ -151,7 +151,7 @@ def sources(outcome: Outcome) -> Iterator[str]:
     told += [
         ("Gravity pipes", x.source) for x in (outcome.gravity, *outcome.links) if x is not None
     ]
-    told += [(x.where.capitalize(), x.source) for x in outcome.checks if x.verdict == "look"]
+    told += [(x.where, x.source) for x in outcome.checks if x.verdict == "look"]
     by_label: dict[str, list[str]] = {}
     for label, source in told:
         if source:
