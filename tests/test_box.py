@@ -129,6 +129,8 @@ FIT = {"flow_gpm": [20, 30], "head_ft": [17, 12.5], "sigma_gpm": 1.5, "sigma_ft"
             pump, LINE, PIT, dp.Hydrograph(flow_gpm=[5, 30, 20, 5, 0], block_min=10)
         ),
         lambda pump: dp.explain(pump, LINE),
+        lambda pump: dp.select(pump, LINE, need_gpm=15),
+        lambda pump: dp.select(pump, LINE, need_gpm=50),
         lambda pump: dp.side_checks(pump, LINE),
         lambda pump: dp.size.max_length(pump, LINE, need_gpm=15),
         lambda pump: dp.field.outlook(pump, LINE, horizon_year=5, wear_per_year=0.01),

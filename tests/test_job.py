@@ -292,6 +292,12 @@ RUN1 = ("lines", 0, "runs", 1)
         (changed("limit", {}), "$.limit: unknown key; did you mean 'limits'?"),
         (changed("lines", 0, "runs", 0, "lift_ft", 6),
          "$.lines[0].runs[0].lift_ft: unknown key; here it is 'rise_ft'."),
+        (changed("pumps", 0, {"name": "box", "flow_max_lpm": 180, "head_max_m": 9}),
+         "$.pumps[0].name: unknown key; here it is 'from_box'."),
+        (changed("pumps", 0, {"flow_max_lpm": 180, "head_max_m": 9}),
+         "$.pumps[0]: lacks from_box; give it."),
+        (changed("water", "rain", {"return_year": [2, 5], "depth_mm": [[9], [12]]}),
+         "$.water.rain: lacks duration_min; give it."),
         (changed(*RUN1, "a b", 1), '$.lines[0].runs[1]["a b"]: unknown key; known: name, pipe, '
          "length_ft, length_m, rise_ft, rise_m, fittings, k, equivalent_length_ft, "
          "equivalent_length_m."),

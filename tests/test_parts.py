@@ -159,6 +159,25 @@ def test_a_misspelt_keyword_names_the_nearest() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: dp.Pit(18, 30, 6, 13), "Pit(): 4 0 diameter_in"),
+        (lambda: dp.pvc("2", "40", 2), "pvc(): 3 2 bore"),
+        (lambda: dp.straight_line(dp.pvc("2"), 150, 6), "straight_line(): 3 0 pipe"),
+        (lambda: dp.PumpCurve.from_box("b", 3300, 24), "from_box(): 3 1 flow_max_gpm"),
+    ],
+)
+def test_a_value_without_the_name_it_needs_is_told_how_to_get_it(call: Any, said: str) -> None:
+    what, given, bare, first = said.split()
+    with pytest.raises(TypeError) as caught:
+        call()
+    assert str(caught.value) == (
+        f"{what} too many positional arguments, {given} where {bare} may stand without a name; "
+        f"write the others with theirs, as in {first}=..."
+    )
+
+
 def test_a_change_warns_of_what_it_changes_and_of_nothing_else() -> None:
     with pytest.warns(dp.UnusualValueWarning, match="^length_ft=4000 "):
         line = dp.straight_line(pipe=dp.pvc("2"), length_ft=4000, lift_ft=8)

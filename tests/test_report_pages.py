@@ -218,6 +218,21 @@ def test_of_several_pits_each_choice_says_its_own() -> None:
     assert "rank pump line pit flow" in " ".join(dp.report(both).to_text(appendix=True).split())
 
 
+def test_where_one_alone_keeps_every_limit_it_is_not_said_to_be_picked_from_several() -> None:
+    box = dp.PumpCurve.from_box("box", flow_max_gpm=55, head_max_ft=24, invented=True)
+    weak = dp.PumpCurve(name="weak", flow_gpm=[0, 9], head_ft=[9, 0], invented=True)
+    alike = dp.PumpCurve.from_box("like", flow_max_gpm=55, head_max_ft=24, invented=True)
+    line = dp.straight_line(pipe=dp.pvc("1-1/2"), length_ft=150, lift_ft=6)
+    for pumps, said in (
+        ([box], "It keeps every limit; no other pump and line were given to choose from."),
+        ([box, weak], "Of 2 pairs of pump and line it alone keeps every limit."),
+        ([box, alike], "2 of 2 pairs of pump and line keep every limit; of these it takes the "
+         "least power (flow × head) within 5 %."),
+    ):  # fmt: skip
+        chosen = dp.Job(pumps=pumps, lines=[line], need_gpm=20, samples=64).run()
+        assert said in flat(chosen)
+
+
 def test_the_alarm_of_the_demo_sounds_before_water_backs_up_into_its_inlet() -> None:
     pit = garden().pit
     assert isinstance(pit, dp.Pit)

@@ -210,7 +210,7 @@ class Selection(u.Measured):
         return f"carried with probability {u.number(self.certainty)} at least, by {self.band.doubt}"
 
     def __str__(self) -> str:
-        notes = () if self.best is None else self.best.notes
+        notes = (self.best or self.candidates[0]).notes
         return "\n".join(
             [
                 repr(self),

@@ -18,6 +18,24 @@ from drainpump.units import FloatArray
 Make = TypeVar("Make", bound=Callable[..., Any])
 
 
+def bound_to(
+    what: str, signature: inspect.Signature, args: tuple[Any, ...], given: Mapping[str, Any]
+) -> inspect.BoundArguments:
+    """Bind a call's arguments to their names; a value that needs its name is told how to get it."""
+    try:
+        return signature.bind(*args, **given)
+    except TypeError as error:
+        names = signature.parameters
+        bare = [n for n, p in names.items() if p.kind is p.POSITIONAL_OR_KEYWORD]
+        owner = len({"self", "cls"} & names.keys())
+        said = f"{what}(): {error}"
+        if len(args) > len(bare):
+            named = [f"{n}=..." for n, p in names.items() if p.kind is p.KEYWORD_ONLY]
+            said += f", {len(args) - owner} where {len(bare) - owner} may stand without a name; "
+            said += ", as in ".join(["write the others with theirs", *named[:1]])
+        raise TypeError(said) from None
+
+
 def all_at_once(make: Make) -> Make:
     """Let a function that builds a part refuse its keywords with all that is wrong."""
     signature = inspect.signature(make)
@@ -26,7 +44,7 @@ def all_at_once(make: Make) -> Make:
     @wraps(make)
     def build(*args: Any, **given: Any) -> Any:
         check_keywords(make.__name__, given, known)
-        bound = signature.bind(*args, **given)
+        bound = bound_to(make.__name__, signature, args, given)
         owner = {k: v for k, v in bound.arguments.items() if k == "cls"}
         with every_problem(partial(make, **owner), bound.arguments, known):
             return make(*args, **given)

@@ -17,7 +17,7 @@ import numpy as np
 from drainpump import units as u
 from drainpump.errors import InputError, Problems, inside, spelled, step, wrong
 from drainpump.foreign import check_keywords
-from drainpump.parts.all_problems import all_at_once, every_problem
+from drainpump.parts.all_problems import all_at_once, bound_to, every_problem
 from drainpump.results import html_lines
 
 Make = TypeVar("Make", bound=Callable[..., Any])
@@ -213,10 +213,7 @@ def _remembering(init: Callable[..., None]) -> Callable[..., None]:
     def remember(self: Part, *args: Any, **given: Any) -> None:
         if "_given" not in vars(self):
             check_keywords(type(self).__name__, given, known)
-            try:
-                bound = signature.bind(self, *args, **given)
-            except TypeError as error:
-                raise TypeError(f"{type(self).__name__}(): {error}") from None
+            bound = bound_to(type(self).__name__, signature, (self, *args), given)
             for name, value in bound.arguments.items():
                 if isinstance(value, Iterator):  # read once, or nothing would be left to keep
                     bound.arguments[name] = tuple(value)

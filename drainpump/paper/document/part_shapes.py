@@ -158,7 +158,7 @@ POINTS = shape_of(
 )  # fmt: skip
 BOX = shape_of(
     "pump by two figures", PumpCurve.from_box, "flow_max head_max", called="from_box", note=LONG,
-    learned=_LEARNED,
+    learned=_LEARNED, mistaken=(("name", "from_box"),),
 )  # fmt: skip
 _FILE = "A CSV file of pump curves, or a folder of them, where the job's reader allows one."
 CURVES = Object("curves", (Key("curves", Text(most=4000), required=True, about=_FILE),))

@@ -218,8 +218,10 @@ class OneOf:
         for mark, shape in self.variants:
             if mark in value:
                 return shape.check(value, path)
-        # the last one is taken by what it holds
-        return self.variants[-1][1].check(value, path)
+        # without a mark it is the one that knows most of its keys, of several the last
+        last_first = (shape for _, shape in reversed(self.variants))
+        likest = max(last_first, key=lambda shape: len(shape.spellings().keys() & value.keys()))
+        return likest.check(value, path)
 
     def schema(self, named: Definitions) -> dict[str, Any]:
         return {"oneOf": [shape.schema(named) for _, shape in self.variants]}

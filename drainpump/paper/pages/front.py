@@ -270,14 +270,18 @@ def why_this(outcome: Outcome, units: u.System) -> Iterator[str]:
     first = TEXTS["chosen"][rule]
     if chosen.objective == "least":
         alike = u.number(chosen.limits.alike_pct)
-        first += f" within {alike} %, and of those runs nearest its best-efficiency flow"
+        first += f" within {alike} %"
         if share := _best_share(best):
+            first += ", and of those runs nearest its best-efficiency flow"
             first += f", at {u.number(share)} times it"
     what = "choices of pump, line and pit" if _many_pits(chosen) else "pairs of pump and line"
-    yield (
-        f"{len(chosen.accepted)} of {len(chosen.candidates)} {what} keep every limit; of these "
-        f"it {first}."
-    )
+    good, given = len(chosen.accepted), len(chosen.candidates)
+    if given == 1:
+        yield "It keeps every limit; no other pump and line were given to choose from."
+    elif good == 1:
+        yield f"Of {given} {what} it alone keeps every limit."
+    else:
+        yield f"{good} of {given} {what} keep every limit; of these it {first}."
     for warning in best.warnings:
         yield sentence(warning, units)
     if len(chosen.accepted) > 1:
