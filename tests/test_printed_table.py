@@ -72,7 +72,8 @@ def test_a_frame_may_hold_the_pumps_or_the_heads_in_its_index() -> None:
     frame = pd.DataFrame({"pump": ["x"] * 5 + ["y"] * 5, "flow_gpm": FLOW * 2, "head_ft": HEAD * 2})
     wide = frame.pivot_table(index="pump", columns="head_ft", values="flow_gpm")
     wide.columns = [f"flow_gpm_at_{head}_ft" for head in wide.columns]
-    for given in (frame.set_index("pump"), frame.set_index(["pump", "head_ft"]), wide):
+    twice = frame.set_index("pump", drop=False)
+    for given in (frame.set_index("pump"), twice, frame.set_index(["pump", "head_ft"]), wide):
         pumps = dp.read_curves(given)
         assert [pump.name for pump in pumps] == ["x", "y"]
         assert pumps[1].flow_gpm.tolist() == FLOW[::-1]

@@ -79,9 +79,9 @@ def sheet_of(frame: Frame) -> Sheet:
         sheet.wrong(None, None, None, f"must have at most {_MOST_CELLS} cells; split the frame")
         return sheet
     # names of pumps, or heads, may stand in the index
-    frame = frame.reset_index(
-        [name for name in frame.index.names if name is not None], allow_duplicates=True
-    )
+    names = frame.index.names
+    besides = [i for i, n in enumerate(names) if n is not None and n not in frame.columns]
+    frame = frame.reset_index(besides, allow_duplicates=True)
     sheet.columns = [_cell(column).lower() for column in frame.columns]
     for i, column in enumerate(sheet.columns):
         if not column:
