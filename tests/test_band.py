@@ -346,6 +346,13 @@ def test_band_plot_refuses_lists() -> None:
     )
 
 
+def test_band_plot_refuses_a_bank_by_its_kind() -> None:
+    bank = dp.parallel([A, A])
+    with pytest.raises(dp.InputError) as err:
+        plots.band(bank, LINE, R1, 16)  # type: ignore[arg-type]
+    assert str(err.value) == (f"pump={bank!r}: must be a PumpCurve; make one with PumpCurve(...).")
+
+
 def test_swings_plot_has_a_bar_from_each_end_to_the_middle() -> None:
     ax = plots.swings(A, LINE, R1, need_gpm=26)
     frame = dp.sensitivity(A, LINE, R1)

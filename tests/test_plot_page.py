@@ -211,9 +211,9 @@ def test_what_is_no_part_is_no_picture(draw: Any, message: str) -> None:
         (lambda: plots.system_family(LINE, length_ft=9, flow_max_gpm=0),
          "flow_max_gpm=0: must be one number above 0; give one."),
         (lambda: plots.system_family(LINE, length_ft=[]),
-         "length=[]: must be one known number a curve; give a list of them."),
+         "length_ft=[]: must be one known number a curve; give a list of them."),
         (lambda: plots.pump_family(PUMP_A, ratio=[1, np.nan]),
-         "speed=[1.0, nan]: must be one known number a curve; give a list of them."),
+         "ratio=[1.0, nan]: must be one known number a curve; give a list of them."),
         (lambda: plots.profile(LINE, PUMP_A, ground_ft=[(0, 3), (9, np.nan)]),
          "ground=[(0, 3), (9, nan)]: must be points (distance, height), going on; give [(0, 3), "
          "(150, 5)]."),

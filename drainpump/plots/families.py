@@ -103,8 +103,10 @@ def system_family(
     _scalars("system_family", line)
     ((what, values),) = given.items()
     family = _varied(line, what, np.atleast_1d(values.si))
-    label = f" {u.UNITS[values.unit].label}" if values.unit else ""
-    names = [f"{what} {x:g}{label}" for x in _steps(what, values.typed)]
+    unit = values.unit
+    label = f" {u.UNITS[unit].label}" if unit else ""
+    steps = _steps(f"{what}_{unit}" if unit else what, values.typed)
+    names = [f"{what} {x:g}{label}" for x in steps]
     usual = "gpm", 60.0 if pump is None else float(pump.run_out_gpm)
     last = u.take("flow_max", guard="flow", default=usual, gpm=flow_max_gpm, lps=flow_max_lps)
     most = float(one_measure("flow_max", last, above_zero=True).si)
@@ -180,7 +182,7 @@ def pump_family(
     if line is not None:
         _scalars("pump_family", line)
     word, shares = ("speed", ratio) if head is None else ("head left", head)
-    steps = _steps(word, shares)
+    steps = _steps("ratio" if head is None else "head", shares)
     pumps = [pump.at_speed(r) if head is None else pump.worn(head=r) for r in steps]
     curves = [made(one) for one in pumps]
     most = 1.04 * max(float(curve.flow[-1]) for curve in curves)

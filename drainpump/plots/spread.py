@@ -15,7 +15,7 @@ from drainpump.doubt.sensitivity import points_at, sensitivity
 from drainpump.parts.line.line import DischargeLine
 from drainpump.parts.pump.bank import Pump
 from drainpump.parts.pump.curve import PumpCurve
-from drainpump.parts.scalars import fact
+from drainpump.parts.scalars import check_kind, fact
 from drainpump.physics import system
 from drainpump.plots.frame import Frame, Label, Style, frame_on, refuse_arrays
 from drainpump.plots.heads import Curve, heads, last_inside, span
@@ -84,7 +84,8 @@ def band(
     'Flow (gpm)'
     """
     found = find_band(pump, line, doubt, samples, seed)
-    refuse_arrays("band", found.si.grid.shape or not isinstance(pump, PumpCurve))
+    refuse_arrays("band", found.si.grid.shape)
+    check_kind("pump", pump, PumpCurve)
     need = fact("need", "flow", gpm=need_gpm, lps=need_lps)
     sampled = sample(doubt, samples, seed)
     curves, lines = sampled.pump(pump), sampled.line(line.si.arrays)
