@@ -48,6 +48,22 @@ def test_battery_lasts_by_the_share_of_time_the_pump_runs() -> None:
     assert given.battery_power_w == pytest.approx(400 * flow.run_s / (flow.run_s + flow.rest_s))
 
 
+def test_a_battery_that_is_not_known_lasts_no_known_time() -> None:
+    got = dp.outage(
+        pit(), inflow_gpm=[[0], [10]], battery_wh=[np.nan, 500], pump=POWERED, line=LINE
+    )
+    assert np.isnan(got.battery_h).tolist() == [[True, False], [True, False]]
+    assert got.status.tolist() == [["bad_input", "ok"], ["bad_input", "ok"]]
+
+
+def test_a_line_that_only_drains_back_does_not_keep_up_on_a_battery_either() -> None:
+    back = dp.straight_line(pipe=dp.pvc("3"), length_ft=250, lift_ft=10, check_valve=False)
+    turns = dp.cycle(POWERED, back, pit(), inflow_gpm=5)
+    assert (turns.pattern, turns.status) == ("never_delivers", "ok")
+    got = dp.outage(pit(), inflow_gpm=5, battery_wh=500, pump=POWERED, line=back)
+    assert got.status == "falls_behind"
+
+
 def test_battery_hours_agree_with_the_routing() -> None:
     hours = dp.outage(pit(), inflow_gpm=10, battery_wh=60, pump=POWERED, line=LINE).battery_h
     steady = dp.Hydrograph(flow_gpm=[10], block_min=600)

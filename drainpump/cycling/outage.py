@@ -206,16 +206,18 @@ def _on_battery(found: Outage, cyc: Cycle, energy: FloatArray, power: FloatArray
         share = np.where(np.isinf(run), 1.0, run / (run + rest))
     mean = power * np.where(pattern == "idle", 0.0, share)
     with np.errstate(divide="ignore", invalid="ignore"):
-        lasts = np.where(mean > 0, energy / mean, np.where(np.isnan(mean), np.nan, np.inf))
+        unknown = np.isnan(mean + energy)
+        lasts = np.where(mean > 0, energy / mean, np.where(unknown, np.nan, np.inf))
     # the first that holds is said: the pit's own trouble before the battery's
     status = np.select(
         [
             np.asarray(found.status) != "ok",
+            np.isnan(energy),
             np.asarray(cyc.status) == "no_flow",
             np.isnan(lasts) | (pattern == "unknown"),
-            pattern == "falls_behind",
+            np.isin(pattern, ["falls_behind", "never_delivers"]),
         ],
-        [found.status, "no_flow", "unknown", "falls_behind"],
+        [found.status, "bad_input", "no_flow", "unknown", "falls_behind"],
         np.asarray(cyc.status),
     )
     return replace(found, _battery=lasts, _power=mean, _status=status)
