@@ -11,6 +11,7 @@ The factors stand in ``data/units.csv``, the guards in ``data/guards.csv``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from contextvars import ContextVar
@@ -219,6 +220,11 @@ def text(si: npt.ArrayLike, unit: str, how: Callable[[float], str] = number) -> 
         return f"no values in {u.label}, shape {values.shape}"
     low, high = how(float(np.nanmin(values))), how(float(np.nanmax(values)))
     return f"{low} to {high}{gap}{u.label}, shape {values.shape}"
+
+
+def together(text: str) -> str:
+    """Hold each number to the unit behind it by a space that does not break."""
+    return re.sub(r"(?<=\d) (?=[^\d\s])", "\xa0", text)
 
 
 def both(si: npt.ArrayLike, unit: str, how: Callable[[float], str] = number) -> str:

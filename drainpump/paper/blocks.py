@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import ClassVar
 
+from drainpump.units import together
+
 _STYLE = (files("drainpump.paper") / "data" / "page.css").read_text(encoding="utf-8")
 
 #: what would begin a list, a rule or a heading at the start of a line
@@ -233,31 +235,40 @@ def _text(block: Block) -> str:
     if isinstance(block, Columns):
         return "\n\n".join(_text(one) for part in block.parts for one in part)
     if isinstance(block, Figure):
-        return textwrap.fill(f"[picture {block.name}: {block.alt}]", _LINE, break_on_hyphens=False)
+        return "\n".join(folded(f"[picture {block.name}: {block.alt}]", _LINE))
     if isinstance(block, Heading):
         line = " ".join(block.text.split())
         return f"{line}\n{('=' if block.level == 1 else '-') * len(line)}"
     if isinstance(block, Paragraph):
-        return textwrap.fill(block.text, _LINE, break_on_hyphens=False)
+        return "\n".join(folded(block.text, _LINE))
     if isinstance(block, Table):
         return _text_table([block.heads, *block.rows])
     if isinstance(block, Steps):
         lines = ["\n    ".join(step) for step in block.items]
         return "\n".join(f"{i}.  {line}" for i, line in enumerate(lines, 1))
     return "\n".join(
-        textwrap.fill(
-            item, _LINE, initial_indent=block.marks[2].format(i), subsequent_indent="    ",
-            break_on_hyphens=False,
-        )
+        line
         for i, item in enumerate(block.items, 1)
+        for line in folded(item, _LINE, block.marks[2].format(i), "    ")
+    )
+
+
+def folded(text: str, width: int, first: str = "", later: str = "") -> list[str]:
+    """Fold a text into lines, a number and its unit on one.
+
+    >>> folded("a riser of 12 ft", 13)
+    ['a riser of', '12 ft']
+    """
+    lines = textwrap.wrap(
+        together(text), width, initial_indent=first, subsequent_indent=later,
+        break_on_hyphens=False,
     )  # fmt: skip
+    return [line.replace("\xa0", " ") for line in lines]
 
 
 def _text_table(rows: Sequence[Sequence[str]]) -> str:
     """Align rows in columns; a cell too long for its column goes on below."""
-    wrapped = [
-        [textwrap.wrap(cell, _CELL, break_on_hyphens=False) or [""] for cell in row] for row in rows
-    ]
+    wrapped = [[folded(cell, _CELL) or [""] for cell in row] for row in rows]
     widths = [
         max(len(line) for cell in column for line in cell) for column in zip(*wrapped, strict=True)
     ]

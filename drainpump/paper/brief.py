@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator
 
 from drainpump import units as u
+from drainpump.paper.blocks import folded
 from drainpump.paper.cautions import cautions_of, in_short
 from drainpump.paper.outcome import Outcome
 from drainpump.paper.pages.front import install, what_it_does, why_this, without_pump
@@ -46,10 +46,7 @@ def brief(outcome: Outcome, title: str, units: u.System = "us") -> str:
 
 def _laid(parts: Iterable[tuple[str, list[str]]]) -> Iterator[str]:
     for label, said in parts:
-        yield from textwrap.wrap(
-            " ".join(said), _WIDE, initial_indent=f"{label:<{_INDENT}}",
-            subsequent_indent=" " * _INDENT, break_on_hyphens=False,
-        )  # fmt: skip
+        yield from folded(" ".join(said), _WIDE, f"{label:<{_INDENT}}", " " * _INDENT)
 
 
 def _parts(outcome: Outcome, units: u.System) -> Iterator[tuple[str, Iterable[str]]]:

@@ -6,7 +6,6 @@ picture is asked for. Nothing here touches matplotlib's global settings.
 
 from __future__ import annotations
 
-import re
 from textwrap import fill
 from typing import Any, NamedTuple
 from weakref import WeakSet
@@ -318,7 +317,7 @@ def wrapped(text: str, width: int = 34) -> str:
     >>> wrapped("first pump: 26.9 gpm", 18)
     'first pump:\\n26.9 gpm'
     """
-    kept = (re.sub(r"(?<=\d) (?=[^\d\s])", "\xa0", line) for line in text.split("\n"))
+    kept = (u.together(line) for line in text.split("\n"))
     return "\n".join(fill(x, width, break_on_hyphens=False).replace("\xa0", " ") for x in kept)
 
 
