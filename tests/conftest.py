@@ -10,6 +10,11 @@ import tempfile
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# how long an example takes says nothing on a loaded machine
+settings.register_profile("no clock", deadline=None)
+settings.load_profile("no clock")
 
 os.environ.setdefault("MPLBACKEND", "Agg")
 

@@ -349,7 +349,7 @@ def _kinked(clear: FloatArray, doubtful: FloatArray, thick: float, apart: float)
             continue
         # a cubic, and beside it a bend of so much
         terms = np.stack([t**0, t, t**2, t**3, np.maximum(t, 0.0)], axis=1)
-        found, rest, *_ = np.linalg.lstsq(terms, v)
+        found, rest, *_ = np.linalg.lstsq(terms, v, rcond=None)
         sigma = np.sqrt(rest.sum() / (t.size - 5) * np.linalg.inv(terms.T @ terms)[4, 4])
         least = _KINK[0] if half < thick + 2.0 else _KINK[1]
         if abs(found[4]) > max(least * reach, 3 * sigma):
