@@ -87,44 +87,53 @@ def pareto(
     shown = [c for c in known if dry or np.isfinite(c.si.flow)]
     if not shown:
         raise InputError("pareto: no candidate has both a price and a flow; give the pumps prices.")
-
-    def spots(some: Sequence[Candidate]) -> tuple[np.ndarray, np.ndarray]:
-        given = [float(c.si.dry_up_to if dry else c.si.flow) for c in some]
-        return np.array(given), np.array([float(c.cost or 0.0) for c in some])
-
     need = None if dry else selection.si.need
     frame = frame_on(ax, units, twin=twin, x="dry_up_to_year" if dry else "flow_gpm")
     ax = frame.ax
     # of a word without candidates the key still says what its mark means
     key = [
-        frame.mark(*spots([c for c in shown if whose(c)]), marker=mark, ms=6, mew=1.0, mfc=face,
-                   label=word, zorder=2)
+        frame.mark(*_spots([c for c in shown if whose(c)], dry), marker=mark, mfc=face,
+                   ms=6, mew=1.0, label=word, zorder=2)
         for word, mark, face, whose in _MARKS[against]
     ]  # fmt: skip
     better = "no other is both cheaper and " + ("drier" if dry else "stronger")
     steps = {"drawstyle": "steps-pre"} if dry else {}  # to be drier one pays for the next
-    key.append(frame.curve(*spots(front), style(0), lw=1.6, zorder=1, label=better, **steps))
+    key.append(frame.curve(*_spots(front, dry), style(0), lw=1.6, zorder=1, label=better, **steps))
     if need is not None:
         key.append(frame.need(float(need)))
     currency = selection.costs.currency if selection.costs is not None else ""
     ax.set_ylabel(f"Cost over the years ({currency or 'your currency'})", parse_math=False)
-    gain, cost = spots(shown)
-    # the costs fill the upper part, the key stands below them
+    across, up = _room(*_spots(shown, dry), need)
+    frame.limits(x=_along_the_years(frame, selection) if dry else across, y=up)
+    legend(frame, key, "lower left")
+    _name(frame, front, shown, dry)
+    return frame.done((200.0, 150.0))
+
+
+def _spots(some: Sequence[Candidate], dry: bool) -> tuple[np.ndarray, np.ndarray]:
+    """What each of some candidates gives, and its cost."""
+    given = [float(c.si.dry_up_to if dry else c.si.flow) for c in some]
+    return np.array(given), np.array([float(c.cost or 0.0) for c in some])
+
+
+def _room(
+    gain: np.ndarray, cost: np.ndarray, need: float | None
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Ranges of the axes: the costs fill the upper part, the key stands below them."""
     low, high = float(cost.min()), float(cost.max())
     spread = max(high - low, 0.1 * high) or 1.0
     floor = max(low - 0.9 * spread, min(low, 0.0))
-    across = (0.0, 1.08 * max(float(gain.max()), float(need or 0.0)))
-    if dry:
-        across = _along_the_years(frame, selection)
-    frame.limits(x=across, y=(floor, high + 0.3 * spread))
-    legend(frame, key, "lower left")
-    names = [_called(c, shown, dry) for c in front]
-    labels = [Label(*one) for one in zip(*spots(front), names, strict=True)]
+    return (0.0, 1.08 * max(float(gain.max()), float(need or 0.0))), (floor, high + 0.3 * spread)
+
+
+def _name(frame: Frame, front: Sequence[Candidate], among: Sequence[Candidate], dry: bool) -> None:
+    """Write the names of the front's candidates beside them; of many, numbers and a list."""
+    names = [_called(c, among, dry) for c in front]
+    labels = [Label(*one) for one in zip(*_spots(front, dry), names, strict=True)]
     if len(front) > MANY:
         key_column(frame, labels)
         labels = [x._replace(text=str(i)) for i, x in enumerate(labels, 1)]
     label_points(frame, labels)
-    return frame.done((200.0, 150.0))
 
 
 def _along_the_years(frame: Frame, selection: Selection) -> tuple[float, float]:

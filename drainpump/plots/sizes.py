@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -77,11 +77,7 @@ def pipe_sizes(
     """
     check_kind("line", line, DischargeLine)
     pumps = list(pump) if isinstance(pump, Sequence) else [pump]
-    several = isinstance(sizes, Sequence) and not isinstance(sizes, str)
-    given: Any = sizes if several else [sizes]
-    pipes = [x if isinstance(x, Pipe) else pvc(x, schedule) for x in given]
-    if not pipes:
-        raise wrong("sizes", sizes, "must hold at least one size", "give ['1-1/2', '2']")
+    pipes = _pipes(sizes, schedule)
     check_kinds({"limits": Limits}, locals())
     lines = [in_pipes(line, [pipe] * len(line.runs)) for pipe in pipes]
     op = operating_point(pumps, lines)
@@ -95,14 +91,6 @@ def pipe_sizes(
     broken = np.zeros(speed.shape, dtype=bool)
     for _, breaks, limit in speeds:
         broken |= breaks(speed, limit)
-    key = [f"{word} {said(limit, 'fps', units)}" for word, _, limit in speeds]
-    key = [f"open mark: velocity {' or '.join(key)}"] if key else []
-    key += [
-        f"arrow: {states.STATES[bound].bound} that, beyond the curve"
-        for bound, _ in _ARROWS
-        if (code == bound).any()
-    ]
-    key += ["gap: flow not known"] if np.isnan(flow).any() else []
     frame = frame_on(ax, units, twin=twin, y="flow_gpm", size=(8.0, 5.0))
     last, top = len(pipes) - 1, float(np.nanmax(flow, initial=0.0))
     frame.limits(x=(-0.35, last + 0.25), y=(0.0, 1.15 * top or 1e-4))
@@ -110,7 +98,7 @@ def pipe_sizes(
     for i, look in enumerate(looks):
         _one(frame, flow[i], broken[i], code[i], look)
     bore, velocity = u.spelled("in", units), u.spelled("fps", units)
-    frame.title("; ".join(key), size=9)
+    frame.title("; ".join(_key(speeds, code, flow, units)), size=9)
     frame.ax.set_xlabel(f"Pipe, true bore ({bore})")
     ticks = [_tick(pipe, bore) for pipe in pipes]
     ends = zip(pumps, flow[:, -1], looks, strict=True)
@@ -120,6 +108,28 @@ def pipe_sizes(
     for i in range(len(pumps) if len(pumps) <= _FEW and apart > _ROOM else 0):
         _speeds(frame, flow[i], speed[i], velocity)
     return frame.done()
+
+
+def _pipes(sizes: Any, schedule: str | int) -> list[Pipe]:
+    several = isinstance(sizes, Sequence) and not isinstance(sizes, str)
+    pipes = [
+        x if isinstance(x, Pipe) else pvc(x, schedule) for x in (sizes if several else [sizes])
+    ]
+    if not pipes:
+        raise wrong("sizes", sizes, "must hold at least one size", "give ['1-1/2', '2']")
+    return pipes
+
+
+def _key(speeds: Sequence[Any], code: Any, flow: Any, units: u.System) -> Iterator[str]:
+    """What open marks, arrows and gaps mean, each where there is one."""
+    if speeds:
+        limits = " or ".join(f"{word} {said(limit, 'fps', units)}" for word, _, limit in speeds)
+        yield f"open mark: velocity {limits}"
+    for bound, _ in _ARROWS:
+        if (code == bound).any():
+            yield f"arrow: {states.STATES[bound].bound} that, beyond the curve"
+    if np.isnan(flow).any():
+        yield "gap: flow not known"
 
 
 def _one(frame: Frame, flow: Any, broken: Any, code: Any, look: Style) -> None:
