@@ -175,25 +175,21 @@ def test_print_shows_the_whole_report(full: dp.Report) -> None:
 
 
 @pytest.mark.parametrize(
-    ("given", "message"),
-    [
-        (
-            {"objective": "starts"},
-            "report: objective='starts' needs the pit again; give report(selection, pit=pit).",
-        ),
-        (
-            {"limits": dp.Limits(run_min_s=1)},
-            "report: limits on starts or runs need the pit again; give report(selection, pit=pit).",
-        ),
-    ],
+    "given", [{}, {"objective": "starts"}, {"limits": dp.Limits(run_min_s=1)}, {"floats": "find"}]
 )
-def test_a_selection_that_hangs_on_the_pit_is_reported_with_it(given: Any, message: str) -> None:
+def test_a_selection_is_reported_with_the_pit_it_was_made_with(given: Any) -> None:
     pit = r1_pit()
     chosen = dp.select([PUMP_A], [r1_line()], need_gpm=20, pit=pit, **given)
-    with pytest.raises(dp.InputError) as err:
-        dp.report(chosen)
-    assert str(err.value) == message
-    assert dp.report(chosen, pit=pit).to_dict()["results"]["chosen"]["pump"] == "A"
+    assert (chosen.pit, chosen.floats) == (pit, given.get("floats", "given"))
+    alone, beside = dp.report(chosen), dp.report(chosen, pit=pit)
+    assert alone.to_dict() == beside.to_dict()
+    assert "starts an hour" in alone.to_text()
+    wider = dp.Pit(diameter_in=30, depth_in=40, off_in=6, on_in=13)
+    assert dp.report(chosen, pit=wider).to_dict() != alone.to_dict()
+    several = dp.select([PUMP_A], [r1_line()], need_gpm=20, pit=[pit, wider])
+    assert several.pit == (pit, wider)
+    assert dp.report(several).to_dict()["inputs"]["pit"] == [pit.to_dict(), wider.to_dict()]
+    assert dp.select([PUMP_A], [r1_line()], need_gpm=20).pit is None
 
 
 def test_hash_knows_every_value_and_no_spelling() -> None:

@@ -187,7 +187,7 @@ def _chosen(
     pumps: Sequence[Any],
     lines: Sequence[Any],
     pits: Sequence[Any],
-    floats: str,
+    floats: Literal["given", "find"],
     objective: RankedBy,
     asked: Question,
 ) -> Selection:
@@ -209,6 +209,8 @@ def _chosen(
         operating=judged.op,
         cycling=judged.still,
         band=None if judged.sure is None else judged.sure.band,
+        pit=pits[0] if len(pits) == 1 else tuple(pits),
+        floats=floats,
         _asked=asked,
         _again=partial(_chosen, pumps, lines, pits, floats, objective),
     )

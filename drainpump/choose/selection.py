@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from drainpump.doubt.band import Band
 from drainpump.errors import InputError, wrong
 from drainpump.limits.costs import Costs
 from drainpump.limits.limits import Limits
+from drainpump.parts.pit import Pit
 from drainpump.results import check_units, html_table, plain
 from drainpump.solve.operating_point import OperatingPoint
 from drainpump.units import View
@@ -42,6 +43,10 @@ class Selection(u.Measured):
         With no inflow, where a pit was given.
     band : Band or None
         Percentiles of every pair, where a doubt was given.
+    pit : Pit, tuple of Pit or None
+        As it was given.
+    floats : {"given", "find"}
+        As it was given.
     """
 
     candidates: tuple[Candidate, ...]
@@ -50,6 +55,8 @@ class Selection(u.Measured):
     operating: OperatingPoint
     cycling: Cycle | None
     band: Band | None
+    pit: Pit | tuple[Pit, ...] | None
+    floats: Literal["given", "find"]
     _asked: Question
     _again: Callable[[Question], Selection]
 

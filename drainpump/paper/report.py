@@ -18,7 +18,6 @@ from drainpump import units as u
 from drainpump.choose.selection import Selection
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, wrong
-from drainpump.limits.limits import needs_pit
 from drainpump.paper.as_built_record import library_version
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Block, NewPage, figures, to_html, to_markdown, to_text
@@ -167,10 +166,10 @@ def report(
     Parameters
     ----------
     subject : Job, Outcome or Selection
-        A selection does not hold all of its job: pit, inflow, name and story are given
-        beside it, and it is run again.
+        A selection does not hold all of its job: inflow, name and story are given beside
+        it, and it is run again.
     pit : Pit, optional
-        Of a selection that was made with one.
+        Of a selection; by default what it was made with.
     inflow_gpm, inflow_lps : float, optional
         Steady inflow for the cycle, >= 0; needs a pit.
     name, story : str, optional
@@ -212,11 +211,7 @@ def _job_of(chosen: Selection, beside: Mapping[str, Any]) -> Job:
     if chosen._need is None:
         raise InputError("report: the selection has no need; select with need_gpm or need_lps.")
     grid, spread = chosen.operating.si.grid, chosen.band
-    given: dict[str, Any] = dict(beside)
-    asks = needs_pit(chosen.limits)
-    if "pit" not in beside and (asks or chosen.objective == "starts"):
-        what = "limits on starts or runs need" if asks else "objective='starts' needs"
-        raise InputError(f"report: {what} the pit again; give report(selection, pit=pit).")
+    given: dict[str, Any] = {"pit": chosen.pit, "floats": chosen.floats} | dict(beside)
     if spread is None:
         given["doubt"] = Doubt()
     else:
