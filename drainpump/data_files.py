@@ -1,8 +1,18 @@
-"""Tables that lie beside the code, in the folder ``data`` of a room or of the ground."""
+"""What lies beside the code, in the folder ``data`` of a room or of the ground."""
+
+from __future__ import annotations
 
 import csv
 from functools import cache
 from pathlib import Path
+from typing import Any
+
+_PACKAGE = Path(__file__).parent
+
+
+def read(room: str, name: str) -> str:
+    """Read one file whole."""
+    return (_PACKAGE / room / "data" / name).read_text(encoding="utf-8")
 
 
 @cache
@@ -12,5 +22,17 @@ def table(room: str, name: str) -> tuple[dict[str, str], ...]:
     >>> table("physics", "f_t.csv")[0]["nominal"], table("", "units.csv")[0]["label"]
     ('1/2', 'ft')
     """
-    text = (Path(__file__).parent / room / "data" / name).read_text(encoding="utf-8")
-    return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
+    lines = read(room, name).splitlines()
+    return tuple(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def texts(room: str, name: str) -> dict[str, Any]:
+    """Read texts by the names they stand under in a TOML file."""
+    import tomllib  # few calls need it
+
+    return tomllib.loads(read(room, name))
+
+
+def every_table() -> list[Path]:
+    """The CSV tables of all rooms, by name."""
+    return sorted(_PACKAGE.rglob("data/*.csv"), key=lambda path: path.name)

@@ -15,9 +15,11 @@ from typing import Any
 import pytest
 
 import drainpump as dp
+from drainpump.data_files import every_table
 from drainpump.paper.assumptions import assumptions
 from drainpump.paper.blocks import Bullets, Paragraph, Table, to_html, to_markdown
 from drainpump.paper.brief import brief
+from drainpump.paper.report import data_version
 from drainpump.paper.words import TEXTS
 from tests.notebook import ROOT
 from tests.problems import PUMP_A, r1_line, r1_pit
@@ -221,6 +223,17 @@ def test_hash_and_numbers_do_not_depend_on_the_process() -> None:
     assert done.stdout.split() == [here.input_hash, here.data_version]
     assert re.fullmatch("[0-9a-f]{64}", here.input_hash)
     assert re.fullmatch("[0-9a-f]{16}", here.data_version)
+
+
+def test_the_data_version_knows_the_tables_of_every_room(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = [path.name for path in every_table()]
+    assert names == sorted({path.name for path in (ROOT / "drainpump").rglob("*.csv")})
+    assert {"units.csv", "guards.csv", "limits.csv", "f_t.csv"} < set(names)
+    whole = data_version()
+    for name in ("units.csv", "f_t.csv"):
+        kept = [path for path in every_table() if path.name != name]
+        monkeypatch.setattr("drainpump.paper.report.every_table", lambda kept=kept: kept)
+        assert data_version.__wrapped__() != whole
 
 
 class Tags(html.parser.HTMLParser):

@@ -10,12 +10,12 @@ import re
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from typing import ClassVar
 
+from drainpump.data_files import read
 from drainpump.units import together
 
-_STYLE = (files("drainpump.paper") / "data" / "page.css").read_text(encoding="utf-8")
+_STYLE = read("paper", "page.css")
 
 #: what would begin a list, a rule or a heading at the start of a line
 _START = re.compile(r"^(?:[-+=]|(\d+)(?=[.)]))")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-
+from drainpump.data_files import read
 from drainpump.paper.job import Job
 
 
@@ -21,4 +20,4 @@ def market_garden() -> Job:
     >>> [line.name for line in site.lines]
     ['1-1/2 in line', '2 in line', '3 in line']
     """
-    return Job.from_json((files("drainpump.paper") / "data" / "market_garden.json").read_bytes())
+    return Job.from_json(read("paper", "market_garden.json"))

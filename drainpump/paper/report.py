@@ -10,12 +10,12 @@ import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from functools import cache, cached_property
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drainpump import units as u
 from drainpump.choose.selection import Selection
+from drainpump.data_files import every_table
 from drainpump.doubt.doubt import Doubt
 from drainpump.errors import InputError, wrong
 from drainpump.paper.as_built_record import library_version
@@ -288,10 +288,8 @@ def input_hash(document: Mapping[str, Any]) -> str:
 def data_version() -> str:
     """Return the first sixteen digits of the SHA-256 of the shipped tables, by name."""
     found = hashlib.sha256()
-    tables = files("drainpump.physics") / "data"
-    for table in sorted(tables.iterdir(), key=lambda file: file.name):
-        if table.name.endswith(".csv"):
-            # the same on a checkout that changed the ends of lines
-            body = table.read_bytes().replace(b"\r\n", b"\n")
-            found.update(f"{table.name} {len(body)}\n".encode() + body)
+    for table in every_table():
+        # the same on a checkout that changed the ends of lines
+        body = table.read_bytes().replace(b"\r\n", b"\n")
+        found.update(f"{table.name} {len(body)}\n".encode() + body)
     return found.hexdigest()[:16]

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.data_files import texts
 
 #: what the paper says in fixed words
-TEXTS: dict[str, Any] = tomllib.loads(
-    (files("drainpump.paper") / "data" / "texts.toml").read_text(encoding="utf-8")
-)
+TEXTS: dict[str, Any] = texts("paper", "texts.toml")
 
 _US, _METRIC = (
     "|".join(

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Callable, Mapping
-from importlib.resources import files
 from string import Formatter
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from drainpump import units as u
+from drainpump.data_files import texts
 from drainpump.parts.line.line import DischargeLine, straight_line
 from drainpump.parts.line.pipe import Pipe, pvc
 from drainpump.parts.pit import Pit
@@ -22,9 +21,7 @@ from drainpump.solve.operating_point import operating_point
 from drainpump.units import Measure
 
 #: what sheets say, by lesson; how numbers stand in it is said at its head
-TEXTS: Mapping[str, Any] = tomllib.loads(
-    (files("drainpump.teach") / "data" / "lessons.toml").read_text(encoding="utf-8")
-)
+TEXTS: Mapping[str, Any] = texts("teach", "lessons.toml")
 #: and what several of them say
 WORDS: Mapping[str, str] = TEXTS["words"]
 #: share within which an answer is right: three digits carried along, and a curve read by eye

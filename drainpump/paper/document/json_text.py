@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from importlib.resources import files
 from typing import Any
 
+from drainpump.data_files import read
 from drainpump.errors import InputError, Problem, closed
 
 #: largest document, and its deepest nesting
@@ -98,5 +98,4 @@ def kind_of(value: Any) -> str:
 
 def shipped(name: str) -> dict[str, Any]:
     """Read a schema as it is shipped."""
-    text = (files("drainpump.paper") / "data" / name).read_text(encoding="utf-8")
-    return dict(json.loads(text))
+    return dict(json.loads(read("paper", name)))
