@@ -387,7 +387,9 @@ def measure(label: str, value: Any, unit: str, guard: str) -> Measure:
     """Check ``value`` in ``unit`` and keep it as a `Measure`; ``label`` names it in messages."""
     rule = GUARDS[guard]
     typed = _numbers(label, value, rule.mend)
-    si = to_si(typed, unit)
+    # a number too large in SI is infinite there, and refused as such
+    with np.errstate(over="ignore"):
+        si = to_si(typed, unit)
     refuse(label, typed, si, UNITS[unit], rule)
     _warn(label, typed, si, unit, rule)
     return Measure(frozen(si), unit, typed if typed.ndim else value)

@@ -546,3 +546,15 @@ def test_views_come_in_order_and_by_system():
     assert us[:3] == ["flow_gpm", "head_ft", "static_ft"]
     assert metric[:3] == ["flow_lps", "head_m", "static_m"]
     assert us[-1] == metric[-1] == "governing_run"
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_number_too_large_in_si_is_refused_not_overflowed(sign: int) -> None:
+    with pytest.raises(dp.InputError) as err:
+        dp.inflow.RainTable(
+            return_year=[2, 10], duration_min=[5, sign * 2.9961552247705265e306],
+            depth_in=[[1, 2], [1, 2]],
+        )  # fmt: skip
+    said = str(err.value)
+    assert said.startswith(f"duration_min[1]={'-' if sign < 0 else ''}2996155224770526")
+    assert said.endswith(": must be finite and more than 0 min; give a positive number.")
